@@ -1,0 +1,11 @@
+// SPDX-License-Identifier: Apache-2.0
+package dev.loadwitness.reporter;
+
+/** Entry point. */
+public final class Main {
+    private Main() {}
+
+    public static void main(String[] args) {
+        System.exit(64);
+    }
+}
