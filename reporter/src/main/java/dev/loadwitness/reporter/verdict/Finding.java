@@ -1,0 +1,48 @@
+// SPDX-License-Identifier: Apache-2.0
+package dev.loadwitness.reporter.verdict;
+
+import static java.util.Objects.requireNonNull;
+
+import dev.loadwitness.runlog.procedure.Criterion;
+import java.util.List;
+import java.util.OptionalDouble;
+
+/**
+ * What one criterion found. All texts are finished: rounded by their uncertainty, with unit, the same on every machine.
+ *
+ * @param subject the part it is about, for example {@code gpu-discrete}; empty for the run as a whole
+ * @param measured value and unit; empty if nothing was measured
+ * @param limit value and unit
+ * @param limitOrigin where the limit is from: device, procedure, default, job sheet
+ * @param uncertainty expanded, k = 2, with unit; empty where it has no meaning (counts)
+ * @param margin distance to the limit, positive on the good side; empty if nothing was measured
+ * @param conformity probability that the true value meets the limit, where an uncertainty is known
+ * @param because one sentence
+ */
+public record Finding(
+        Criterion criterion,
+        String subject,
+        boolean mandatory,
+        Outcome outcome,
+        String measured,
+        String limit,
+        String limitOrigin,
+        String uncertainty,
+        String margin,
+        OptionalDouble conformity,
+        String because,
+        List<Evidence> evidence) {
+    public Finding {
+        requireNonNull(criterion, "criterion");
+        requireNonNull(subject, "subject");
+        requireNonNull(outcome, "outcome");
+        requireNonNull(measured, "measured");
+        requireNonNull(limit, "limit");
+        requireNonNull(limitOrigin, "limitOrigin");
+        requireNonNull(uncertainty, "uncertainty");
+        requireNonNull(margin, "margin");
+        requireNonNull(conformity, "conformity");
+        requireNonNull(because, "because");
+        evidence = List.copyOf(evidence);
+    }
+}

@@ -1,0 +1,58 @@
+// SPDX-License-Identifier: Apache-2.0
+package dev.loadwitness.runlog;
+
+/** The events this version knows. Facts named in each comment; times are seconds. A newer agent may write others. */
+public enum EventKind implements Word {
+    /** {@code stage}, {@code seconds} planned. */
+    STAGE_BEGIN,
+    /** {@code stage}, {@code why}: completed, stopped. */
+    STAGE_END,
+    /** {@code load}, {@code role}, {@code scheduling}. */
+    LOAD_BEGIN,
+    /** {@code load}, {@code why}. */
+    LOAD_END,
+    /** The witness proves that it can see: {@code check} planted-miscomputation or planted-dropout, {@code caught}. */
+    WITNESS_CHECK,
+    /** {@code role}, {@code detail}. */
+    COMPUTE_ERROR,
+    /** {@code detail}. */
+    MEMORY_ERROR,
+    /** {@code load}, {@code detail}. */
+    WORKER_DIED,
+    /** {@code load}, {@code seconds}. */
+    WORKER_STALLED,
+    /** A source missed its deadline or failed; its channels are null until it is back: {@code source}, {@code detail}. */
+    SOURCE_SILENT,
+    /** {@code source}, {@code seconds}. */
+    SOURCE_BACK,
+    ADAPTER_OFF,
+    ADAPTER_ON,
+    /** {@code channel}, {@code from}, {@code to}. */
+    LIMIT_CHANGED,
+    /** The machine slept: {@code seconds}. */
+    SUSPENDED,
+    /** Wall clock moved against the monotonic clock: {@code seconds}, positive forwards. */
+    CLOCK_STEP,
+    /** Sampler, heartbeat and workers all stood still: {@code seconds}. */
+    HANG,
+    /** The log's disk, or the sampler alone, stood still: {@code seconds}, {@code detail}. */
+    WITNESS_STALLED,
+    /** The queue to the disk was full: {@code count}. */
+    SAMPLES_DROPPED,
+    /** {@code detail}. */
+    STORAGE_LOW,
+    /** A safety ceiling, or the silence of the sensor that guards it: {@code role}, {@code detail}. */
+    SAFETY_STOP,
+    /** Full load with nothing that watches this part's temperature: {@code role}. */
+    UNGUARDED,
+    /** {@code detail}: the signal or key. */
+    OPERATOR_STOP,
+    /** {@code text}. */
+    OPERATOR_NOTE,
+    /** {@code role}, {@code device}. */
+    DEVICE_LEFT,
+    /** {@code role}, {@code device}. */
+    DEVICE_ARRIVED,
+    /** {@code text}. */
+    KERNEL_MESSAGE
+}

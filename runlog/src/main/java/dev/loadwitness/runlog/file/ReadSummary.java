@@ -1,0 +1,38 @@
+// SPDX-License-Identifier: Apache-2.0
+package dev.loadwitness.runlog.file;
+
+import java.util.List;
+import java.util.Map;
+
+/**
+ * What reading a log to its end showed.
+ *
+ * @param records how many of each type, by the type's word, unknown types included
+ * @param damages the first thousand, in order
+ * @param damageCount all of them
+ * @param lastChain chain value of the last record read; 64 zeros if none
+ * @param closed true if the last record is a close
+ * @param unknownMust true if a record or member that must be understood was not
+ * @param sha256 one for each file of the log, lower-case hex: what {@code sha256sum} prints for it
+ * @param bytes read in all files
+ */
+public record ReadSummary(
+        Map<String, Long> records,
+        List<Damage> damages,
+        long damageCount,
+        String lastChain,
+        boolean closed,
+        boolean unknownMust,
+        List<String> sha256,
+        long bytes) {
+    public ReadSummary {
+        records = Map.copyOf(records);
+        damages = List.copyOf(damages);
+        sha256 = List.copyOf(sha256);
+    }
+
+    /** True if nothing but torn tails was found. */
+    public boolean whole() {
+        return damageCount == damages.stream().filter(Damage::isTornTail).count();
+    }
+}

@@ -1,0 +1,91 @@
+// SPDX-License-Identifier: Apache-2.0
+package dev.loadwitness.runlog.jobsheet;
+
+import static java.util.Objects.requireNonNull;
+
+import dev.loadwitness.runlog.procedure.Criterion;
+import java.time.LocalDate;
+import java.util.List;
+import java.util.Map;
+import java.util.Optional;
+import java.util.OptionalDouble;
+
+/**
+ * The technician's own facts about a job. Everything but the ticket may be left open; what is open is printed as such.
+ *
+ * @param customer a name or a number; whatever the shop wants on the report
+ * @param received when the machine came in
+ * @param repairedRail for example {@code graphics core}
+ * @param ratedGraphicsWatts the graphics power this machine was sold with: the fixed reference for a full load
+ * @param minutesBetweenFaults observed intervals between the reported shut-offs before the repair
+ * @param notApplicable criteria that do not apply to this machine, each with the reason, which is printed
+ */
+public record JobSheet(
+        String ticket,
+        String shop,
+        String technician,
+        String customer,
+        Optional<LocalDate> received,
+        Machine machine,
+        String reportedFault,
+        List<String> workDone,
+        String repairedRail,
+        OptionalDouble ratedGraphicsWatts,
+        OptionalDouble adapterWatts,
+        List<Double> minutesBetweenFaults,
+        List<Rail> rails,
+        List<HandCheck> handChecks,
+        Map<Criterion, String> notApplicable) {
+    public JobSheet {
+        requireNonNull(ticket, "ticket");
+        requireNonNull(shop, "shop");
+        requireNonNull(technician, "technician");
+        requireNonNull(customer, "customer");
+        requireNonNull(received, "received");
+        requireNonNull(machine, "machine");
+        requireNonNull(reportedFault, "reportedFault");
+        workDone = List.copyOf(workDone);
+        requireNonNull(repairedRail, "repairedRail");
+        requireNonNull(ratedGraphicsWatts, "ratedGraphicsWatts");
+        requireNonNull(adapterWatts, "adapterWatts");
+        minutesBetweenFaults = List.copyOf(minutesBetweenFaults);
+        rails = List.copyOf(rails);
+        handChecks = List.copyOf(handChecks);
+        notApplicable = Map.copyOf(notApplicable);
+    }
+
+    /** The machine as the technician identified it; empty texts where left open. */
+    public record Machine(String make, String model, String serial) {
+        public Machine {
+            requireNonNull(make, "make");
+            requireNonNull(model, "model");
+            requireNonNull(serial, "serial");
+        }
+    }
+
+    /**
+     * One supply rail, as measured by hand.
+     *
+     * @param ohmsBefore resistance to ground before the repair, power off
+     * @param voltsAfter after the repair, in the state named
+     * @param state idle, loaded, standby, …
+     */
+    public record Rail(
+            String name, OptionalDouble ohmsBefore, OptionalDouble ohmsAfter, OptionalDouble voltsAfter, String state) {
+        public Rail {
+            requireNonNull(name, "name");
+            requireNonNull(ohmsBefore, "ohmsBefore");
+            requireNonNull(ohmsAfter, "ohmsAfter");
+            requireNonNull(voltsAfter, "voltsAfter");
+            requireNonNull(state, "state");
+        }
+    }
+
+    /** Something only a person can check. */
+    public record HandCheck(String name, boolean done, String note) {
+        public HandCheck {
+            requireNonNull(name, "name");
+            requireNonNull(note, "note");
+        }
+    }
+}

@@ -1,0 +1,129 @@
+// SPDX-License-Identifier: Apache-2.0
+package dev.loadwitness.runlog.procedure;
+
+import static dev.loadwitness.runlog.procedure.Parameter.Quantity.COUNT;
+import static dev.loadwitness.runlog.procedure.Parameter.Quantity.DURATION;
+import static dev.loadwitness.runlog.procedure.Parameter.Quantity.SHARE;
+import static dev.loadwitness.runlog.procedure.Parameter.Quantity.TEMPERATURE;
+import static dev.loadwitness.runlog.procedure.Parameter.Quantity.TEMPERATURE_DIFFERENCE;
+
+import dev.loadwitness.runlog.Metric;
+import dev.loadwitness.runlog.Role;
+import dev.loadwitness.runlog.Word;
+import java.util.List;
+import java.util.Optional;
+
+/**
+ * Every pass/fail rule there is: its name, what it can be given, and what it needs to be judged at all. The reporter
+ * computes; a contract test in the reporter matches the two.
+ */
+public enum Criterion implements Word {
+    SOAK_DURATION(
+            "longest uninterrupted stretch under the demanded load",
+            List.of(
+                    new Parameter("at-least", DURATION, 3600, "how long the load must be held without a break"),
+                    new Parameter(
+                            "power-share",
+                            SHARE,
+                            0.85,
+                            "share of the fixed power reference, or of the work rate where no power is readable,"
+                                    + " that counts as loaded (common practice, no source)")),
+            List.of(Need.ofProvedPart(Metric.WORK_VERIFIED))),
+    LIMIT_WITHDRAWN(
+            "the power limit never falls while on mains",
+            List.of(new Parameter(
+                    "tolerance",
+                    SHARE,
+                    0.02,
+                    "how far below the reference the limit may read before it counts as withdrawn"
+                            + " (common practice, no source)")),
+            List.of(
+                    Need.ofProvedPart(Metric.POWER_LIMIT),
+                    new Need(Optional.of(Role.ADAPTER), List.of(Metric.ADAPTER_ONLINE)))),
+    INTERRUPTIONS("nothing ended the run or a stage before its time", List.of(), List.of()),
+    TEMPERATURE_CEILING(
+            "hottest minute against the device's own slowdown temperature",
+            List.of(
+                    new Parameter(
+                            "margin",
+                            TEMPERATURE_DIFFERENCE,
+                            5,
+                            "how far below the device's own slowdown temperature it must stay"
+                                    + " (common practice, no source)"),
+                    new Parameter("block", DURATION, 60, "length of the means that are judged"),
+                    new Parameter(
+                            "ceiling",
+                            TEMPERATURE,
+                            90,
+                            "limit where the device states none (common practice, no source)"),
+                    new Parameter(
+                            "uncertainty",
+                            TEMPERATURE_DIFFERENCE,
+                            2,
+                            "standard uncertainty of the sensor's calibration, used against limits that are not the"
+                                    + " device's own (common practice, no source)")),
+            List.of(Need.ofProvedPart(Metric.TEMPERATURE))),
+    THROTTLE(
+            "the device does not hold itself back for heat, power brake or an unnamed hardware reason",
+            List.of(
+                    new Parameter("at-most", COUNT, 0, "episodes that are let pass"),
+                    new Parameter("at-most-time", DURATION, 0, "time in such episodes that is let pass")),
+            List.of(Need.ofProvedPart(Metric.THROTTLE_COUNT, Metric.THROTTLE_TIME, Metric.THROTTLE_ACTIVE))),
+    CLOCK_HELD(
+            "verified work rate at the end against that at the settled start",
+            List.of(
+                    new Parameter(
+                            "at-least", SHARE, 0.95, "share of the first rate held last (common practice, no source)"),
+                    new Parameter("window", DURATION, 600, "length of the first and the last window")),
+            List.of(Need.ofProvedPart(Metric.WORK_VERIFIED))),
+    COMPUTE_ERRORS(
+            "no result of our load is wrong",
+            List.of(new Parameter("at-most", COUNT, 0, "wrong results that are let pass")),
+            List.of(Need.ofProvedPart(Metric.WORK_ERRORS))),
+    MEMORY_ERRORS(
+            "the march test finds no fault",
+            List.of(new Parameter("at-most", COUNT, 0, "faults that are let pass")),
+            List.of(new Need(Optional.of(Role.MEMORY), List.of(Metric.WORK_ERRORS)))),
+    EVIDENCE(
+            "the log is whole, closed and without long gaps, and the witness proved that it can see",
+            List.of(
+                    new Parameter("coverage", SHARE, 0.99, "share of the samples due that must be there"),
+                    new Parameter("longest-gap", DURATION, 10, "longest time without a sample")),
+            List.of());
+
+    private final String summary;
+    private final List<Parameter> parameters;
+    private final List<Need> needs;
+
+    Criterion(String summary, List<Parameter> parameters, List<Need> needs) {
+        this.summary = summary;
+        this.parameters = parameters;
+        this.needs = needs;
+    }
+
+    /** One line for people. */
+    public String summary() {
+        return summary;
+    }
+
+    public List<Parameter> parameters() {
+        return parameters;
+    }
+
+    /** All of these must be there, or the criterion is not measured. */
+    public List<Need> needs() {
+        return needs;
+    }
+
+    /**
+     * The parameter of that name.
+     *
+     * @throws IllegalArgumentException if this criterion has no such parameter
+     */
+    public Parameter parameter(String name) {
+        return parameters.stream()
+                .filter(p -> p.name().equals(name))
+                .findFirst()
+                .orElseThrow(() -> new IllegalArgumentException(word() + " has no parameter '" + name + "'"));
+    }
+}

@@ -1,0 +1,61 @@
+// SPDX-License-Identifier: Apache-2.0
+package dev.loadwitness.runlog.procedure;
+
+import static java.util.Objects.requireNonNull;
+
+import dev.loadwitness.runlog.Role;
+import java.time.Duration;
+import java.util.List;
+import java.util.Optional;
+import java.util.Set;
+import java.util.stream.Collectors;
+import java.util.stream.Stream;
+
+/**
+ * Which stages run, when the load comes off by itself, and which criteria decide.
+ *
+ * @param absent parts that must be absent, or suspended, throughout
+ */
+public record Procedure(
+        String name,
+        String title,
+        Duration samplingPeriod,
+        List<Stage> stages,
+        Set<Role> absent,
+        Safety safety,
+        DecisionRule decision,
+        List<CriterionSetting> criteria) {
+    public Procedure {
+        requireNonNull(name, "name");
+        requireNonNull(title, "title");
+        requireNonNull(samplingPeriod, "samplingPeriod");
+        stages = List.copyOf(stages);
+        absent = Set.copyOf(absent);
+        requireNonNull(safety, "safety");
+        requireNonNull(decision, "decision");
+        criteria = List.copyOf(criteria);
+    }
+
+    /** Time that all stages take together. */
+    public Duration duration() {
+        return stages.stream().map(Stage::duration).reduce(Duration.ZERO, Duration::plus);
+    }
+
+    /** Parts whose soak time counts, in the order in which the stages prove them. */
+    public List<Role> provedParts() {
+        return stages.stream().flatMap(s -> s.proves().stream()).distinct().toList();
+    }
+
+    /** Devices without which the stages cannot run. */
+    public Set<Role> requiredDevices() {
+        return stages.stream().flatMap(s -> s.gpu().stream()).collect(Collectors.toUnmodifiableSet());
+    }
+
+    public Optional<CriterionSetting> setting(Criterion criterion) {
+        return criteria.stream().filter(c -> c.criterion() == criterion).findFirst();
+    }
+
+    public Stream<CriterionSetting> mandatory() {
+        return criteria.stream().filter(CriterionSetting::mandatory);
+    }
+}

@@ -1,0 +1,33 @@
+// SPDX-License-Identifier: Apache-2.0
+package dev.loadwitness.runlog.procedure;
+
+import static java.util.Objects.requireNonNull;
+
+import dev.loadwitness.runlog.Role;
+import java.time.Duration;
+import java.util.List;
+import java.util.Optional;
+
+/**
+ * One part of a run: loads, for a time.
+ *
+ * @param loads empty for an idle stage
+ * @param gpu which GPU the {@code gpu-} loads run on; empty if there are none
+ * @param proves the part for which this stage's time counts as soak; empty if it counts for none
+ * @param memoryShare share of free memory that the memory load tests, above 0 and at most 0.9
+ */
+public record Stage(
+        String id,
+        List<LoadKind> loads,
+        Optional<Role> gpu,
+        Optional<Role> proves,
+        Duration duration,
+        double memoryShare) {
+    public Stage {
+        requireNonNull(id, "id");
+        loads = List.copyOf(loads);
+        requireNonNull(gpu, "gpu");
+        requireNonNull(proves, "proves");
+        requireNonNull(duration, "duration");
+    }
+}
