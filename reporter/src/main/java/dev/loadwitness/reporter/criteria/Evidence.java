@@ -1,7 +1,9 @@
 // SPDX-License-Identifier: Apache-2.0
-package dev.loadwitness.reporter.verdict;
+package dev.loadwitness.reporter.criteria;
 
 import static java.util.Objects.requireNonNull;
+
+import dev.loadwitness.reporter.scan.At;
 
 /**
  * Where in the log to look.
@@ -15,5 +17,9 @@ public record Evidence(String place, String at, String text) {
         requireNonNull(place, "place");
         requireNonNull(at, "at");
         requireNonNull(text, "text");
+    }
+
+    static Evidence of(At at, String text) {
+        return new Evidence(at.place().toString(), at.clock(), text);
     }
 }

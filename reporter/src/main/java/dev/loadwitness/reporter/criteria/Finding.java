@@ -1,9 +1,10 @@
 // SPDX-License-Identifier: Apache-2.0
-package dev.loadwitness.reporter.verdict;
+package dev.loadwitness.reporter.criteria;
 
 import static java.util.Objects.requireNonNull;
 
 import dev.loadwitness.runlog.procedure.Criterion;
+import dev.loadwitness.runlog.procedure.CriterionSetting;
 import java.util.List;
 import java.util.OptionalDouble;
 
@@ -44,5 +45,56 @@ public record Finding(
         requireNonNull(conformity, "conformity");
         requireNonNull(because, "because");
         evidence = List.copyOf(evidence);
+    }
+
+    /** A finding that so far only says how it came out, and why. */
+    static Finding of(CriterionSetting setting, String subject, Outcome outcome, String because) {
+        return new Finding(
+                setting.criterion(),
+                subject,
+                setting.mandatory(),
+                outcome,
+                "",
+                "",
+                "",
+                "",
+                "",
+                OptionalDouble.empty(),
+                because,
+                List.of());
+    }
+
+    Finding against(String limit, String limitOrigin) {
+        return new Finding(
+                criterion, subject, mandatory, outcome, measured, limit, limitOrigin, uncertainty, margin, conformity,
+                because, evidence);
+    }
+
+    Finding measured(String measured, String margin) {
+        return new Finding(
+                criterion, subject, mandatory, outcome, measured, limit, limitOrigin, uncertainty, margin, conformity,
+                because, evidence);
+    }
+
+    Finding uncertain(String uncertainty, double conformity) {
+        return new Finding(
+                criterion,
+                subject,
+                mandatory,
+                outcome,
+                measured,
+                limit,
+                limitOrigin,
+                uncertainty,
+                margin,
+                OptionalDouble.of(conformity),
+                because,
+                evidence);
+    }
+
+    Finding seen(List<Evidence> evidence) {
+        return new Finding(
+                criterion, subject, mandatory, outcome, measured, limit, limitOrigin, uncertainty, margin, conformity,
+                because, evidence);
     }
 }

@@ -1,5 +1,5 @@
 // SPDX-License-Identifier: Apache-2.0
-package dev.loadwitness.reporter.verdict;
+package dev.loadwitness.reporter.criteria;
 
 import dev.loadwitness.runlog.Word;
 

@@ -1,0 +1,51 @@
+// SPDX-License-Identifier: Apache-2.0
+package dev.loadwitness.reporter.criteria;
+
+import dev.loadwitness.runlog.jobsheet.JobSheet;
+import dev.loadwitness.runlog.procedure.Criterion;
+import dev.loadwitness.runlog.procedure.CriterionSetting;
+import java.util.List;
+import java.util.Map;
+import java.util.Optional;
+import java.util.function.Function;
+import java.util.stream.Collectors;
+import java.util.stream.Stream;
+
+/** All criteria there are. A new one is added here, and to {@link Criterion}. */
+public final class Criteria {
+    private static final Map<Criterion, Rule> RULES = Stream.of(
+                    new SoakDuration(),
+                    new LimitWithdrawn(),
+                    new Interruptions(),
+                    new TemperatureCeiling(),
+                    new Throttle(),
+                    new ClockHeld(),
+                    new WorkErrors(Criterion.COMPUTE_ERRORS),
+                    new WorkErrors(Criterion.MEMORY_ERRORS),
+                    new WholeEvidence())
+            .collect(Collectors.toUnmodifiableMap(Rule::criterion, Function.identity()));
+
+    private Criteria() {}
+
+    /** Findings in the order in which the procedure lists its criteria. */
+    public static List<Finding> judge(Case run) {
+        return run.judgedBy().criteria().stream()
+                .flatMap(setting -> judge(setting, run).stream())
+                .toList();
+    }
+
+    /** Findings of one criterion; the job sheet may say that it does not apply. */
+    public static List<Finding> judge(CriterionSetting setting, Case run) {
+        Optional<String> reason =
+                run.jobSheet().map(JobSheet::notApplicable).map(reasons -> reasons.get(setting.criterion()));
+        if (reason.isPresent()) {
+            return List.of(Finding.of(
+                    setting, "", Outcome.NOT_APPLICABLE, "Not applicable, by the job sheet: " + reason.get()));
+        }
+        return RULES.get(setting.criterion()).judge(setting, run);
+    }
+
+    static Map<Criterion, Rule> rules() {
+        return RULES;
+    }
+}

@@ -1,0 +1,182 @@
+// SPDX-License-Identifier: Apache-2.0
+package dev.loadwitness.reporter.criteria;
+
+import dev.loadwitness.reporter.scan.At;
+import dev.loadwitness.reporter.scan.StageTally;
+import dev.loadwitness.reporter.scan.WindowTrack.Window;
+import dev.loadwitness.runlog.Role;
+import java.util.List;
+import java.util.Optional;
+
+/**
+ * Time in which the demanded load of one part was really there, in windows of ten seconds: all work verified, none
+ * wrong, and either power at the share of a fixed reference, or, where no power is readable or no reference known, work
+ * rate at that share of the stage's own best minute.
+ *
+ * <p>Stages that follow each other within a minute and prove the same part make one stretch. The time between them, and
+ * the windows at their edges while the load comes up, break nothing and count for nothing.
+ *
+ * @param longestSeconds longest unbroken stretch
+ * @param totalSeconds all qualified time
+ * @param from start of the longest stretch; null if there is none
+ * @param brokenAt first window that broke a stretch inside a stage; null if none did
+ * @param brokenWhy what was wrong with that window; empty if none did
+ * @param meanWatts mean power of all windows, qualified or not; NaN if none was read
+ * @param byPower whether power decided; else the work rate did
+ */
+public record QualifiedTime(
+        double longestSeconds,
+        double totalSeconds,
+        At from,
+        At brokenAt,
+        String brokenWhy,
+        double meanWatts,
+        boolean byPower) {
+    private static final double BRIDGE_SECONDS = 60;
+    private static final double EDGE_SECONDS = 30;
+    private static final double BEST_MINUTE_SECONDS = 60;
+
+    /** Qualified time of {@code part} over all stages that prove it. */
+    public static QualifiedTime of(Role part, Case run, double share) {
+        return new Count(Reference.of(part, run.scan(), run.jobSheet()), share)
+                .over(run.scan().stagesThatProve(part).toList());
+    }
+
+    private static final class Count {
+        private final Reference reference;
+        private final double share;
+        private double stretch;
+        private At stretchFrom;
+        private double longest;
+        private At longestFrom;
+        private double total;
+        private At brokenAt;
+        private String brokenWhy = "";
+        private boolean byPower = true;
+
+        Count(Reference reference, double share) {
+            this.reference = reference;
+            this.share = share;
+        }
+
+        QualifiedTime over(List<StageTally> stages) {
+            StageTally before = null;
+            double joules = 0;
+            double powerSeconds = 0;
+            for (StageTally stage : stages) {
+                if (before != null && !follows(before, stage)) {
+                    stretch = 0;
+                }
+                stage(stage);
+                for (Window w : stage.track()) {
+                    if (!Double.isNaN(w.meanWatts())) {
+                        joules += w.meanWatts() * w.seconds();
+                        powerSeconds += w.seconds();
+                    }
+                }
+                before = stage;
+            }
+            return new QualifiedTime(
+                    longest,
+                    total,
+                    longestFrom,
+                    brokenAt,
+                    brokenWhy,
+                    powerSeconds > 0 ? joules / powerSeconds : Double.NaN,
+                    byPower);
+        }
+
+        private static boolean follows(StageTally before, StageTally stage) {
+            return before.begin().segment() == stage.begin().segment()
+                    && before.why().equals("completed")
+                    && stage.begin().seconds() - before.end().seconds() <= BRIDGE_SECONDS;
+        }
+
+        private void stage(StageTally stage) {
+            boolean power = reference.watts().isPresent() && stage.powerReadable();
+            byPower &= power;
+            double bestRate = bestMinute(stage.track());
+            List<Window> windows = stage.track();
+            for (Window w : windows) {
+                Optional<String> fault =
+                        power ? faultByPower(w, reference.watts().orElseThrow()) : faultByRate(w, bestRate);
+                if (fault.isEmpty()) {
+                    count(w);
+                } else if (!atEdge(w, stage)) {
+                    stretch = 0;
+                    if (brokenAt == null) {
+                        brokenAt = w.at();
+                        brokenWhy = fault.get();
+                    }
+                }
+            }
+        }
+
+        private static boolean atEdge(Window w, StageTally stage) {
+            return w.endSeconds() - stage.begin().seconds() <= EDGE_SECONDS
+                    || stage.end().seconds() - w.startSeconds() <= EDGE_SECONDS;
+        }
+
+        private void count(Window w) {
+            if (stretch == 0) {
+                stretchFrom = w.at();
+            }
+            stretch += w.seconds();
+            total += w.seconds();
+            if (stretch > longest) {
+                longest = stretch;
+                longestFrom = stretchFrom;
+            }
+        }
+
+        private Optional<String> faultOfWork(Window w) {
+            if (w.errors() > 0) {
+                return Optional.of("work was found wrong");
+            }
+            return w.lowestRate() > 0 ? Optional.empty() : Optional.of("no verified work was done");
+        }
+
+        private Optional<String> faultByPower(Window w, double watts) {
+            Optional<String> fault = faultOfWork(w);
+            if (fault.isPresent()) {
+                return fault;
+            }
+            return w.lowestWatts() >= share * watts
+                    ? Optional.empty()
+                    : Optional.of("drew " + Texts.number(w.lowestWatts(), 0) + " W of " + Texts.number(watts, 0) + " W");
+        }
+
+        private Optional<String> faultByRate(Window w, double bestRate) {
+            Optional<String> fault = faultOfWork(w);
+            if (fault.isPresent()) {
+                return fault;
+            }
+            return w.lowestRate() >= share * bestRate
+                    ? Optional.empty()
+                    : Optional.of("worked at " + Texts.percent(w.lowestRate() / bestRate) + " of its own best minute");
+        }
+
+        /** Highest work rate over a minute, or over the whole stage if it is shorter. */
+        private static double bestMinute(List<Window> windows) {
+            double all = windows.stream().mapToDouble(Window::seconds).sum();
+            double need = Math.min(BEST_MINUTE_SECONDS, all) * 0.999;
+            double best = 0;
+            int from = 0;
+            double work = 0;
+            double seconds = 0;
+            for (Window w : windows) {
+                work += w.work();
+                seconds += w.seconds();
+                while (seconds - windows.get(from).seconds() >= need) {
+                    work -= windows.get(from).work();
+                    seconds -= windows.get(from).seconds();
+                    from++;
+                }
+                if (seconds >= need) {
+                    best = Math.max(best, work / seconds);
+                }
+            }
+            return best;
+        }
+    }
+}

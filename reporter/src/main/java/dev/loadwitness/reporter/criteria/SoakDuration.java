@@ -1,0 +1,144 @@
+// SPDX-License-Identifier: Apache-2.0
+package dev.loadwitness.reporter.criteria;
+
+import dev.loadwitness.reporter.scan.Scan;
+import dev.loadwitness.reporter.scan.StageTally;
+import dev.loadwitness.runlog.CloseReason;
+import dev.loadwitness.runlog.Metric;
+import dev.loadwitness.runlog.Role;
+import dev.loadwitness.runlog.procedure.Criterion;
+import dev.loadwitness.runlog.procedure.CriterionSetting;
+import dev.loadwitness.runlog.procedure.Stage;
+import java.util.ArrayList;
+import java.util.List;
+import java.util.Map;
+import java.util.stream.Collectors;
+
+/**
+ * The longest unbroken stretch under the demanded load. The part that the run proves longest must reach what the
+ * procedure asks; parts with shorter stages must hold their own planned time, less two windows for the edges.
+ */
+final class SoakDuration implements Rule {
+    private static final double EDGES_SECONDS = 20;
+
+    @Override
+    public Criterion criterion() {
+        return Criterion.SOAK_DURATION;
+    }
+
+    @Override
+    public List<Finding> judge(CriterionSetting setting, Case run) {
+        if (run.parts().isEmpty()) {
+            return List.of(Finding.of(
+                    setting, "", Outcome.NOT_MEASURED, "No stage of the run set out to prove a part under load."));
+        }
+        Map<Role, Double> planned = run.parts().stream()
+                .collect(Collectors.toMap(part -> part, part -> plannedSeconds(part, run.scan())));
+        double longestPlan =
+                planned.values().stream().mapToDouble(Double::doubleValue).max().orElse(0);
+        List<Finding> findings = new ArrayList<>();
+        for (Role part : run.parts()) {
+            boolean main = planned.get(part) >= longestPlan;
+            double asked = setting.value("at-least");
+            double required = main ? asked : Math.min(asked, Math.max(0, planned.get(part) - EDGES_SECONDS));
+            String origin = main || required == asked ? setting.origin("at-least") : "procedure (its planned stages)";
+            findings.add(judge(setting, run, part, required, origin));
+        }
+        return findings;
+    }
+
+    private static double plannedSeconds(Role part, Scan scan) {
+        return scan.procedure().stages().stream()
+                .filter(s -> s.proves().filter(part::equals).isPresent())
+                .map(Stage::duration)
+                .mapToDouble(d -> d.toNanos() / 1e9)
+                .sum();
+    }
+
+    private static Finding judge(CriterionSetting setting, Case run, Role part, double required, String origin) {
+        String limit = "at least " + Texts.duration(required);
+        if (!run.scan().has(part, Metric.WORK_VERIFIED)) {
+            return Finding.of(
+                            setting,
+                            part.word(),
+                            Outcome.NOT_MEASURED,
+                            "The log has no verified work for " + Texts.part(part) + ".")
+                    .against(limit, origin);
+        }
+        double share = setting.value("power-share");
+        QualifiedTime time = QualifiedTime.of(part, run, share);
+        Reference reference = Reference.of(part, run.scan(), run.jobSheet());
+        Outcome outcome = outcome(time, required, run.scan());
+        List<Evidence> evidence = new ArrayList<>();
+        if (time.from() != null) {
+            evidence.add(Evidence.of(
+                    time.from(), "start of the longest stretch, " + Texts.duration(time.longestSeconds())));
+        }
+        if (time.brokenAt() != null) {
+            evidence.add(Evidence.of(time.brokenAt(), time.brokenWhy()));
+        }
+        return Finding.of(setting, part.word(), outcome, because(part, time, required, share, reference, outcome, run))
+                .against(limit, origin)
+                .measured(Texts.duration(time.longestSeconds()), margin(time.longestSeconds() - required))
+                .seen(evidence);
+    }
+
+    private static Outcome outcome(QualifiedTime time, double required, Scan scan) {
+        if (time.longestSeconds() >= required) {
+            return Outcome.PASS;
+        }
+        // A run that somebody ended before its time has not shown that the machine cannot.
+        boolean ranToItsEnd = scan.close()
+                .filter(c -> c.reason().equals(CloseReason.COMPLETED.word()))
+                .isPresent();
+        return ranToItsEnd || time.brokenAt() != null ? Outcome.FAIL : Outcome.INCONCLUSIVE;
+    }
+
+    private static String margin(double seconds) {
+        return seconds >= 0 ? "+" + Texts.duration(seconds) : "-" + Texts.duration(-seconds);
+    }
+
+    private static String because(
+            Role part,
+            QualifiedTime time,
+            double required,
+            double share,
+            Reference reference,
+            Outcome outcome,
+            Case run) {
+        StringBuilder text = new StringBuilder();
+        String name = Texts.part(part);
+        if (outcome == Outcome.PASS) {
+            text.append("Full load on ").append(name).append(" was held for ");
+            text.append(Texts.duration(time.longestSeconds())).append(" without a break");
+        } else {
+            text.append("Full load on ").append(name).append(" was there for ");
+            text.append(Texts.duration(time.longestSeconds())).append(" of the ");
+            text.append(Texts.duration(required)).append(" demanded");
+            if (time.brokenAt() != null) {
+                text.append(": at ").append(time.brokenAt().clock()).append(" it ").append(reason(time));
+            }
+        }
+        if (time.byPower()) {
+            text.append(" (").append(Texts.number(time.meanWatts(), 0)).append(" W on average; counted from ");
+            text.append(Texts.number(share * reference.watts().orElseThrow(), 0)).append(" W, ");
+            text.append(Texts.percent(share)).append(" of ");
+            text.append(Texts.number(reference.watts().orElseThrow(), 0)).append(" W, ");
+            text.append(reference.origin()).append(").");
+        } else {
+            text.append("; judged by work rate against its own best minute, since ");
+            text.append(
+                    run.scan().stagesThatProve(part).anyMatch(StageTally::powerReadable)
+                            ? "no rated power and no power limit is known"
+                            : "no power is readable");
+            text.append('.');
+        }
+        return text.toString();
+    }
+
+    private static String reason(QualifiedTime time) {
+        return time.brokenWhy().startsWith("work ") || time.brokenWhy().startsWith("no ")
+                ? "broke off because " + time.brokenWhy()
+                : time.brokenWhy();
+    }
+}

@@ -1,0 +1,154 @@
+// SPDX-License-Identifier: Apache-2.0
+package dev.loadwitness.reporter.criteria;
+
+import dev.loadwitness.reporter.scan.TemperatureTally;
+import dev.loadwitness.reporter.statistics.ConformityDecision;
+import dev.loadwitness.runlog.Channel;
+import dev.loadwitness.runlog.LimitType;
+import dev.loadwitness.runlog.Metric;
+import dev.loadwitness.runlog.Role;
+import dev.loadwitness.runlog.procedure.Criterion;
+import dev.loadwitness.runlog.procedure.CriterionSetting;
+import java.util.ArrayList;
+import java.util.List;
+import java.util.OptionalDouble;
+
+/**
+ * The hottest minute of each temperature of a part against the device's own slowdown less a margin, or, where it states
+ * none, against the procedure's ceiling; and the single peak against the device's own shutdown limit.
+ *
+ * <p>The highest of thousands of correlated readings is biased upward, so means of whole minutes are judged. The
+ * sensor's calibration error is common to the reading and to the device's own limit and is left out there; against a
+ * limit of the procedure it is put in, once. The resolution of a sticky integer sensor does not average away.
+ */
+final class TemperatureCeiling implements Rule {
+    /** Resolution assumed where the sensor states none (common practice, no source). */
+    private static final double ASSUMED_RESOLUTION_KELVIN = 1;
+
+    @Override
+    public Criterion criterion() {
+        return Criterion.TEMPERATURE_CEILING;
+    }
+
+    @Override
+    public List<Finding> judge(CriterionSetting setting, Case run) {
+        List<Role> parts =
+                run.parts().stream().filter(p -> p != Role.MEMORY).toList();
+        if (parts.isEmpty()) {
+            return List.of(Finding.of(
+                    setting, "", Outcome.NOT_MEASURED, "No stage loaded a part whose temperature is judged."));
+        }
+        return parts.stream().map(part -> judge(setting, run, part)).toList();
+    }
+
+    private static Finding judge(CriterionSetting setting, Case run, Role part) {
+        List<TemperatureTally> tallies = run.scan().temperatures().stream()
+                .filter(t -> t.channel().is(part, Metric.TEMPERATURE))
+                .toList();
+        if (tallies.isEmpty()) {
+            return Finding.of(
+                    setting,
+                    part.word(),
+                    Outcome.NOT_MEASURED,
+                    "This machine has no temperature sensor for " + Texts.part(part) + " that could be read.");
+        }
+        Finding worst = null;
+        for (TemperatureTally tally : tallies) {
+            Finding finding = judge(setting, run, part, tally);
+            if (worst == null || rank(finding) > rank(worst)) {
+                worst = finding;
+            }
+        }
+        return worst;
+    }
+
+    /** A failure outranks doubt, doubt outranks a pass; among equals the smaller conformity is shown. */
+    private static double rank(Finding f) {
+        double outcome =
+                switch (f.outcome()) {
+                    case FAIL -> 4;
+                    case NOT_MEASURED -> 3;
+                    case INCONCLUSIVE -> 2;
+                    case PASS -> 1;
+                    case NOT_APPLICABLE -> 0;
+                };
+        return outcome - f.conformity().orElse(1) / 2;
+    }
+
+    private static Finding judge(CriterionSetting setting, Case run, Role part, TemperatureTally tally) {
+        Channel channel = tally.channel();
+        if (tally.stuckSince() != null) {
+            return Finding.of(
+                            setting,
+                            part.word(),
+                            Outcome.NOT_MEASURED,
+                            "The sensor " + channel.id() + " is stuck: it read " + Texts.number(tally.peak(), 1)
+                                    + " Cel without moving while the load on " + Texts.part(part)
+                                    + " came or went.")
+                    .seen(List.of(Evidence.of(tally.stuckSince(), "reading stands still from here")));
+        }
+        if (tally.hottestAt() == null) {
+            return Finding.of(
+                    setting,
+                    part.word(),
+                    Outcome.NOT_MEASURED,
+                    "The sensor " + channel.id() + " gave no whole minute of readings.");
+        }
+        OptionalDouble slowdown = channel.limit(LimitType.THROTTLED);
+        double limit = slowdown.isPresent()
+                ? slowdown.getAsDouble() - setting.value("margin")
+                : setting.value("ceiling");
+        String origin = slowdown.isPresent()
+                ? "device (slowdown at " + Texts.number(slowdown.getAsDouble(), 0) + " Cel) less "
+                        + Texts.number(setting.value("margin"), 0) + " K, " + setting.origin("margin")
+                : setting.origin("ceiling");
+        double u = standardUncertainty(setting, channel, slowdown.isPresent());
+        ConformityDecision decision = ConformityDecision.upperLimit(
+                limit, tally.hottestMean(), u, run.judgedBy().decision().guardFactor());
+        List<Evidence> evidence = new ArrayList<>();
+        evidence.add(Evidence.of(
+                tally.hottestAt(),
+                "hottest " + Texts.duration(setting.value("block")) + " of " + channel.id() + " begins"));
+        evidence.add(Evidence.of(tally.peakAt(), "peak " + Texts.number(tally.peak(), 1) + " Cel"));
+        OptionalDouble shutdown = channel.limit(LimitType.HIGH_CRITICAL);
+        boolean peakTooHigh = shutdown.isPresent() && tally.peak() >= shutdown.getAsDouble();
+        Outcome outcome = peakTooHigh ? Outcome.FAIL : Outcomes.of(decision);
+        String because = peakTooHigh
+                ? "A single reading of " + channel.id() + " reached the device's own shutdown limit of "
+                        + Texts.number(shutdown.getAsDouble(), 0) + " Cel."
+                : because(part, tally, limit, outcome, u * 2);
+        return Finding.of(setting, part.word(), outcome, because)
+                .against("at most " + Texts.number(limit, 1) + " Cel", origin)
+                .measured(
+                        Texts.number(tally.hottestMean(), 1) + " Cel",
+                        (limit >= tally.hottestMean() ? "+" : "")
+                                + Texts.number(limit - tally.hottestMean(), 1) + " K")
+                .uncertain(Texts.number(2 * u, 1) + " K", decision.conformanceProbability())
+                .seen(evidence);
+    }
+
+    private static double standardUncertainty(CriterionSetting setting, Channel channel, boolean ownLimit) {
+        double resolution = Double.isNaN(channel.resolution()) ? ASSUMED_RESOLUTION_KELVIN : channel.resolution();
+        double ofResolution = resolution / Math.sqrt(12);
+        if (ownLimit) {
+            return ofResolution;
+        }
+        double calibration = Double.isNaN(channel.standardUncertainty())
+                ? setting.value("uncertainty")
+                : channel.standardUncertainty();
+        return Math.sqrt(calibration * calibration + ofResolution * ofResolution);
+    }
+
+    private static String because(Role part, TemperatureTally tally, double limit, Outcome outcome, double expanded) {
+        String reading = "The hottest minute of " + Texts.part(part) + " was " + Texts.number(tally.hottestMean(), 1)
+                + " Cel";
+        double below = limit - tally.hottestMean();
+        return switch (outcome) {
+            case PASS -> reading + ", " + Texts.number(below, 1) + " K below the limit.";
+            case FAIL -> reading + ", " + Texts.number(-below, 1)
+                    + " K above the limit: look at heatsink contact, pads, paste, fans and vents.";
+            default -> reading + ", too close to the limit of " + Texts.number(limit, 1)
+                    + " Cel to decide within the uncertainty of " + Texts.number(expanded, 1) + " K.";
+        };
+    }
+}

@@ -1,0 +1,131 @@
+// SPDX-License-Identifier: Apache-2.0
+package dev.loadwitness.reporter.criteria;
+
+import dev.loadwitness.reporter.scan.Scan;
+import dev.loadwitness.reporter.scan.Segment;
+import dev.loadwitness.reporter.scan.StageTally;
+import dev.loadwitness.runlog.EventKind;
+import dev.loadwitness.runlog.file.Damage;
+import dev.loadwitness.runlog.procedure.Criterion;
+import dev.loadwitness.runlog.procedure.CriterionSetting;
+import java.util.ArrayList;
+import java.util.List;
+
+/**
+ * The log is whole, closed, covers the run without long gaps, and the witness proved before each soak that it can see.
+ * Weak evidence never fails a machine: it leaves it unproven.
+ */
+final class WholeEvidence implements Rule {
+    private static final int MOST_DAMAGES = 10;
+
+    @Override
+    public Criterion criterion() {
+        return Criterion.EVIDENCE;
+    }
+
+    @Override
+    public List<Finding> judge(CriterionSetting setting, Case run) {
+        Scan scan = run.scan();
+        List<String> holes = new ArrayList<>();
+        List<Evidence> evidence = new ArrayList<>();
+        damage(scan, holes, evidence);
+        closed(scan, holes);
+        double coverage = coverage(setting, scan, holes);
+        gaps(setting, scan, holes, evidence);
+        witness(scan, holes, evidence);
+        ambiguous(scan, holes);
+        boolean pass = holes.isEmpty();
+        String because = pass
+                ? "The log is whole and closed, and the witness caught every fault that was planted."
+                : String.join(" ", holes);
+        return List.of(Finding.of(setting, "", pass ? Outcome.PASS : Outcome.INCONCLUSIVE, because)
+                .against(
+                        "coverage " + Texts.percent(setting.value("coverage")) + ", gaps up to "
+                                + Texts.duration(setting.value("longest-gap")),
+                        setting.origin("coverage"))
+                .measured("coverage " + Texts.percent(coverage), "")
+                .seen(evidence));
+    }
+
+    private static void damage(Scan scan, List<String> holes, List<Evidence> evidence) {
+        List<Damage> damages =
+                scan.read().damages().stream().filter(d -> !d.isTornTail()).toList();
+        if (!scan.read().whole()) {
+            Damage first = damages.isEmpty() ? scan.read().damages().get(0) : damages.get(0);
+            holes.add("The log is damaged or was altered, first at " + first.place() + " ("
+                    + first.kind().word() + "): nothing that it says can be relied on.");
+        }
+        damages.stream()
+                .limit(MOST_DAMAGES)
+                .forEach(d -> evidence.add(
+                        new Evidence(d.place().toString(), "", d.kind().word() + ": " + d.detail())));
+        if (scan.read().unknownMust()) {
+            holes.add("The log has a record that must be understood and that this version does not know.");
+        }
+    }
+
+    private static void closed(Scan scan, List<String> holes) {
+        if (!scan.read().closed()) {
+            holes.add("The log was never closed.");
+        }
+    }
+
+    private static double coverage(CriterionSetting setting, Scan scan, List<String> holes) {
+        double coverage = scan.samplesDue() == 0 ? 0 : Math.min(1, (double) scan.samples() / scan.samplesDue());
+        if (coverage < setting.value("coverage")) {
+            holes.add("Only " + Texts.percent(coverage) + " of the samples due are there.");
+        }
+        return coverage;
+    }
+
+    private static void gaps(CriterionSetting setting, Scan scan, List<String> holes, List<Evidence> evidence) {
+        for (Segment s : scan.segments()) {
+            if (s.longestGapSeconds() > setting.value("longest-gap")) {
+                holes.add("For " + Texts.duration(s.longestGapSeconds()) + " before "
+                        + s.gapAt().clock() + " nothing was sampled.");
+                evidence.add(Evidence.of(s.gapAt(), "end of the longest gap"));
+            }
+        }
+    }
+
+    private static void witness(Scan scan, List<String> holes, List<Evidence> evidence) {
+        for (StageTally stage : scan.stages()) {
+            if (stage.stage().proves().isEmpty()) {
+                continue;
+            }
+            if (stage.checks().missed() > 0) {
+                holes.add("Before stage " + stage.stage().id() + " a planted fault was not caught.");
+                evidence.add(Evidence.of(stage.begin(), "planted fault not caught"));
+            } else if (stage.checks().caught() < 2) {
+                holes.add("Before stage " + stage.stage().id()
+                        + " the witness did not prove that it can see (a wrong result and a silent sensor, planted).");
+                evidence.add(Evidence.of(stage.begin(), "witness checks missing"));
+            }
+        }
+        scan.events(EventKind.WITNESS_STALLED).limit(MOST_DAMAGES).forEach(e -> {
+            holes.add("The witness itself stood still for "
+                    + Texts.duration(e.event().number("seconds")) + " at " + e.at().clock() + ".");
+            evidence.add(Evidence.of(e.at(), e.event().text("detail")));
+        });
+        scan.events(EventKind.SAMPLES_DROPPED).limit(MOST_DAMAGES).forEach(e -> {
+            holes.add(Texts.number(e.event().number("count"), 0) + " samples could not be kept before "
+                    + e.at().clock() + ".");
+            evidence.add(Evidence.of(e.at(), "samples dropped"));
+        });
+    }
+
+    private static void ambiguous(Scan scan, List<String> holes) {
+        if (scan.eventCount() > scan.events().size()) {
+            holes.add("There are more events than can be judged (" + scan.eventCount() + ").");
+        }
+        long planned = scan.procedure().stages().size();
+        long ran = scan.stages().stream()
+                .filter(s -> s.why().equals("completed"))
+                .map(s -> s.stage().id())
+                .distinct()
+                .count();
+        if (ran < planned) {
+            holes.add("Of " + planned + " stages " + ran + " ran to their end.");
+        }
+    }
+}

@@ -1,0 +1,84 @@
+// SPDX-License-Identifier: Apache-2.0
+package dev.loadwitness.reporter.criteria;
+
+import dev.loadwitness.reporter.scan.NotedEvent;
+import dev.loadwitness.reporter.scan.StageTally;
+import dev.loadwitness.runlog.EventKind;
+import dev.loadwitness.runlog.Role;
+import dev.loadwitness.runlog.procedure.Criterion;
+import dev.loadwitness.runlog.procedure.CriterionSetting;
+import java.util.List;
+
+/** Results of our own loads that were wrong: of computing parts, or of the march test over memory. */
+final class WorkErrors implements Rule {
+    private static final int MOST_EVIDENCE = 5;
+
+    private final Criterion criterion;
+
+    WorkErrors(Criterion criterion) {
+        this.criterion = criterion;
+    }
+
+    @Override
+    public Criterion criterion() {
+        return criterion;
+    }
+
+    private boolean ofMemory() {
+        return criterion == Criterion.MEMORY_ERRORS;
+    }
+
+    @Override
+    public List<Finding> judge(CriterionSetting setting, Case run) {
+        List<Role> parts = run.parts().stream()
+                .filter(p -> (p == Role.MEMORY) == ofMemory())
+                .toList();
+        if (parts.isEmpty()) {
+            return List.of(Finding.of(
+                    setting,
+                    "",
+                    Outcome.NOT_MEASURED,
+                    ofMemory() ? "No stage tested memory." : "No stage computed anything that was checked."));
+        }
+        return parts.stream().map(part -> judge(setting, run, part)).toList();
+    }
+
+    private Finding judge(CriterionSetting setting, Case run, Role part) {
+        double most = setting.value("at-most");
+        String limit = "at most " + Texts.number(most, 0);
+        List<StageTally> stages = run.scan().stagesThatProve(part).toList();
+        double verified = stages.stream().mapToDouble(StageTally::verifiedWork).sum();
+        double counted = stages.stream().mapToDouble(StageTally::workErrors).sum();
+        EventKind kind = ofMemory() ? EventKind.MEMORY_ERROR : EventKind.COMPUTE_ERROR;
+        List<NotedEvent> told = run.scan()
+                .events(kind)
+                .filter(e -> ofMemory() || e.event().text("role").equals(part.word()))
+                .toList();
+        double errors = Math.max(counted, told.size());
+        List<Evidence> evidence = told.stream()
+                .limit(MOST_EVIDENCE)
+                .map(e -> Evidence.of(e.at(), e.event().text("detail")))
+                .toList();
+        if (verified <= 0 && errors <= 0) {
+            return Finding.of(
+                            setting,
+                            part.word(),
+                            Outcome.NOT_MEASURED,
+                            "No work on " + Texts.part(part) + " was checked.")
+                    .against(limit, setting.origin("at-most"));
+        }
+        boolean pass = errors <= most;
+        String because = pass
+                ? Texts.number(verified, 0) + " units of work on " + Texts.part(part) + " were checked, "
+                        + Texts.number(errors, 0) + " were wrong."
+                : Texts.number(errors, 0) + (errors == 1 ? " result of " : " results of ") + Texts.part(part)
+                        + (errors == 1 ? " was" : " were") + " wrong: "
+                        + (ofMemory()
+                                ? "faulty memory, or its supply."
+                                : "a chip, its supply or its memory that computes wrongly under load.");
+        return Finding.of(setting, part.word(), pass ? Outcome.PASS : Outcome.FAIL, because)
+                .against(limit, setting.origin("at-most"))
+                .measured(Texts.number(errors, 0), "")
+                .seen(evidence);
+    }
+}

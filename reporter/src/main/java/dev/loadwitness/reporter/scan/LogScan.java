@@ -1,0 +1,474 @@
+// SPDX-License-Identifier: Apache-2.0
+package dev.loadwitness.reporter.scan;
+
+import dev.loadwitness.runlog.Boot;
+import dev.loadwitness.runlog.BootEvidence;
+import dev.loadwitness.runlog.Channel;
+import dev.loadwitness.runlog.ChannelKind;
+import dev.loadwitness.runlog.ChannelTable;
+import dev.loadwitness.runlog.Close;
+import dev.loadwitness.runlog.Event;
+import dev.loadwitness.runlog.EventKind;
+import dev.loadwitness.runlog.Header;
+import dev.loadwitness.runlog.LogRecord;
+import dev.loadwitness.runlog.Metric;
+import dev.loadwitness.runlog.Part;
+import dev.loadwitness.runlog.Role;
+import dev.loadwitness.runlog.RunTime;
+import dev.loadwitness.runlog.Sample;
+import dev.loadwitness.runlog.UnknownRecord;
+import dev.loadwitness.runlog.file.Damage;
+import dev.loadwitness.runlog.file.LogVisitor;
+import dev.loadwitness.runlog.file.Place;
+import dev.loadwitness.runlog.file.ReadSummary;
+import dev.loadwitness.runlog.file.RunLogReader;
+import dev.loadwitness.runlog.procedure.Procedure;
+import dev.loadwitness.runlog.procedure.ProcedureReader;
+import dev.loadwitness.runlog.procedure.Stage;
+import java.io.IOException;
+import java.nio.file.Path;
+import java.util.ArrayList;
+import java.util.EnumMap;
+import java.util.LinkedHashMap;
+import java.util.List;
+import java.util.Map;
+import java.util.Optional;
+
+/** Reads a log once, in memory that grows with channels and stages, never with hours. */
+public final class LogScan implements LogVisitor, LogRecord.Handler<Void> {
+    private static final int MOST_EVENTS = 10_000;
+
+    private final ScanOptions options;
+    private Place place = new Place(1, 0, 0);
+
+    private Header header;
+    private Procedure procedure;
+    private final List<Segment> segments = new ArrayList<>();
+    private final List<StageTally> stages = new ArrayList<>();
+    private final Map<String, Channel> channels = new LinkedHashMap<>();
+    private final Map<String, TemperatureScan> temperatures = new LinkedHashMap<>();
+    private final EnumMap<Role, Double> highestLimitOnMains = new EnumMap<>(Role.class);
+    private final List<NotedEvent> events = new ArrayList<>();
+    private long eventCount;
+    private Close close;
+    private At closedAt;
+    private long samples;
+    private long samplesDue;
+    private final List<Series> series = new ArrayList<>();
+
+    private SegmentScan segment;
+    private StageScan stage;
+    private int checksCaught;
+    private int checksMissed;
+
+    private LogScan(ScanOptions options) {
+        this.options = options;
+    }
+
+    /**
+     * Scans a log to its end, damaged or not.
+     *
+     * @throws IOException if a file cannot be read, or is no run log
+     */
+    public static Scan of(Path log, ScanOptions options) throws IOException {
+        LogScan scan = new LogScan(options);
+        ReadSummary read = RunLogReader.read(log, scan);
+        return scan.finish(read);
+    }
+
+    @Override
+    public void record(LogRecord logRecord, Place at) {
+        place = at;
+        logRecord.accept(this);
+    }
+
+    @Override
+    public void damage(Damage damage) {
+        // The reader's summary lists it.
+    }
+
+    private Scan finish(ReadSummary read) {
+        endSegment();
+        return new Scan(
+                header,
+                procedure,
+                read,
+                segments,
+                stages,
+                List.copyOf(channels.values()),
+                temperatures.values().stream().map(TemperatureScan::finish).toList(),
+                highestLimitOnMains.entrySet().stream()
+                        .map(e -> new Scan.PowerLimitTally(e.getKey(), e.getValue()))
+                        .toList(),
+                events,
+                eventCount,
+                Optional.ofNullable(close),
+                Optional.ofNullable(closedAt),
+                samplesDue,
+                samples,
+                series);
+    }
+
+    @Override
+    public Void header(Header read) {
+        if (header == null) {
+            header = read;
+            procedure = ProcedureReader.read(
+                    read.procedure().name(), read.procedure().text());
+        }
+        return null;
+    }
+
+    @Override
+    public Void part(Part part) {
+        return null;
+    }
+
+    @Override
+    public Void boot(Boot boot) {
+        endSegment();
+        segment = new SegmentScan(boot, place);
+        return null;
+    }
+
+    @Override
+    public Void channels(ChannelTable table) {
+        if (segment == null) {
+            return null;
+        }
+        for (Channel c : table.channels()) {
+            channels.putIfAbsent(c.id(), c);
+            if (c.metric().name().equals(Metric.TEMPERATURE.name())) {
+                temperatures.computeIfAbsent(
+                        c.id(),
+                        id -> new TemperatureScan(
+                                c,
+                                options.block().toNanos() / 1e9,
+                                procedure.samplingPeriod().toNanos() / 1e9));
+            }
+        }
+        segment.table(table.channels());
+        return null;
+    }
+
+    @Override
+    public Void bootEvidence(BootEvidence evidence) {
+        if (segment != null) {
+            segment.evidence = evidence;
+        }
+        return null;
+    }
+
+    @Override
+    public Void sample(Sample sample) {
+        samples++;
+        if (segment != null && segment.lanes.length == sample.values().length) {
+            segment.sample(at(sample.at()), sample.values());
+        }
+        return null;
+    }
+
+    @Override
+    public Void event(Event event) {
+        At at = at(event.at());
+        eventCount++;
+        if (events.size() < MOST_EVENTS) {
+            events.add(new NotedEvent(at, event));
+        }
+        event.known().ifPresent(kind -> take(kind, event, at));
+        return null;
+    }
+
+    private void take(EventKind kind, Event event, At at) {
+        switch (kind) {
+            case WITNESS_CHECK -> {
+                if (event.facts().get("caught") instanceof Boolean caught && caught) {
+                    checksCaught++;
+                } else {
+                    checksMissed++;
+                }
+            }
+            case STAGE_BEGIN -> beginStage(event.text("stage"), at);
+            case STAGE_END -> endStage(at, event.text("why"));
+            default -> {
+                // Criteria look at the list of events.
+            }
+        }
+    }
+
+    private void beginStage(String id, At at) {
+        endStage(at, "interrupted");
+        Optional<Stage> found =
+                procedure.stages().stream().filter(s -> s.id().equals(id)).findFirst();
+        if (found.isPresent() && segment != null) {
+            stage = new StageScan(found.get(), at, new StageTally.WitnessChecks(checksCaught, checksMissed));
+            segment.enter(stage);
+        }
+        checksCaught = 0;
+        checksMissed = 0;
+    }
+
+    private void endStage(At at, String why) {
+        if (stage != null) {
+            stages.add(stage.finish(at, why));
+            stage = null;
+            if (segment != null) {
+                segment.leave();
+            }
+        }
+    }
+
+    @Override
+    public Void close(Close read) {
+        close = read;
+        closedAt = at(read.at());
+        return null;
+    }
+
+    @Override
+    public Void unknown(UnknownRecord unknown) {
+        return null;
+    }
+
+    private At at(RunTime time) {
+        return new At(place, time.segment(), time.seconds());
+    }
+
+    private void endSegment() {
+        if (segment == null) {
+            return;
+        }
+        if (stage != null) {
+            endStage(segment.last == null ? stage.begin : segment.last, "interrupted");
+        }
+        segments.add(segment.finish());
+        segment = null;
+    }
+
+    /** What is followed while one boot's samples pass. */
+    private final class SegmentScan {
+        private final Boot boot;
+        private final Place bootPlace;
+        private BootEvidence evidence;
+        private Lane[] lanes = new Lane[0];
+        private LastMinute lastMinute = new LastMinute(List.of());
+        private double[] previous;
+        private long count;
+        private At first;
+        private At last;
+        private double longestGap;
+        private At gapAt;
+
+        private int adapter = -1;
+        private int energy = -1;
+        private int power = -1;
+        private int limit = -1;
+
+        SegmentScan(Boot boot, Place bootPlace) {
+            this.boot = boot;
+            this.bootPlace = bootPlace;
+        }
+
+        void table(List<Channel> table) {
+            flushSeries();
+            lanes = new Lane[table.size()];
+            for (int i = 0; i < lanes.length; i++) {
+                lanes[i] = new Lane(table.get(i), i);
+            }
+            lastMinute = new LastMinute(table);
+            previous = null;
+            adapter = find(Role.ADAPTER, Metric.ADAPTER_ONLINE);
+            if (stage != null) {
+                enter(stage);
+            }
+        }
+
+        private int find(Role role, Metric metric) {
+            for (int i = 0; i < lanes.length; i++) {
+                if (lanes[i].channel.is(role, metric)) {
+                    return i;
+                }
+            }
+            return -1;
+        }
+
+        void enter(StageScan entered) {
+            Role role = entered.stage.proves().orElse(null);
+            energy = role == null ? -1 : find(role, Metric.ENERGY);
+            power = role == null ? -1 : find(role, Metric.POWER);
+            limit = role == null ? -1 : find(role, Metric.POWER_LIMIT);
+            for (Lane lane : lanes) {
+                lane.enter(entered, role);
+            }
+        }
+
+        void leave() {
+            for (Lane lane : lanes) {
+                lane.throttle = null;
+                lane.proved = false;
+            }
+        }
+
+        void sample(At at, double[] values) {
+            double seconds = last == null ? 0 : at.seconds() - last.seconds();
+            if (last != null && seconds > longestGap) {
+                longestGap = seconds;
+                gapAt = at;
+            }
+            // The first step of a stage begins with the stage, not with the sample before it.
+            double share = 1;
+            if (stage != null && seconds > 0 && at.seconds() - seconds < stage.begin.seconds()) {
+                share = Math.min(1, (at.seconds() - stage.begin.seconds()) / seconds);
+            }
+            double work = Double.NaN;
+            double errors = 0;
+            boolean onMains = adapter >= 0 && values[adapter] == 1;
+            for (int i = 0; i < lanes.length; i++) {
+                Lane lane = lanes[i];
+                double value = values[i];
+                lane.increase = lane.counter && previous != null ? increase(previous[i], value) : 0;
+                if (lane.work) {
+                    lane.workNow = lane.increase > 0;
+                    if (lane.proved) {
+                        work = Double.isNaN(work) ? lane.increase : work + lane.increase;
+                    }
+                } else if (lane.errors && lane.proved) {
+                    errors += lane.increase;
+                }
+                if (lane.limitOfPower && onMains && !Double.isNaN(value)) {
+                    highestLimitOnMains.merge(lane.channel.role(), value, Math::max);
+                }
+                if (lane.throttle != null) {
+                    lane.throttle.add(at, value, lane.increase, at.seconds() - stage.begin.seconds());
+                }
+                if (lane.series != null) {
+                    drawn(lane, at, value, seconds);
+                }
+            }
+            for (Lane lane : lanes) {
+                if (lane.temperature != null) {
+                    lane.temperature.add(at, values[lane.index], seconds, atWork(lane.channel.role()));
+                }
+            }
+            if (stage != null && stage.stage.proves().isPresent() && seconds > 0) {
+                step(at, values, seconds * share, work * share, errors, share, onMains);
+            }
+            keep(values);
+            if (first == null) {
+                first = at;
+            }
+            last = at;
+            count++;
+            lastMinute.add(at.seconds(), values);
+        }
+
+        private void step(
+                At at, double[] values, double seconds, double work, double errors, double share, boolean onMains) {
+            double joules = Double.NaN;
+            if (energy >= 0 && !Double.isNaN(values[energy])) {
+                joules = lanes[energy].increase * share;
+            } else if (power >= 0 && !Double.isNaN(values[power])) {
+                joules = values[power] * seconds;
+            }
+            stage.powerReadable |= !Double.isNaN(joules);
+            if (!Double.isNaN(work)) {
+                stage.verifiedWork += work;
+            }
+            stage.workErrors += errors;
+            double limitOnMains = limit >= 0 && onMains ? values[limit] : Double.NaN;
+            stage.track.add(at, seconds, work, errors, joules, limitOnMains);
+        }
+
+        private void drawn(Lane lane, At at, double value, double seconds) {
+            if (!lane.counter) {
+                lane.series.add(at.seconds(), value);
+            } else if (seconds > 0) {
+                lane.series.add(at.seconds(), Double.isNaN(value) ? Double.NaN : lane.increase / seconds);
+            }
+        }
+
+        private boolean atWork(Role role) {
+            for (Lane lane : lanes) {
+                if (lane.workNow && lane.channel.role() == role) {
+                    return true;
+                }
+            }
+            return false;
+        }
+
+        /** A counter that was not read keeps its last value, so that nothing between two readings is lost. */
+        private void keep(double[] values) {
+            if (previous == null) {
+                previous = values.clone();
+                return;
+            }
+            for (int i = 0; i < values.length; i++) {
+                if (!Double.isNaN(values[i])) {
+                    previous[i] = values[i];
+                }
+            }
+        }
+
+        Segment finish() {
+            flushSeries();
+            samplesDue += first == null
+                    ? 0
+                    : 1
+                            + Math.round((last.seconds() - first.seconds())
+                                    / (procedure.samplingPeriod().toNanos() / 1e9));
+            return new Segment(
+                    boot, bootPlace, Optional.ofNullable(evidence), count, first, last, longestGap, gapAt, lastMinute);
+        }
+
+        private void flushSeries() {
+            for (Lane lane : lanes) {
+                if (lane.series != null && !lane.series.isEmpty()) {
+                    series.add(lane.series.finish());
+                }
+            }
+        }
+
+        private final class Lane {
+            final Channel channel;
+            final int index;
+            final boolean counter;
+            final boolean work;
+            final boolean errors;
+            final boolean limitOfPower;
+            final TemperatureScan temperature;
+            final SeriesScan series;
+            ThrottleTally throttle;
+            boolean proved;
+            boolean workNow;
+            double increase;
+
+            Lane(Channel channel, int index) {
+                this.channel = channel;
+                this.index = index;
+                this.counter = channel.metric().kind() == ChannelKind.COUNTER;
+                this.work = channel.metric().name().equals(Metric.WORK_VERIFIED.name());
+                this.errors = channel.metric().name().equals(Metric.WORK_ERRORS.name());
+                this.limitOfPower = channel.metric().name().equals(Metric.POWER_LIMIT.name());
+                this.temperature = temperatures.get(channel.id());
+                this.series = options.series() ? new SeriesScan(channel, boot.at().segment()) : null;
+            }
+
+            void enter(StageScan entered, Role role) {
+                proved = channel.role() == role;
+                throttle = null;
+                if (proved && channel.metric().name().startsWith("lw.throttle.")) {
+                    throttle = new ThrottleTally(channel);
+                    entered.throttles.add(throttle);
+                }
+            }
+        }
+    }
+
+    /** Growth of a counter; a decrease is a reset, after which it counts from zero. */
+    private static double increase(double before, double now) {
+        if (Double.isNaN(before) || Double.isNaN(now)) {
+            return 0;
+        }
+        return now >= before ? now - before : now;
+    }
+}

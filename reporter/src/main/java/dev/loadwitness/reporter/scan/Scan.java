@@ -1,0 +1,83 @@
+// SPDX-License-Identifier: Apache-2.0
+package dev.loadwitness.reporter.scan;
+
+import dev.loadwitness.runlog.Channel;
+import dev.loadwitness.runlog.Close;
+import dev.loadwitness.runlog.EventKind;
+import dev.loadwitness.runlog.Header;
+import dev.loadwitness.runlog.Metric;
+import dev.loadwitness.runlog.Role;
+import dev.loadwitness.runlog.file.ReadSummary;
+import dev.loadwitness.runlog.procedure.Procedure;
+import java.util.List;
+import java.util.Optional;
+import java.util.stream.Stream;
+
+/**
+ * What one pass over a log gives.
+ *
+ * @param procedure the one the run began with
+ * @param stages in the order in which they ran
+ * @param channels every channel of any boot, by id; the description of the first boot that had it
+ * @param temperatures one for each temperature channel
+ * @param highestLimitOnMains highest power limit seen on mains, by part; see {@link PowerLimitTally}
+ * @param events the first ten thousand, in order
+ * @param eventCount all of them
+ * @param samplesDue as many as the procedure's period gives between the first and the last sample of each segment
+ * @param samples as many as there are
+ * @param series for drawing; empty unless asked for
+ */
+public record Scan(
+        Header header,
+        Procedure procedure,
+        ReadSummary read,
+        List<Segment> segments,
+        List<StageTally> stages,
+        List<Channel> channels,
+        List<TemperatureTally> temperatures,
+        List<PowerLimitTally> highestLimitOnMains,
+        List<NotedEvent> events,
+        long eventCount,
+        Optional<Close> close,
+        Optional<At> closedAt,
+        long samplesDue,
+        long samples,
+        List<Series> series) {
+    public Scan {
+        segments = List.copyOf(segments);
+        stages = List.copyOf(stages);
+        channels = List.copyOf(channels);
+        temperatures = List.copyOf(temperatures);
+        highestLimitOnMains = List.copyOf(highestLimitOnMains);
+        events = List.copyOf(events);
+        series = List.copyOf(series);
+    }
+
+    public Stream<NotedEvent> events(EventKind kind) {
+        return events.stream().filter(e -> e.event().kind().equals(kind.word()));
+    }
+
+    public Stream<StageTally> stagesThatProve(Role role) {
+        return stages.stream().filter(s -> s.stage().proves().equals(Optional.of(role)));
+    }
+
+    public boolean has(Role role, Metric metric) {
+        return channels.stream().anyMatch(c -> c.is(role, metric));
+    }
+
+    public Optional<PowerLimitTally> powerLimit(Role role) {
+        return highestLimitOnMains.stream().filter(l -> l.role() == role).findFirst();
+    }
+
+    /** The last moment that the log knows of: its last sample or event. */
+    public Optional<At> lastKnown() {
+        return segments.stream().map(Segment::last).filter(a -> a != null).reduce((a, b) -> b);
+    }
+
+    /**
+     * Power limit of one part while on mains.
+     *
+     * @param highestWatts NaN if none was read on mains
+     */
+    public record PowerLimitTally(Role role, double highestWatts) {}
+}

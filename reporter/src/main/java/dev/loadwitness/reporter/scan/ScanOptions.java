@@ -1,0 +1,18 @@
+// SPDX-License-Identifier: Apache-2.0
+package dev.loadwitness.reporter.scan;
+
+import static java.util.Objects.requireNonNull;
+
+import java.time.Duration;
+
+/**
+ * How to scan.
+ *
+ * @param block length of the temperature means
+ * @param series whether to thin every channel for drawing
+ */
+public record ScanOptions(Duration block, boolean series) {
+    public ScanOptions {
+        requireNonNull(block, "block");
+    }
+}

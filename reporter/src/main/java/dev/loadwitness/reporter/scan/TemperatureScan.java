@@ -1,0 +1,123 @@
+// SPDX-License-Identifier: Apache-2.0
+package dev.loadwitness.reporter.scan;
+
+import dev.loadwitness.runlog.Channel;
+
+/** Follows one temperature channel. */
+final class TemperatureScan {
+    /** A block with less than this share of its samples says nothing about a minute. */
+    private static final double FULL_BLOCK = 0.8;
+
+    /** How long a reading must stand still on either side of a load step before it counts as stuck. */
+    private static final double STUCK_SECONDS = 60;
+
+    private final Channel channel;
+    private final double blockSeconds;
+    private final double expectedPerBlock;
+
+    private long readings;
+    private double peak = Double.NaN;
+    private At peakAt;
+
+    private long blockIndex = -1;
+    private int blockSegment = -1;
+    private At blockAt;
+    private long blockCount;
+    private double blockMean;
+    private double blockSquares;
+
+    private double hottestMean = Double.NaN;
+    private double hottestDeviation = Double.NaN;
+    private long hottestCount;
+    private At hottestAt;
+
+    private double still = Double.NaN;
+    private At stillSince;
+    private double stillLoadedSeconds;
+    private double stillIdleSeconds;
+    private At stuckSince;
+
+    TemperatureScan(Channel channel, double blockSeconds, double periodSeconds) {
+        this.channel = channel;
+        this.blockSeconds = blockSeconds;
+        this.expectedPerBlock = blockSeconds / periodSeconds;
+    }
+
+    /**
+     * One sample.
+     *
+     * @param seconds since the sample before
+     * @param loaded whether the channel's part was at work since the sample before
+     */
+    void add(At at, double value, double seconds, boolean loaded) {
+        if (Double.isNaN(value)) {
+            return;
+        }
+        readings++;
+        if (!(value <= peak)) {
+            peak = value;
+            peakAt = at;
+        }
+        block(at, value);
+        stillness(at, value, seconds, loaded);
+    }
+
+    private void block(At at, double value) {
+        long index = (long) Math.floor(at.seconds() / blockSeconds);
+        if (index != blockIndex || at.segment() != blockSegment) {
+            closeBlock();
+            blockIndex = index;
+            blockSegment = at.segment();
+            blockAt = at;
+            blockCount = 0;
+            blockMean = 0;
+            blockSquares = 0;
+        }
+        blockCount++;
+        double delta = value - blockMean;
+        blockMean += delta / blockCount;
+        blockSquares += delta * (value - blockMean);
+    }
+
+    private void closeBlock() {
+        boolean full = blockCount >= 1 && blockCount >= FULL_BLOCK * expectedPerBlock;
+        if (full && !(blockMean <= hottestMean)) {
+            hottestMean = blockMean;
+            hottestDeviation = blockCount > 1 ? Math.sqrt(blockSquares / (blockCount - 1)) : Double.NaN;
+            hottestCount = blockCount;
+            hottestAt = blockAt;
+        }
+    }
+
+    private void stillness(At at, double value, double seconds, boolean loaded) {
+        if (value != still || stillSince == null || at.segment() != stillSince.segment()) {
+            still = value;
+            stillSince = at;
+            stillLoadedSeconds = 0;
+            stillIdleSeconds = 0;
+            return;
+        }
+        if (loaded) {
+            stillLoadedSeconds += seconds;
+        } else {
+            stillIdleSeconds += seconds;
+        }
+        if (stuckSince == null && stillLoadedSeconds >= STUCK_SECONDS && stillIdleSeconds >= STUCK_SECONDS) {
+            stuckSince = stillSince;
+        }
+    }
+
+    TemperatureTally finish() {
+        closeBlock();
+        return new TemperatureTally(
+                channel,
+                readings,
+                hottestMean,
+                hottestDeviation,
+                hottestCount,
+                hottestAt,
+                peak,
+                peakAt,
+                stuckSince);
+    }
+}

@@ -1,0 +1,28 @@
+// SPDX-License-Identifier: Apache-2.0
+package dev.loadwitness.reporter.scan;
+
+import dev.loadwitness.runlog.Channel;
+
+/**
+ * One temperature channel over the run. All values in degrees Celsius.
+ *
+ * @param readings how many answers there were
+ * @param hottestMean highest mean of a full block; NaN if no block was full
+ * @param hottestDeviation standard deviation of the readings within that block; NaN if there is none
+ * @param hottestCount readings within that block
+ * @param hottestAt start of that block; null if there is none
+ * @param peak highest single reading; NaN if there is none
+ * @param peakAt null if there is none
+ * @param stuckSince start of a stretch in which the reading never moved while its part went from idle to loaded or
+ *     back; null if there was none
+ */
+public record TemperatureTally(
+        Channel channel,
+        long readings,
+        double hottestMean,
+        double hottestDeviation,
+        long hottestCount,
+        At hottestAt,
+        double peak,
+        At peakAt,
+        At stuckSince) {}

@@ -1,0 +1,121 @@
+// SPDX-License-Identifier: Apache-2.0
+package dev.loadwitness.reporter.verdict;
+
+import dev.loadwitness.reporter.criteria.Case;
+import dev.loadwitness.reporter.criteria.Criteria;
+import dev.loadwitness.reporter.criteria.Finding;
+import dev.loadwitness.reporter.criteria.Outcome;
+import dev.loadwitness.reporter.criteria.QualifiedTime;
+import dev.loadwitness.reporter.scan.LogScan;
+import dev.loadwitness.reporter.scan.Scan;
+import dev.loadwitness.reporter.scan.ScanOptions;
+import dev.loadwitness.runlog.EarlierAttempt;
+import dev.loadwitness.runlog.Role;
+import dev.loadwitness.runlog.procedure.Criterion;
+import dev.loadwitness.runlog.procedure.CriterionSetting;
+import java.io.IOException;
+import java.nio.file.Path;
+import java.time.Duration;
+import java.util.ArrayList;
+import java.util.HashMap;
+import java.util.List;
+import java.util.Map;
+
+/**
+ * Every attempt on a ticket together: retesting until it passes is the commonest way to fool oneself.
+ *
+ * @param qualifiedSeconds of the part that the judged run proves longest, over all attempts shown
+ * @param failures attempts that the machine itself ended
+ * @param allShown false if a log of an earlier attempt was not given, or is not the one the header names
+ */
+record Attempts(
+        List<Verdict.Attempt> list, List<String> notes, double qualifiedSeconds, int failures, boolean allShown) {
+
+    static Attempts of(Case judged, List<Path> earlierLogs) throws IOException {
+        Map<String, Scan> given = new HashMap<>();
+        for (Path log : earlierLogs) {
+            Scan scan = LogScan.of(log, new ScanOptions(Duration.ofMinutes(1), false));
+            given.put(scan.header().runId(), scan);
+        }
+        List<Verdict.Attempt> list = new ArrayList<>();
+        List<String> notes = new ArrayList<>();
+        double seconds = 0;
+        int failures = 0;
+        boolean allShown = true;
+        List<EarlierAttempt> named = judged.scan().header().earlier();
+        for (EarlierAttempt earlier : named) {
+            int number = list.size() + 1;
+            Scan scan = given.remove(earlier.runId());
+            if (scan == null) {
+                allShown = false;
+                list.add(new Verdict.Attempt(
+                        number, earlier.runId(), "its log was not given; the journal saw it end: " + earlier.end(), false));
+                notes.add("Attempt " + number + " on this ticket (run " + earlier.runId()
+                        + ") counts for nothing here, because its log was not given.");
+                continue;
+            }
+            // The journal may be up to a minute older than the log: then its chain value stands inside the log.
+            if (!earlier.end().equals("open") && !scan.read().lastChain().equals(earlier.lastChain())) {
+                allShown = false;
+                notes.add("The log given for attempt " + number + " (run " + earlier.runId()
+                        + ") does not end as the journal saw it end: it was cut or exchanged.");
+            }
+            Case then = new Case(scan, judged.judgedBy(), judged.jobSheet());
+            Told told = tell(then);
+            seconds += told.seconds;
+            failures += told.failed ? 1 : 0;
+            list.add(new Verdict.Attempt(number, earlier.runId(), told.summary, true));
+        }
+        for (String stranger : given.keySet().stream().sorted().toList()) {
+            notes.add("The log of run " + stranger + " was given as an earlier attempt, but this run does not name it.");
+        }
+        Told told = tell(judged);
+        list.add(new Verdict.Attempt(list.size() + 1, judged.scan().header().runId(), told.summary, true));
+        if (!named.isEmpty()) {
+            notes.add("This is attempt " + list.size() + " of " + list.size() + " known on ticket "
+                    + judged.scan().header().ticket() + ".");
+        }
+        return new Attempts(list, notes, seconds + told.seconds, failures + (told.failed ? 1 : 0), allShown);
+    }
+
+    private record Told(double seconds, boolean failed, String summary) {}
+
+    private static Told tell(Case run) {
+        if (!run.scan().read().whole()) {
+            return new Told(0, false, "log damaged; counts for nothing");
+        }
+        double share = run.judgedBy()
+                .setting(Criterion.SOAK_DURATION)
+                .map(s -> s.value("power-share"))
+                .orElse(Criterion.SOAK_DURATION.parameter("power-share").defaultValue());
+        double seconds = mainPart(run) == null
+                ? 0
+                : QualifiedTime.of(mainPart(run), run, share).totalSeconds();
+        Finding interruptions = Criteria.judge(
+                        new CriterionSetting(Criterion.INTERRUPTIONS, true, Map.of()), run)
+                .get(0);
+        boolean failed = interruptions.outcome() == Outcome.FAIL;
+        String end = interruptions.outcome() == Outcome.PASS
+                ? "ran to its end"
+                : interruptions.because().substring(0, 1).toLowerCase(java.util.Locale.ROOT)
+                        + interruptions.because().substring(1);
+        return new Told(seconds, failed, Demonstrated.hours(seconds) + " under full load; " + end);
+    }
+
+    /** The part that the run proves for the longest time. */
+    private static Role mainPart(Case run) {
+        Role main = null;
+        double longest = -1;
+        for (Role part : run.scan().procedure().provedParts()) {
+            double seconds = run.scan().procedure().stages().stream()
+                    .filter(s -> s.proves().filter(part::equals).isPresent())
+                    .mapToDouble(s -> s.duration().toMillis())
+                    .sum();
+            if (seconds > longest) {
+                longest = seconds;
+                main = part;
+            }
+        }
+        return main;
+    }
+}

@@ -1,0 +1,69 @@
+// SPDX-License-Identifier: Apache-2.0
+package dev.loadwitness.reporter.verdict;
+
+import dev.loadwitness.reporter.statistics.FailureRate;
+import dev.loadwitness.runlog.jobsheet.JobSheet;
+import java.math.BigDecimal;
+import java.math.RoundingMode;
+import java.util.ArrayList;
+import java.util.List;
+import java.util.Optional;
+
+/** What all attempts together show, and no more. */
+final class Demonstrated {
+    private static final double CONFIDENCE = 0.95;
+
+    private Demonstrated() {}
+
+    static List<String> of(Attempts attempts, Optional<JobSheet> jobSheet) {
+        List<String> said = new ArrayList<>();
+        if (attempts.qualifiedSeconds() <= 0) {
+            return said;
+        }
+        double hours = attempts.qualifiedSeconds() / 3600;
+        int r = attempts.failures();
+        String attemptsText = attempts.list().size() == 1
+                ? "this run"
+                : (attempts.allShown() ? "all " : "the ")
+                        + attempts.list().stream().filter(Verdict.Attempt::shown).count() + " attempts shown";
+        double bound = FailureRate.lowerMeanTimeBetweenFailures(hours, r, CONFIDENCE);
+        said.add("In " + hours(attempts.qualifiedSeconds()) + " under full load over " + attemptsText + " the machine"
+                + " failed " + r + (r == 1 ? " time" : " times") + ": with 95 % confidence its mean time between such"
+                + " failures under this load is at least " + hours(bound * 3600)
+                + ", if they strike at a constant rate. Faults that strike while warming up do not.");
+        jobSheet.map(JobSheet::minutesBetweenFaults)
+                .filter(m -> !m.isEmpty())
+                .ifPresent(m -> said.add(asBefore(m, attempts.qualifiedSeconds() / 60, r)));
+        return said;
+    }
+
+    private static String asBefore(List<Double> intervals, double minutes, int failures) {
+        double mean = intervals.stream()
+                .mapToDouble(Double::doubleValue)
+                .average()
+                .orElseThrow();
+        String before = "Before the repair it shut off every " + number(mean, 0) + " min on average ("
+                + intervals.size() + (intervals.size() == 1 ? " interval" : " intervals") + " reported).";
+        if (failures > 0) {
+            return before;
+        }
+        double shown = FailureRate.probabilityOfShowingGuessedFault(minutes, mean, intervals.size());
+        return before + " Had that fault still been there, it would have shown itself in this time with a probability"
+                + " of " + number(shown * 100, 0) + " %.";
+    }
+
+    /** {@code 61 min}, or {@code 2.5 h} from two hours on. Rounded down: a promise is not rounded up. */
+    static String hours(double seconds) {
+        return seconds >= 7200
+                ? BigDecimal.valueOf(seconds / 3600)
+                                .setScale(1, RoundingMode.FLOOR)
+                                .toPlainString() + " h"
+                : BigDecimal.valueOf(seconds / 60)
+                                .setScale(seconds < 600 ? 1 : 0, RoundingMode.FLOOR)
+                                .toPlainString() + " min";
+    }
+
+    private static String number(double value, int decimals) {
+        return BigDecimal.valueOf(value).setScale(decimals, RoundingMode.HALF_UP).toPlainString();
+    }
+}

@@ -1,0 +1,129 @@
+// SPDX-License-Identifier: Apache-2.0
+package dev.loadwitness.reporter.verdict;
+
+import static java.util.Objects.requireNonNull;
+
+import dev.loadwitness.reporter.criteria.Case;
+import dev.loadwitness.reporter.criteria.Criteria;
+import dev.loadwitness.reporter.criteria.Finding;
+import dev.loadwitness.reporter.criteria.Outcome;
+import dev.loadwitness.reporter.scan.LogScan;
+import dev.loadwitness.reporter.scan.Scan;
+import dev.loadwitness.reporter.scan.ScanOptions;
+import dev.loadwitness.runlog.jobsheet.JobSheet;
+import dev.loadwitness.runlog.jobsheet.JobSheetReader;
+import dev.loadwitness.runlog.procedure.Criterion;
+import dev.loadwitness.runlog.procedure.Procedure;
+import java.io.IOException;
+import java.nio.file.Path;
+import java.time.Duration;
+import java.util.ArrayList;
+import java.util.List;
+import java.util.Optional;
+
+/** From a log to a verdict. */
+public final class Judge {
+    /** Raised whenever the same log could come out differently. */
+    public static final String METHOD_VERSION = "1";
+
+    private Judge() {}
+
+    /**
+     * What to judge.
+     *
+     * @param otherProcedure criteria to judge by instead of the run's own
+     * @param jobSheet a job sheet to use instead of the one in the log
+     * @param earlier logs of earlier attempts on the ticket
+     * @param series whether the scan keeps series for drawing
+     */
+    public record Request(
+            Path log,
+            Optional<Procedure> otherProcedure,
+            Optional<JobSheet> jobSheet,
+            List<Path> earlier,
+            boolean series) {
+        public Request {
+            requireNonNull(log, "log");
+            requireNonNull(otherProcedure, "otherProcedure");
+            requireNonNull(jobSheet, "jobSheet");
+            earlier = List.copyOf(earlier);
+        }
+
+        public static Request of(Path log) {
+            return new Request(log, Optional.empty(), Optional.empty(), List.of(), false);
+        }
+    }
+
+    /**
+     * Judges a log.
+     *
+     * @throws IOException if a file cannot be read or is no run log
+     */
+    public static Judgement judge(Request request) throws IOException {
+        Scan scan = LogScan.of(request.log(), new ScanOptions(block(request.otherProcedure()), request.series()));
+        Optional<JobSheet> jobSheet = request.jobSheet()
+                .or(() -> scan.header().jobSheet().map(a -> JobSheetReader.read(a.name(), a.text())));
+        Procedure judgedBy = request.otherProcedure().orElse(scan.procedure());
+        boolean ownProcedure = judgedBy.equals(scan.procedure());
+        Case run = new Case(scan, judgedBy, jobSheet);
+        List<Finding> findings = Criteria.judge(run);
+        Attempts attempts = Attempts.of(run, request.earlier());
+        Outcome outcome = decide(findings);
+        List<String> notes = notes(run, ownProcedure, attempts);
+        Verdict verdict = new Verdict(
+                outcome,
+                Sentence.of(outcome, findings, scan),
+                findings,
+                notes,
+                METHOD_VERSION,
+                scan.header(),
+                judgedBy,
+                ownProcedure,
+                jobSheet,
+                attempts.list(),
+                Demonstrated.of(attempts, jobSheet),
+                scan.read().sha256(),
+                scan.read().lastChain());
+        return new Judgement(verdict, scan);
+    }
+
+    private static Duration block(Optional<Procedure> procedure) {
+        double seconds = procedure
+                .flatMap(p -> p.setting(Criterion.TEMPERATURE_CEILING))
+                .map(s -> s.value("block"))
+                .orElse(Criterion.TEMPERATURE_CEILING.parameter("block").defaultValue());
+        return Duration.ofMillis(Math.round(seconds * 1000));
+    }
+
+    /** Fail if a mandatory criterion fails; else inconclusive if one is inconclusive or not measured; else pass. */
+    static Outcome decide(List<Finding> findings) {
+        List<Finding> mandatory = findings.stream().filter(Finding::mandatory).toList();
+        if (mandatory.stream().anyMatch(f -> f.outcome() == Outcome.FAIL)) {
+            return Outcome.FAIL;
+        }
+        boolean open = mandatory.stream()
+                .anyMatch(f -> f.outcome() == Outcome.INCONCLUSIVE || f.outcome() == Outcome.NOT_MEASURED);
+        boolean decided = mandatory.stream().anyMatch(f -> f.outcome() == Outcome.PASS);
+        return open || !decided ? Outcome.INCONCLUSIVE : Outcome.PASS;
+    }
+
+    private static List<String> notes(Case run, boolean ownProcedure, Attempts attempts) {
+        List<String> notes = new ArrayList<>();
+        if (run.scan().header().simulated()) {
+            notes.add("SIMULATED: no machine was measured.");
+        }
+        if (!ownProcedure) {
+            notes.add("Judged by procedure '" + run.judgedBy().name() + "', not by the one the run began with ('"
+                    + run.scan().procedure().name() + "').");
+        }
+        notes.addAll(attempts.notes());
+        if (run.scan().header().ambientCelsius().isEmpty()) {
+            notes.add("The ambient temperature was not taken.");
+        }
+        run.scan().read().damages().stream()
+                .filter(d -> d.isTornTail())
+                .forEach(d -> notes.add("A crash during an append left " + d.bytes() + " bytes at " + d.place()
+                        + " that are no record; nothing else is missing."));
+        return notes;
+    }
+}

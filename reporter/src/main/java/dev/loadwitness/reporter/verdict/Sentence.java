@@ -1,0 +1,104 @@
+// SPDX-License-Identifier: Apache-2.0
+package dev.loadwitness.reporter.verdict;
+
+import dev.loadwitness.reporter.criteria.Finding;
+import dev.loadwitness.reporter.criteria.Outcome;
+import dev.loadwitness.reporter.scan.Scan;
+import dev.loadwitness.runlog.procedure.Criterion;
+import java.util.Comparator;
+import java.util.List;
+import java.util.stream.Collectors;
+
+/** The one sentence that says what happened and what it points to. */
+final class Sentence {
+    /** Causes before their effects: a withdrawn limit or heat explains a soak that was not held, not the reverse. */
+    private static final List<Criterion> CAUSES_FIRST = List.of(
+            Criterion.INTERRUPTIONS,
+            Criterion.COMPUTE_ERRORS,
+            Criterion.MEMORY_ERRORS,
+            Criterion.LIMIT_WITHDRAWN,
+            Criterion.THROTTLE,
+            Criterion.TEMPERATURE_CEILING,
+            Criterion.SOAK_DURATION,
+            Criterion.CLOCK_HELD,
+            Criterion.EVIDENCE);
+
+    private static final Comparator<Finding> BY_CAUSE = Comparator.comparingInt(
+            f -> Math.floorMod(CAUSES_FIRST.indexOf(f.criterion()), CAUSES_FIRST.size() + 1));
+
+    private Sentence() {}
+
+    static String of(Outcome outcome, List<Finding> findings, Scan scan) {
+        List<Finding> mandatory = findings.stream().filter(Finding::mandatory).toList();
+        if (!scan.read().whole()) {
+            return damaged(mandatory);
+        }
+        return switch (outcome) {
+            case FAIL -> first(mandatory, Outcome.FAIL).because() + others(mandatory, Outcome.FAIL);
+            case PASS -> passed(mandatory);
+            default -> open(mandatory);
+        };
+    }
+
+    private static String damaged(List<Finding> mandatory) {
+        return mandatory.stream()
+                .filter(f -> f.criterion() == Criterion.EVIDENCE)
+                .map(Finding::because)
+                .findFirst()
+                .orElse("The log is damaged or was altered: nothing that it says can be relied on.");
+    }
+
+    private static Finding first(List<Finding> mandatory, Outcome outcome) {
+        return mandatory.stream()
+                .filter(f -> f.outcome() == outcome)
+                .min(BY_CAUSE)
+                .orElseThrow();
+    }
+
+    private static String others(List<Finding> mandatory, Outcome outcome) {
+        String names = mandatory.stream()
+                .filter(f -> f.outcome() == outcome)
+                .sorted(BY_CAUSE)
+                .skip(1)
+                .map(Sentence::name)
+                .collect(Collectors.joining(", "));
+        return names.isEmpty() ? "" : " Also failed: " + names + ".";
+    }
+
+    private static String passed(List<Finding> mandatory) {
+        return mandatory.stream()
+                .filter(f -> f.criterion() == Criterion.SOAK_DURATION && f.outcome() == Outcome.PASS)
+                .map(Finding::because)
+                .findFirst()
+                .orElse("Every mandatory criterion passed.");
+    }
+
+    /** What was cut short is said before what was never measured, and what was never measured is listed whole. */
+    private static String open(List<Finding> mandatory) {
+        List<Finding> cut = mandatory.stream()
+                .filter(f -> f.outcome() == Outcome.INCONCLUSIVE)
+                .sorted(BY_CAUSE)
+                .toList();
+        List<Finding> unmeasured = mandatory.stream()
+                .filter(f -> f.outcome() == Outcome.NOT_MEASURED)
+                .sorted(BY_CAUSE)
+                .toList();
+        StringBuilder text = new StringBuilder("Nothing failed, but not everything was shown. ");
+        if (!cut.isEmpty()) {
+            text.append(cut.get(0).because()).append(' ');
+        }
+        if (!unmeasured.isEmpty()) {
+            if (cut.isEmpty()) {
+                text.append(unmeasured.get(0).because()).append(' ');
+            }
+            text.append("Not measured: ")
+                    .append(unmeasured.stream().map(Sentence::name).collect(Collectors.joining(", ")))
+                    .append('.');
+        }
+        return text.toString().strip();
+    }
+
+    private static String name(Finding f) {
+        return f.criterion().word() + (f.subject().isEmpty() ? "" : " (" + f.subject() + ")");
+    }
+}
