@@ -54,6 +54,26 @@ public record JobSheet(
         notApplicable = Map.copyOf(notApplicable);
     }
 
+    /** A job of which nothing but the ticket is known. */
+    public static JobSheet empty(String ticket) {
+        return new JobSheet(
+                ticket,
+                "",
+                "",
+                "",
+                Optional.empty(),
+                new Machine("", "", ""),
+                "",
+                List.of(),
+                "",
+                OptionalDouble.empty(),
+                OptionalDouble.empty(),
+                List.of(),
+                List.of(),
+                List.of(),
+                Map.of());
+    }
+
     /** The machine as the technician identified it; empty texts where left open. */
     public record Machine(String make, String model, String serial) {
         public Machine {

@@ -21,11 +21,14 @@ public enum Criterion implements Word {
     SOAK_DURATION(
             "longest uninterrupted stretch under the demanded load",
             List.of(
-                    new Parameter("at-least", DURATION, 3600, "how long the load must be held without a break"),
+                    new Parameter(
+                            "at-least", DURATION, 3600, 1, 604_800, "how long the load must be held without a break"),
                     new Parameter(
                             "power-share",
                             SHARE,
                             0.85,
+                            0.1,
+                            1,
                             "share of the fixed power reference, or of the work rate where no power is readable,"
                                     + " that counts as loaded (common practice, no source)")),
             List.of(Need.ofProvedPart(Metric.WORK_VERIFIED))),
@@ -35,6 +38,8 @@ public enum Criterion implements Word {
                     "tolerance",
                     SHARE,
                     0.02,
+                    0,
+                    0.5,
                     "how far below the reference the limit may read before it counts as withdrawn"
                             + " (common practice, no source)")),
             List.of(
@@ -48,47 +53,58 @@ public enum Criterion implements Word {
                             "margin",
                             TEMPERATURE_DIFFERENCE,
                             5,
+                            0,
+                            50,
                             "how far below the device's own slowdown temperature it must stay"
                                     + " (common practice, no source)"),
-                    new Parameter("block", DURATION, 60, "length of the means that are judged"),
+                    new Parameter("block", DURATION, 60, 1, 3600, "length of the means that are judged"),
                     new Parameter(
                             "ceiling",
                             TEMPERATURE,
                             90,
+                            30,
+                            125,
                             "limit where the device states none (common practice, no source)"),
                     new Parameter(
                             "uncertainty",
                             TEMPERATURE_DIFFERENCE,
                             2,
+                            0,
+                            20,
                             "standard uncertainty of the sensor's calibration, used against limits that are not the"
                                     + " device's own (common practice, no source)")),
             List.of(Need.ofProvedPart(Metric.TEMPERATURE))),
     THROTTLE(
             "the device does not hold itself back for heat, power brake or an unnamed hardware reason",
             List.of(
-                    new Parameter("at-most", COUNT, 0, "episodes that are let pass"),
-                    new Parameter("at-most-time", DURATION, 0, "time in such episodes that is let pass")),
+                    new Parameter("at-most", COUNT, 0, 0, 1e6, "episodes that are let pass"),
+                    new Parameter("at-most-time", DURATION, 0, 0, 604_800, "time in such episodes that is let pass")),
             List.of(Need.ofProvedPart(Metric.THROTTLE_COUNT, Metric.THROTTLE_TIME, Metric.THROTTLE_ACTIVE))),
     CLOCK_HELD(
             "verified work rate at the end against that at the settled start",
             List.of(
                     new Parameter(
-                            "at-least", SHARE, 0.95, "share of the first rate held last (common practice, no source)"),
-                    new Parameter("window", DURATION, 600, "length of the first and the last window")),
+                            "at-least",
+                            SHARE,
+                            0.95,
+                            0.1,
+                            1,
+                            "share of the first rate held last (common practice, no source)"),
+                    new Parameter("window", DURATION, 600, 1, 86_400, "length of the first and the last window")),
             List.of(Need.ofProvedPart(Metric.WORK_VERIFIED))),
     COMPUTE_ERRORS(
             "no result of our load is wrong",
-            List.of(new Parameter("at-most", COUNT, 0, "wrong results that are let pass")),
+            List.of(new Parameter("at-most", COUNT, 0, 0, 1e6, "wrong results that are let pass")),
             List.of(Need.ofProvedPart(Metric.WORK_ERRORS))),
     MEMORY_ERRORS(
             "the march test finds no fault",
-            List.of(new Parameter("at-most", COUNT, 0, "faults that are let pass")),
+            List.of(new Parameter("at-most", COUNT, 0, 0, 1e6, "faults that are let pass")),
             List.of(new Need(Optional.of(Role.MEMORY), List.of(Metric.WORK_ERRORS)))),
     EVIDENCE(
             "the log is whole, closed and without long gaps, and the witness proved that it can see",
             List.of(
-                    new Parameter("coverage", SHARE, 0.99, "share of the samples due that must be there"),
-                    new Parameter("longest-gap", DURATION, 10, "longest time without a sample")),
+                    new Parameter("coverage", SHARE, 0.99, 0.5, 1, "share of the samples due that must be there"),
+                    new Parameter("longest-gap", DURATION, 10, 1, 3600, "longest time without a sample")),
             List.of());
 
     private final String summary;

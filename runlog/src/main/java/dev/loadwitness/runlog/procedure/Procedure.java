@@ -41,6 +41,20 @@ public record Procedure(
         return stages.stream().map(Stage::duration).reduce(Duration.ZERO, Duration::plus);
     }
 
+    /**
+     * Longest time for which consecutive stages prove {@code part} without a break: no run of this procedure can show a
+     * longer soak.
+     */
+    public Duration longestStretch(Role part) {
+        Duration longest = Duration.ZERO;
+        Duration stretch = Duration.ZERO;
+        for (Stage stage : stages) {
+            stretch = stage.proves().equals(Optional.of(part)) ? stretch.plus(stage.duration()) : Duration.ZERO;
+            longest = stretch.compareTo(longest) > 0 ? stretch : longest;
+        }
+        return longest;
+    }
+
     /** Parts whose soak time counts, in the order in which the stages prove them. */
     public List<Role> provedParts() {
         return stages.stream().flatMap(s -> s.proves().stream()).distinct().toList();

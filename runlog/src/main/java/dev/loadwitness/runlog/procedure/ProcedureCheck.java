@@ -1,0 +1,199 @@
+// SPDX-License-Identifier: Apache-2.0
+package dev.loadwitness.runlog.procedure;
+
+import dev.loadwitness.runlog.Metric;
+import dev.loadwitness.runlog.Role;
+import dev.loadwitness.runlog.yaml.Located;
+import dev.loadwitness.runlog.yaml.Reading;
+import dev.loadwitness.runlog.yaml.Section;
+import java.time.Duration;
+import java.util.EnumMap;
+import java.util.HashMap;
+import java.util.LinkedHashSet;
+import java.util.List;
+import java.util.Map;
+import java.util.Optional;
+import java.util.Set;
+
+/** What the values of a procedure must be together, so that a run of it can be judged and is safe. */
+final class ProcedureCheck {
+    /** A part is always known by its metrics; main memory tells neither a power limit nor why it holds back. */
+    private static final Set<Metric> NOT_OF_MEMORY =
+            Set.of(Metric.POWER_LIMIT, Metric.THROTTLE_COUNT, Metric.THROTTLE_TIME, Metric.THROTTLE_ACTIVE);
+
+    private final Reading reading;
+    private final Map<String, Section> stages = new HashMap<>();
+    private final Map<String, Integer> lines = new HashMap<>();
+    private final Map<Criterion, Located> criteria = new EnumMap<>(Criterion.class);
+
+    ProcedureCheck(Reading reading) {
+        this.reading = reading;
+    }
+
+    void remember(Stage stage, Section section) {
+        stages.putIfAbsent(stage.id(), section);
+    }
+
+    void remember(CriterionSetting setting, Located key) {
+        criteria.put(setting.criterion(), key);
+    }
+
+    void stageId(Section stage, String id) {
+        Located key = stage.keyAt("id");
+        Integer first = lines.putIfAbsent(id, key.line());
+        if (first != null) {
+            reading.problem(
+                    key,
+                    "a second stage is called '" + id + "', the first in line " + first
+                            + "; give each stage an id of its own");
+        }
+    }
+
+    void stageParts(Section stage, List<LoadKind> loads, Optional<Role> gpu, Optional<Role> proves) {
+        List<String> gpuLoads =
+                loads.stream().filter(LoadKind::needsGpu).map(LoadKind::word).toList();
+        boolean namesGpu = stage.keys().contains("gpu");
+        if (gpuLoads.size() > 1) {
+            reading.problem(
+                    stage.keyAt("loads"),
+                    "one GPU load at a time, here are " + String.join(", ", gpuLoads)
+                            + "; make a stage of each, or use gpu-mix");
+        }
+        if (!gpuLoads.isEmpty() && !namesGpu) {
+            stage.required("gpu", "gpu-discrete");
+        }
+        if (gpuLoads.isEmpty() && namesGpu) {
+            reading.problem(stage.keyAt("gpu"), "gpu is named but no GPU load is; add one to loads, or take gpu out");
+        }
+        boolean memory = loads.contains(LoadKind.MEMORY);
+        boolean share = stage.keys().contains("memory-share");
+        if (memory && !share) {
+            stage.required("memory-share", "25 %");
+        }
+        if (share && !memory) {
+            reading.problem(
+                    stage.keyAt("memory-share"),
+                    "memory-share is given but the stage has no memory load; add memory to loads, or take it out");
+        }
+        proves.ifPresent(part -> {
+            boolean loaded =
+                    switch (part) {
+                        case CPU -> loads.contains(LoadKind.CPU);
+                        case MEMORY -> memory;
+                        // A stage whose gpu was misspelt is not blamed a second time.
+                        default -> !gpuLoads.isEmpty() && (gpu.isEmpty() || gpu.get() == part);
+                    };
+            if (!loaded) {
+                reading.problem(
+                        stage.keyAt("proves"),
+                        "the stage proves " + part.word()
+                                + " but puts no load on it; add the load, or take proves out");
+            }
+        });
+    }
+
+    void silence(Section safety, Duration silence, Duration sampling) {
+        if (silence.compareTo(sampling.multipliedBy(2)) < 0) {
+            reading.problem(
+                    safety.keyAt("silent-after"),
+                    "silent-after is shorter than two sampling periods, so one late sample would end the run; make it"
+                            + " longer, or sampling shorter");
+        }
+    }
+
+    /** Everything that needs more than one part of the file. */
+    void whole(Procedure procedure, Section top) {
+        procedure.stages().forEach(stage -> stageAndRest(stage, procedure));
+        criteriaAndStages(procedure, top);
+    }
+
+    private void stageAndRest(Stage stage, Procedure procedure) {
+        Section section = stages.get(stage.id());
+        stage.gpu()
+                .filter(procedure.absent()::contains)
+                .ifPresent(gpu -> reading.problem(
+                        section.keyAt("gpu"),
+                        "the stage loads " + gpu.word()
+                                + ", which 'absent' says must not be there; take one of the two out"));
+        Set<Role> heated = new LinkedHashSet<>();
+        if (!stage.loads().isEmpty()) {
+            // Whatever the load, the cores drive it.
+            heated.add(Role.CPU);
+        }
+        stage.gpu().ifPresent(heated::add);
+        heated.removeAll(procedure.safety().stopAboveCelsius().keySet());
+        heated.forEach(part -> reading.problem(
+                section.keyAt("loads"),
+                "the stage heats " + part.word()
+                        + " but safety stop-above has no ceiling for it; add there for example " + part.word()
+                        + ": 100 Cel"));
+    }
+
+    private void criteriaAndStages(Procedure procedure, Section top) {
+        if (procedure
+                .setting(Criterion.EVIDENCE)
+                .filter(CriterionSetting::mandatory)
+                .isEmpty()) {
+            reading.problem(
+                    criteria.getOrDefault(Criterion.EVIDENCE, top.keyAt("criteria")),
+                    "criterion evidence must be mandatory, or a broken log could pass; write evidence: {mandatory: yes}");
+        }
+        procedure.mandatory().forEach(setting -> {
+            for (Need need : setting.criterion().needs()) {
+                unmet(need, procedure)
+                        .ifPresent(why -> reading.problem(
+                                criteria.get(setting.criterion()),
+                                setting.criterion().word() + " is mandatory but " + why
+                                        + "; add such a stage, or write mandatory: no"));
+            }
+        });
+        procedure.setting(Criterion.SOAK_DURATION).ifPresent(s -> fits(procedure, s, "at-least", 1));
+        procedure.setting(Criterion.CLOCK_HELD).ifPresent(s -> fits(procedure, s, "window", 2));
+        procedure.setting(Criterion.TEMPERATURE_CEILING).ifPresent(s -> fits(procedure, s, "block", 1));
+    }
+
+    /** Why no run of this procedure can bring what is needed; empty if one can. */
+    private static Optional<String> unmet(Need need, Procedure procedure) {
+        if (need.role().isEmpty()) {
+            boolean possible = procedure.provedParts().stream()
+                    .anyMatch(part -> part != Role.MEMORY || !NOT_OF_MEMORY.containsAll(need.anyOf()));
+            return possible ? Optional.empty() : Optional.of("no stage proves a part that it could be judged on");
+        }
+        Role part = need.role().get();
+        if (procedure.absent().contains(part)) {
+            return Optional.of("it needs the " + part.word() + ", which 'absent' says must not be there");
+        }
+        boolean workOnly = Set.of(Metric.WORK_VERIFIED, Metric.WORK_ERRORS).containsAll(need.anyOf());
+        boolean worked = procedure.stages().stream().anyMatch(stage -> loads(stage, part));
+        return workOnly && !worked ? Optional.of("no stage loads " + part.word()) : Optional.empty();
+    }
+
+    private static boolean loads(Stage stage, Role part) {
+        return switch (part) {
+            case CPU -> stage.loads().contains(LoadKind.CPU);
+            case MEMORY -> stage.loads().contains(LoadKind.MEMORY);
+            default -> stage.gpu().equals(Optional.of(part));
+        };
+    }
+
+    /** Every proved part must be loaded long enough for {@code times} spans of that parameter. */
+    private void fits(Procedure procedure, CriterionSetting setting, String parameter, int times) {
+        Duration needed =
+                Duration.ofMillis(Math.round(setting.value(parameter) * 1e3)).multipliedBy(times);
+        for (Role part : procedure.provedParts()) {
+            Duration longest = procedure.longestStretch(part);
+            if (setting.mandatory() && longest.compareTo(needed) < 0) {
+                reading.problem(
+                        criteria.get(setting.criterion()),
+                        setting.criterion().word() + " needs " + written(needed) + " on " + part.word()
+                                + " without a break (" + (times == 1 ? "" : times + " times ") + parameter
+                                + ") but the stages that prove it make at most " + written(longest)
+                                + "; lengthen them, lower " + parameter + ", or take proves out of those stages");
+            }
+        }
+    }
+
+    private static String written(Duration duration) {
+        return Parameter.Quantity.DURATION.write(duration.toMillis() / 1e3);
+    }
+}
