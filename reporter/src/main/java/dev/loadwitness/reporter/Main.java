@@ -1,11 +1,60 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.reporter;
 
-/** Entry point. */
-public final class Main {
+import picocli.CommandLine;
+import picocli.CommandLine.Command;
+
+/** Entry point of the reporter: reads arguments, wires the parts, owns exit statuses. */
+@Command(
+        name = "loadwitness-reporter",
+        description = "Judges a burn-in run log and writes the signed report.",
+        subcommands = {JudgeCommand.class, CertifyCommand.class, VerifyCommand.class, SigningKeyCommand.class},
+        mixinStandardHelpOptions = true,
+        versionProvider = Version.class,
+        synopsisSubcommandLabel = "COMMAND",
+        footer = {"", "Example:", "  loadwitness-reporter judge runs/FBR-2026-0142-1/run.jsonl"})
+public final class Main implements Runnable {
+    @CommandLine.Spec
+    private CommandLine.Model.CommandSpec spec;
+
     private Main() {}
 
     public static void main(String[] args) {
-        System.exit(64);
+        System.exit(run(args));
+    }
+
+    static int run(String... args) {
+        return new CommandLine(new Main())
+                .setExitCodeExceptionMapper(Main::exitStatus)
+                .setExecutionExceptionHandler(Main::explain)
+                .setParameterExceptionHandler((e, arguments) -> {
+                    e.getCommandLine().getErr().println(e.getMessage());
+                    e.getCommandLine()
+                            .getErr()
+                            .println("Try '"
+                                    + e.getCommandLine().getCommandSpec().qualifiedName() + " --help'.");
+                    return Exit.USAGE;
+                })
+                .execute(args);
+    }
+
+    @Override
+    public void run() {
+        throw new CommandLine.ParameterException(spec.commandLine(), "say which command");
+    }
+
+    private static int exitStatus(Throwable e) {
+        return e instanceof Complaint complaint ? complaint.status() : Exit.SOFTWARE;
+    }
+
+    /** A user's mistake is a message and a status; only a defect of ours shows its stack. */
+    private static int explain(Exception e, CommandLine command, CommandLine.ParseResult parsed) {
+        if (e instanceof Complaint complaint) {
+            command.getErr().println(complaint.getMessage());
+            return complaint.status();
+        }
+        command.getErr().println("This is a defect of the reporter; please report it with the text below.");
+        e.printStackTrace(command.getErr());
+        return Exit.SOFTWARE;
     }
 }

@@ -80,20 +80,19 @@ final class ClockHeld implements Rule {
         double share = after.mean / before.mean;
         double u = share * Math.hypot(before.standardError / before.mean, after.standardError / after.mean);
         ConformityDecision decision = ConformityDecision.lowerLimit(
-                setting.value("at-least"),
-                share,
-                u,
-                run.judgedBy().decision().guardFactor());
+                setting.value("at-least"), share, u, run.judgedBy().decision().guardFactor());
         Outcome outcome = Outcomes.of(decision);
-        String rates = Texts.percent(share) + " of the settled start's rate over the last "
-                + Texts.duration(length) + " of stage " + stage.stage().id();
+        String rates = Texts.percent(share) + " of the settled start's rate over the last " + Texts.duration(length)
+                + " of stage " + stage.stage().id();
         String because =
                 switch (outcome) {
                     case PASS -> "Work on " + Texts.part(part) + " went on at " + rates + ".";
-                    case FAIL -> "Work on " + Texts.part(part) + " slowed to " + rates
-                            + ": something holds it back as it warms.";
-                    default -> "Work on " + Texts.part(part) + " went on at " + rates
-                            + ", which scatters too much to decide; a longer soak would.";
+                    case FAIL ->
+                        "Work on " + Texts.part(part) + " slowed to " + rates
+                                + ": something holds it back as it warms.";
+                    default ->
+                        "Work on " + Texts.part(part) + " went on at " + rates
+                                + ", which scatters too much to decide; a longer soak would.";
                 };
         return Finding.of(setting, part.word(), outcome, because)
                 .against(limit, setting.origin("at-least"))

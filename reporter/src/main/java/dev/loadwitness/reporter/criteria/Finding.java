@@ -66,14 +66,34 @@ public record Finding(
 
     Finding against(String limit, String limitOrigin) {
         return new Finding(
-                criterion, subject, mandatory, outcome, measured, limit, limitOrigin, uncertainty, margin, conformity,
-                because, evidence);
+                criterion,
+                subject,
+                mandatory,
+                outcome,
+                measured,
+                limit,
+                limitOrigin,
+                uncertainty,
+                margin,
+                conformity,
+                because,
+                evidence);
     }
 
     Finding measured(String measured, String margin) {
         return new Finding(
-                criterion, subject, mandatory, outcome, measured, limit, limitOrigin, uncertainty, margin, conformity,
-                because, evidence);
+                criterion,
+                subject,
+                mandatory,
+                outcome,
+                measured,
+                limit,
+                limitOrigin,
+                uncertainty,
+                margin,
+                conformity,
+                because,
+                evidence);
     }
 
     Finding uncertain(String uncertainty, double conformity) {
@@ -94,7 +114,17 @@ public record Finding(
 
     Finding seen(List<Evidence> evidence) {
         return new Finding(
-                criterion, subject, mandatory, outcome, measured, limit, limitOrigin, uncertainty, margin, conformity,
-                because, evidence);
+                criterion,
+                subject,
+                mandatory,
+                outcome,
+                measured,
+                limit,
+                limitOrigin,
+                uncertainty,
+                margin,
+                conformity,
+                because,
+                evidence);
     }
 }

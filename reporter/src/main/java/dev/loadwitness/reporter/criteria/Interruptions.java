@@ -114,8 +114,9 @@ final class Interruptions implements Rule {
                 switch (reason.orElse(CloseReason.AGENT_FAILED)) {
                     case OPERATOR_STOP -> "Stopped by the operator at " + at.clock() + ".";
                     case DEVICE_ABSENT -> "Ended at " + at.clock() + " because a device was absent" + detail;
-                    case WITNESS_BLIND -> "Ended at " + at.clock()
-                            + " because a planted fault was not caught: the witness could not see" + detail;
+                    case WITNESS_BLIND ->
+                        "Ended at " + at.clock() + " because a planted fault was not caught: the witness could not see"
+                                + detail;
                     case LOAD_FAILED -> "Ended at " + at.clock() + " because the load itself failed" + detail;
                     case STORAGE_FULL -> "Ended at " + at.clock() + " because the log's disk was full.";
                     default -> "Ended at " + at.clock() + " with reason '" + close.reason() + "'" + detail;
@@ -136,8 +137,9 @@ final class Interruptions implements Rule {
         String pointer =
                 switch (why) {
                     case "ceiling" -> " Look at heatsink contact, pads, paste, fans and vents.";
-                    case "adapter" -> " Look at the adapter, its plug, the power jack and the charging circuit; if it"
-                            + " was unplugged by hand, run again.";
+                    case "adapter" ->
+                        " Look at the adapter, its plug, the power jack and the charging circuit; if it"
+                                + " was unplugged by hand, run again.";
                     default -> "";
                 };
         String text = "Load taken off for safety at " + at.clock() + (said.isEmpty() ? "." : said);
@@ -151,14 +153,14 @@ final class Interruptions implements Rule {
         scan.events(EventKind.HANG)
                 .forEach(e -> found.add(new Found(
                         true,
-                        "The machine stood still for " + Texts.duration(e.event().number("seconds")) + " at "
-                                + e.at().clock() + ".",
+                        "The machine stood still for "
+                                + Texts.duration(e.event().number("seconds")) + " at " + e.at().clock() + ".",
                         Evidence.of(e.at(), "hang"))));
         scan.events(EventKind.SUSPENDED)
                 .forEach(e -> found.add(new Found(
                         false,
-                        "The machine slept for " + Texts.duration(e.event().number("seconds")) + " at "
-                                + e.at().clock() + ".",
+                        "The machine slept for " + Texts.duration(e.event().number("seconds")) + " at " + e.at().clock()
+                                + ".",
                         Evidence.of(e.at(), "suspended"))));
     }
 

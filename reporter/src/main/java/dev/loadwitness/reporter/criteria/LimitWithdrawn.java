@@ -90,9 +90,7 @@ final class LimitWithdrawn implements Rule {
                         + " of load: an adapter that is not recognised, a power brake, or the firmware's own"
                         + " decision.";
         return Finding.of(setting, part.word(), first == null ? Outcome.PASS : Outcome.FAIL, because)
-                .against(
-                        "at least " + Texts.number(floor, 0) + " W",
-                        fixed.origin())
+                .against("at least " + Texts.number(floor, 0) + " W", fixed.origin())
                 .measured(Texts.number(lowest, 0) + " W", signed(lowest - floor, "W"))
                 .seen(evidence);
     }

@@ -143,7 +143,8 @@ public record QualifiedTime(
             }
             return w.lowestWatts() >= share * watts
                     ? Optional.empty()
-                    : Optional.of("drew " + Texts.number(w.lowestWatts(), 0) + " W of " + Texts.number(watts, 0) + " W");
+                    : Optional.of(
+                            "drew " + Texts.number(w.lowestWatts(), 0) + " W of " + Texts.number(watts, 0) + " W");
         }
 
         private Optional<String> faultByRate(Window w, double bestRate) {

@@ -32,8 +32,8 @@ final class SoakDuration implements Rule {
             return List.of(Finding.of(
                     setting, "", Outcome.NOT_MEASURED, "No stage of the run set out to prove a part under load."));
         }
-        Map<Role, Double> planned = run.parts().stream()
-                .collect(Collectors.toMap(part -> part, part -> plannedSeconds(part, run.scan())));
+        Map<Role, Double> planned =
+                run.parts().stream().collect(Collectors.toMap(part -> part, part -> plannedSeconds(part, run.scan())));
         double longestPlan =
                 planned.values().stream().mapToDouble(Double::doubleValue).max().orElse(0);
         List<Finding> findings = new ArrayList<>();
@@ -71,8 +71,8 @@ final class SoakDuration implements Rule {
         Outcome outcome = outcome(time, required, run.scan());
         List<Evidence> evidence = new ArrayList<>();
         if (time.from() != null) {
-            evidence.add(Evidence.of(
-                    time.from(), "start of the longest stretch, " + Texts.duration(time.longestSeconds())));
+            evidence.add(
+                    Evidence.of(time.from(), "start of the longest stretch, " + Texts.duration(time.longestSeconds())));
         }
         if (time.brokenAt() != null) {
             evidence.add(Evidence.of(time.brokenAt(), time.brokenWhy()));
@@ -116,12 +116,16 @@ final class SoakDuration implements Rule {
             text.append(Texts.duration(time.longestSeconds())).append(" of the ");
             text.append(Texts.duration(required)).append(" demanded");
             if (time.brokenAt() != null) {
-                text.append(": at ").append(time.brokenAt().clock()).append(" it ").append(reason(time));
+                text.append(": at ")
+                        .append(time.brokenAt().clock())
+                        .append(" it ")
+                        .append(reason(time));
             }
         }
         if (time.byPower()) {
             text.append(" (").append(Texts.number(time.meanWatts(), 0)).append(" W on average; counted from ");
-            text.append(Texts.number(share * reference.watts().orElseThrow(), 0)).append(" W, ");
+            text.append(Texts.number(share * reference.watts().orElseThrow(), 0))
+                    .append(" W, ");
             text.append(Texts.percent(share)).append(" of ");
             text.append(Texts.number(reference.watts().orElseThrow(), 0)).append(" W, ");
             text.append(reference.origin()).append(").");

@@ -32,8 +32,7 @@ final class TemperatureCeiling implements Rule {
 
     @Override
     public List<Finding> judge(CriterionSetting setting, Case run) {
-        List<Role> parts =
-                run.parts().stream().filter(p -> p != Role.MEMORY).toList();
+        List<Role> parts = run.parts().stream().filter(p -> p != Role.MEMORY).toList();
         if (parts.isEmpty()) {
             return List.of(Finding.of(
                     setting, "", Outcome.NOT_MEASURED, "No stage loaded a part whose temperature is judged."));
@@ -95,9 +94,8 @@ final class TemperatureCeiling implements Rule {
                     "The sensor " + channel.id() + " gave no whole minute of readings.");
         }
         OptionalDouble slowdown = channel.limit(LimitType.THROTTLED);
-        double limit = slowdown.isPresent()
-                ? slowdown.getAsDouble() - setting.value("margin")
-                : setting.value("ceiling");
+        double limit =
+                slowdown.isPresent() ? slowdown.getAsDouble() - setting.value("margin") : setting.value("ceiling");
         String origin = slowdown.isPresent()
                 ? "device (slowdown at " + Texts.number(slowdown.getAsDouble(), 0) + " Cel) less "
                         + Texts.number(setting.value("margin"), 0) + " K, " + setting.origin("margin")
@@ -121,8 +119,7 @@ final class TemperatureCeiling implements Rule {
                 .against("at most " + Texts.number(limit, 1) + " Cel", origin)
                 .measured(
                         Texts.number(tally.hottestMean(), 1) + " Cel",
-                        (limit >= tally.hottestMean() ? "+" : "")
-                                + Texts.number(limit - tally.hottestMean(), 1) + " K")
+                        (limit >= tally.hottestMean() ? "+" : "") + Texts.number(limit - tally.hottestMean(), 1) + " K")
                 .uncertain(Texts.number(2 * u, 1) + " K", decision.conformanceProbability())
                 .seen(evidence);
     }
@@ -140,15 +137,17 @@ final class TemperatureCeiling implements Rule {
     }
 
     private static String because(Role part, TemperatureTally tally, double limit, Outcome outcome, double expanded) {
-        String reading = "The hottest minute of " + Texts.part(part) + " was " + Texts.number(tally.hottestMean(), 1)
-                + " Cel";
+        String reading =
+                "The hottest minute of " + Texts.part(part) + " was " + Texts.number(tally.hottestMean(), 1) + " Cel";
         double below = limit - tally.hottestMean();
         return switch (outcome) {
             case PASS -> reading + ", " + Texts.number(below, 1) + " K below the limit.";
-            case FAIL -> reading + ", " + Texts.number(-below, 1)
-                    + " K above the limit: look at heatsink contact, pads, paste, fans and vents.";
-            default -> reading + ", too close to the limit of " + Texts.number(limit, 1)
-                    + " Cel to decide within the uncertainty of " + Texts.number(expanded, 1) + " K.";
+            case FAIL ->
+                reading + ", " + Texts.number(-below, 1)
+                        + " K above the limit: look at heatsink contact, pads, paste, fans and vents.";
+            default ->
+                reading + ", too close to the limit of " + Texts.number(limit, 1)
+                        + " Cel to decide within the uncertainty of " + Texts.number(expanded, 1) + " K.";
         };
     }
 }

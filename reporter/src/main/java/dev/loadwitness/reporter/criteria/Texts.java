@@ -13,7 +13,9 @@ final class Texts {
         if (!Double.isFinite(value)) {
             return "unknown";
         }
-        return BigDecimal.valueOf(value).setScale(decimals, RoundingMode.HALF_UP).toPlainString();
+        return BigDecimal.valueOf(value)
+                .setScale(decimals, RoundingMode.HALF_UP)
+                .toPlainString();
     }
 
     /** {@code 95.2 %} of a fraction. */
@@ -28,9 +30,7 @@ final class Texts {
         }
         if (seconds < 60) {
             BigDecimal tenths = BigDecimal.valueOf(seconds).setScale(1, RoundingMode.FLOOR);
-            return (tenths.stripTrailingZeros().scale() <= 0
-                            ? tenths.setScale(0, RoundingMode.FLOOR)
-                            : tenths)
+            return (tenths.stripTrailingZeros().scale() <= 0 ? tenths.setScale(0, RoundingMode.FLOOR) : tenths)
                             .toPlainString()
                     + " s";
         }

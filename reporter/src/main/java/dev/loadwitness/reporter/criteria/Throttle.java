@@ -26,8 +26,8 @@ final class Throttle implements Rule {
     @Override
     public List<Finding> judge(CriterionSetting setting, Case run) {
         if (run.parts().stream().allMatch(Role.MEMORY::equals)) {
-            return List.of(Finding.of(
-                    setting, "", Outcome.NOT_MEASURED, "No stage loaded a part that can hold itself back."));
+            return List.of(
+                    Finding.of(setting, "", Outcome.NOT_MEASURED, "No stage loaded a part that can hold itself back."));
         }
         return run.parts().stream()
                 .filter(p -> p != Role.MEMORY)
@@ -105,8 +105,8 @@ final class Throttle implements Rule {
         String pointer =
                 switch (worst) {
                     case HEAT -> "heat: look at heatsink contact, pads, paste, fans and vents";
-                    case POWER_BRAKE -> "the power brake: look at the power stage, its current sense, adapter and"
-                            + " battery";
+                    case POWER_BRAKE ->
+                        "the power brake: look at the power stage, its current sense, adapter and" + " battery";
                     case HARDWARE_SLOWDOWN -> "a hardware reason that it does not name";
                     case POWER_CAP -> throw new IllegalStateException("the power cap is no defect");
                 };

@@ -108,8 +108,8 @@ final class WholeEvidence implements Rule {
             evidence.add(Evidence.of(e.at(), e.event().text("detail")));
         });
         scan.events(EventKind.SAMPLES_DROPPED).limit(MOST_DAMAGES).forEach(e -> {
-            holes.add(Texts.number(e.event().number("count"), 0) + " samples could not be kept before "
-                    + e.at().clock() + ".");
+            holes.add(Texts.number(e.event().number("count"), 0) + " samples could not be kept before " + e.at().clock()
+                    + ".");
             evidence.add(Evidence.of(e.at(), "samples dropped"));
         });
     }

@@ -2,7 +2,7 @@
 package dev.loadwitness.reporter.criteria;
 
 import dev.loadwitness.reporter.scan.NotedEvent;
-import dev.loadwitness.reporter.scan.StageTally;
+import dev.loadwitness.reporter.scan.Scan;
 import dev.loadwitness.runlog.EventKind;
 import dev.loadwitness.runlog.Role;
 import dev.loadwitness.runlog.procedure.Criterion;
@@ -30,36 +30,34 @@ final class WorkErrors implements Rule {
 
     @Override
     public List<Finding> judge(CriterionSetting setting, Case run) {
-        List<Role> parts = run.parts().stream()
-                .filter(p -> (p == Role.MEMORY) == ofMemory())
+        List<Scan.WorkTally> parts = run.scan().work().stream()
+                .filter(w -> (w.role() == Role.MEMORY) == ofMemory())
                 .toList();
         if (parts.isEmpty()) {
             return List.of(Finding.of(
                     setting,
                     "",
                     Outcome.NOT_MEASURED,
-                    ofMemory() ? "No stage tested memory." : "No stage computed anything that was checked."));
+                    ofMemory() ? "The run tested no memory." : "The run computed nothing that was checked."));
         }
-        return parts.stream().map(part -> judge(setting, run, part)).toList();
+        return parts.stream().map(work -> judge(setting, run, work)).toList();
     }
 
-    private Finding judge(CriterionSetting setting, Case run, Role part) {
+    private Finding judge(CriterionSetting setting, Case run, Scan.WorkTally work) {
+        Role part = work.role();
         double most = setting.value("at-most");
         String limit = "at most " + Texts.number(most, 0);
-        List<StageTally> stages = run.scan().stagesThatProve(part).toList();
-        double verified = stages.stream().mapToDouble(StageTally::verifiedWork).sum();
-        double counted = stages.stream().mapToDouble(StageTally::workErrors).sum();
         EventKind kind = ofMemory() ? EventKind.MEMORY_ERROR : EventKind.COMPUTE_ERROR;
         List<NotedEvent> told = run.scan()
                 .events(kind)
                 .filter(e -> ofMemory() || e.event().text("role").equals(part.word()))
                 .toList();
-        double errors = Math.max(counted, told.size());
+        double errors = Math.max(work.errors(), told.size());
         List<Evidence> evidence = told.stream()
                 .limit(MOST_EVIDENCE)
                 .map(e -> Evidence.of(e.at(), e.event().text("detail")))
                 .toList();
-        if (verified <= 0 && errors <= 0) {
+        if (work.verified() <= 0 && errors <= 0) {
             return Finding.of(
                             setting,
                             part.word(),
@@ -69,7 +67,7 @@ final class WorkErrors implements Rule {
         }
         boolean pass = errors <= most;
         String because = pass
-                ? Texts.number(verified, 0) + " units of work on " + Texts.part(part) + " were checked, "
+                ? Texts.number(work.verified(), 0) + " units of work on " + Texts.part(part) + " were checked, "
                         + Texts.number(errors, 0) + " were wrong."
                 : Texts.number(errors, 0) + (errors == 1 ? " result of " : " results of ") + Texts.part(part)
                         + (errors == 1 ? " was" : " were") + " wrong: "

@@ -23,9 +23,11 @@ import dev.loadwitness.runlog.file.Place;
 import dev.loadwitness.runlog.file.ReadSummary;
 import dev.loadwitness.runlog.file.RunLogReader;
 import dev.loadwitness.runlog.procedure.Procedure;
+import dev.loadwitness.runlog.procedure.ProcedureException;
 import dev.loadwitness.runlog.procedure.ProcedureReader;
 import dev.loadwitness.runlog.procedure.Stage;
 import java.io.IOException;
+import java.io.UncheckedIOException;
 import java.nio.file.Path;
 import java.util.ArrayList;
 import java.util.EnumMap;
@@ -48,6 +50,8 @@ public final class LogScan implements LogVisitor, LogRecord.Handler<Void> {
     private final Map<String, Channel> channels = new LinkedHashMap<>();
     private final Map<String, TemperatureScan> temperatures = new LinkedHashMap<>();
     private final EnumMap<Role, Double> highestLimitOnMains = new EnumMap<>(Role.class);
+    private final EnumMap<Role, Double> verifiedWork = new EnumMap<>(Role.class);
+    private final EnumMap<Role, Double> workErrors = new EnumMap<>(Role.class);
     private final List<NotedEvent> events = new ArrayList<>();
     private long eventCount;
     private Close close;
@@ -72,8 +76,12 @@ public final class LogScan implements LogVisitor, LogRecord.Handler<Void> {
      */
     public static Scan of(Path log, ScanOptions options) throws IOException {
         LogScan scan = new LogScan(options);
-        ReadSummary read = RunLogReader.read(log, scan);
-        return scan.finish(read);
+        try {
+            ReadSummary read = RunLogReader.read(log, scan);
+            return scan.finish(read);
+        } catch (UncheckedIOException e) {
+            throw new IOException(log + ": " + e.getCause().getMessage(), e);
+        }
     }
 
     @Override
@@ -100,6 +108,10 @@ public final class LogScan implements LogVisitor, LogRecord.Handler<Void> {
                 highestLimitOnMains.entrySet().stream()
                         .map(e -> new Scan.PowerLimitTally(e.getKey(), e.getValue()))
                         .toList(),
+                verifiedWork.entrySet().stream()
+                        .map(e ->
+                                new Scan.WorkTally(e.getKey(), e.getValue(), workErrors.getOrDefault(e.getKey(), 0.0)))
+                        .toList(),
                 events,
                 eventCount,
                 Optional.ofNullable(close),
@@ -113,8 +125,13 @@ public final class LogScan implements LogVisitor, LogRecord.Handler<Void> {
     public Void header(Header read) {
         if (header == null) {
             header = read;
-            procedure = ProcedureReader.read(
-                    read.procedure().name(), read.procedure().text());
+            try {
+                procedure = ProcedureReader.read(
+                        read.procedure().name(), read.procedure().text());
+            } catch (ProcedureException e) {
+                throw new UncheckedIOException(new IOException(
+                        "the procedure inside the log cannot be read by this version:\n" + e.getMessage(), e));
+            }
         }
         return null;
     }
@@ -329,11 +346,13 @@ public final class LogScan implements LogVisitor, LogRecord.Handler<Void> {
                 lane.increase = lane.counter && previous != null ? increase(previous[i], value) : 0;
                 if (lane.work) {
                     lane.workNow = lane.increase > 0;
+                    verifiedWork.merge(lane.channel.role(), lane.increase, Double::sum);
                     if (lane.proved) {
                         work = Double.isNaN(work) ? lane.increase : work + lane.increase;
                     }
-                } else if (lane.errors && lane.proved) {
-                    errors += lane.increase;
+                } else if (lane.errors) {
+                    workErrors.merge(lane.channel.role(), lane.increase, Double::sum);
+                    errors += lane.proved ? lane.increase : 0;
                 }
                 if (lane.limitOfPower && onMains && !Double.isNaN(value)) {
                     highestLimitOnMains.merge(lane.channel.role(), value, Math::max);
@@ -374,7 +393,6 @@ public final class LogScan implements LogVisitor, LogRecord.Handler<Void> {
             if (!Double.isNaN(work)) {
                 stage.verifiedWork += work;
             }
-            stage.workErrors += errors;
             double limitOnMains = limit >= 0 && onMains ? values[limit] : Double.NaN;
             stage.track.add(at, seconds, work, errors, joules, limitOnMains);
         }
@@ -450,7 +468,8 @@ public final class LogScan implements LogVisitor, LogRecord.Handler<Void> {
                 this.errors = channel.metric().name().equals(Metric.WORK_ERRORS.name());
                 this.limitOfPower = channel.metric().name().equals(Metric.POWER_LIMIT.name());
                 this.temperature = temperatures.get(channel.id());
-                this.series = options.series() ? new SeriesScan(channel, boot.at().segment()) : null;
+                this.series =
+                        options.series() ? new SeriesScan(channel, boot.at().segment()) : null;
             }
 
             void enter(StageScan entered, Role role) {

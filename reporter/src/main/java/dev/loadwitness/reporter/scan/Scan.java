@@ -21,6 +21,7 @@ import java.util.stream.Stream;
  * @param channels every channel of any boot, by id; the description of the first boot that had it
  * @param temperatures one for each temperature channel
  * @param highestLimitOnMains highest power limit seen on mains, by part; see {@link PowerLimitTally}
+ * @param work of our own loads, by part, over the whole run
  * @param events the first ten thousand, in order
  * @param eventCount all of them
  * @param samplesDue as many as the procedure's period gives between the first and the last sample of each segment
@@ -36,6 +37,7 @@ public record Scan(
         List<Channel> channels,
         List<TemperatureTally> temperatures,
         List<PowerLimitTally> highestLimitOnMains,
+        List<WorkTally> work,
         List<NotedEvent> events,
         long eventCount,
         Optional<Close> close,
@@ -49,6 +51,7 @@ public record Scan(
         channels = List.copyOf(channels);
         temperatures = List.copyOf(temperatures);
         highestLimitOnMains = List.copyOf(highestLimitOnMains);
+        work = List.copyOf(work);
         events = List.copyOf(events);
         series = List.copyOf(series);
     }
@@ -80,4 +83,12 @@ public record Scan(
      * @param highestWatts NaN if none was read on mains
      */
     public record PowerLimitTally(Role role, double highestWatts) {}
+
+    /**
+     * What our own load did on one part over the whole run.
+     *
+     * @param verified units found right
+     * @param errors units found wrong
+     */
+    public record WorkTally(Role role, double verified, double errors) {}
 }

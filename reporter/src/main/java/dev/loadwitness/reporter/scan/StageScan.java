@@ -13,7 +13,6 @@ final class StageScan {
     final List<ThrottleTally> throttles = new ArrayList<>();
     final StageTally.WitnessChecks checks;
     double verifiedWork;
-    double workErrors;
     boolean powerReadable;
 
     StageScan(Stage stage, At begin, StageTally.WitnessChecks checks) {
@@ -25,16 +24,6 @@ final class StageScan {
     StageTally finish(At end, String why) {
         track.finish();
         throttles.forEach(t -> t.finish(end));
-        return new StageTally(
-                stage,
-                begin,
-                end,
-                why,
-                track.windows(),
-                throttles,
-                verifiedWork,
-                workErrors,
-                powerReadable,
-                checks);
+        return new StageTally(stage, begin, end, why, track.windows(), throttles, verifiedWork, powerReadable, checks);
     }
 }

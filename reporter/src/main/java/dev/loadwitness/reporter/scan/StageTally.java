@@ -12,7 +12,6 @@ import java.util.List;
  * @param track of the part that the stage proves; empty for other stages
  * @param throttles channels of the part that the stage proves
  * @param verifiedWork units found right during the stage
- * @param workErrors units found wrong during the stage
  * @param powerReadable true if the part's power or energy answered
  */
 public record StageTally(
@@ -23,7 +22,6 @@ public record StageTally(
         List<WindowTrack.Window> track,
         List<ThrottleTally> throttles,
         double verifiedWork,
-        double workErrors,
         boolean powerReadable,
         WitnessChecks checks) {
     public StageTally {

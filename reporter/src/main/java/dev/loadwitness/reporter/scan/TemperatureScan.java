@@ -110,14 +110,6 @@ final class TemperatureScan {
     TemperatureTally finish() {
         closeBlock();
         return new TemperatureTally(
-                channel,
-                readings,
-                hottestMean,
-                hottestDeviation,
-                hottestCount,
-                hottestAt,
-                peak,
-                peakAt,
-                stuckSince);
+                channel, readings, hottestMean, hottestDeviation, hottestCount, hottestAt, peak, peakAt, stuckSince);
     }
 }

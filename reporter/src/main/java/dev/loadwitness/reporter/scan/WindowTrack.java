@@ -71,7 +71,16 @@ public final class WindowTrack {
         double rate = openWork / openSeconds;
         double watts = openPowerSeconds > 0 ? openJoules / openPowerSeconds : Double.NaN;
         Window window = new Window(
-                openAt, openStart, openSeconds, openWork, openErrors, rate, watts, watts, openLowestLimit, openLongestGap);
+                openAt,
+                openStart,
+                openSeconds,
+                openWork,
+                openErrors,
+                rate,
+                watts,
+                watts,
+                openLowestLimit,
+                openLongestGap);
         openSeconds = 0;
         openWork = 0;
         openErrors = 0;

@@ -49,7 +49,10 @@ record Attempts(
             if (scan == null) {
                 allShown = false;
                 list.add(new Verdict.Attempt(
-                        number, earlier.runId(), "its log was not given; the journal saw it end: " + earlier.end(), false));
+                        number,
+                        earlier.runId(),
+                        "its log was not given; the journal saw it end: " + earlier.end(),
+                        false));
                 notes.add("Attempt " + number + " on this ticket (run " + earlier.runId()
                         + ") counts for nothing here, because its log was not given.");
                 continue;
@@ -67,7 +70,8 @@ record Attempts(
             list.add(new Verdict.Attempt(number, earlier.runId(), told.summary, true));
         }
         for (String stranger : given.keySet().stream().sorted().toList()) {
-            notes.add("The log of run " + stranger + " was given as an earlier attempt, but this run does not name it.");
+            notes.add(
+                    "The log of run " + stranger + " was given as an earlier attempt, but this run does not name it.");
         }
         Told told = tell(judged);
         list.add(new Verdict.Attempt(list.size() + 1, judged.scan().header().runId(), told.summary, true));
@@ -91,8 +95,7 @@ record Attempts(
         double seconds = mainPart(run) == null
                 ? 0
                 : QualifiedTime.of(mainPart(run), run, share).totalSeconds();
-        Finding interruptions = Criteria.judge(
-                        new CriterionSetting(Criterion.INTERRUPTIONS, true, Map.of()), run)
+        Finding interruptions = Criteria.judge(new CriterionSetting(Criterion.INTERRUPTIONS, true, Map.of()), run)
                 .get(0);
         boolean failed = interruptions.outcome() == Outcome.FAIL;
         String end = interruptions.outcome() == Outcome.PASS

@@ -25,7 +25,9 @@ final class Demonstrated {
         String attemptsText = attempts.list().size() == 1
                 ? "this run"
                 : (attempts.allShown() ? "all " : "the ")
-                        + attempts.list().stream().filter(Verdict.Attempt::shown).count() + " attempts shown";
+                        + attempts.list().stream()
+                                .filter(Verdict.Attempt::shown)
+                                .count() + " attempts shown";
         double bound = FailureRate.lowerMeanTimeBetweenFailures(hours, r, CONFIDENCE);
         said.add("In " + hours(attempts.qualifiedSeconds()) + " under full load over " + attemptsText + " the machine"
                 + " failed " + r + (r == 1 ? " time" : " times") + ": with 95 % confidence its mean time between such"
@@ -38,10 +40,8 @@ final class Demonstrated {
     }
 
     private static String asBefore(List<Double> intervals, double minutes, int failures) {
-        double mean = intervals.stream()
-                .mapToDouble(Double::doubleValue)
-                .average()
-                .orElseThrow();
+        double mean =
+                intervals.stream().mapToDouble(Double::doubleValue).average().orElseThrow();
         String before = "Before the repair it shut off every " + number(mean, 0) + " min on average ("
                 + intervals.size() + (intervals.size() == 1 ? " interval" : " intervals") + " reported).";
         if (failures > 0) {
@@ -64,6 +64,8 @@ final class Demonstrated {
     }
 
     private static String number(double value, int decimals) {
-        return BigDecimal.valueOf(value).setScale(decimals, RoundingMode.HALF_UP).toPlainString();
+        return BigDecimal.valueOf(value)
+                .setScale(decimals, RoundingMode.HALF_UP)
+                .toPlainString();
     }
 }

@@ -10,7 +10,9 @@ import dev.loadwitness.reporter.criteria.Outcome;
 import dev.loadwitness.reporter.scan.LogScan;
 import dev.loadwitness.reporter.scan.Scan;
 import dev.loadwitness.reporter.scan.ScanOptions;
+import dev.loadwitness.runlog.Attachment;
 import dev.loadwitness.runlog.jobsheet.JobSheet;
+import dev.loadwitness.runlog.jobsheet.JobSheetException;
 import dev.loadwitness.runlog.jobsheet.JobSheetReader;
 import dev.loadwitness.runlog.procedure.Criterion;
 import dev.loadwitness.runlog.procedure.Procedure;
@@ -61,8 +63,7 @@ public final class Judge {
      */
     public static Judgement judge(Request request) throws IOException {
         Scan scan = LogScan.of(request.log(), new ScanOptions(block(request.otherProcedure()), request.series()));
-        Optional<JobSheet> jobSheet = request.jobSheet()
-                .or(() -> scan.header().jobSheet().map(a -> JobSheetReader.read(a.name(), a.text())));
+        Optional<JobSheet> jobSheet = request.jobSheet().isPresent() ? request.jobSheet() : ownJobSheet(scan);
         Procedure judgedBy = request.otherProcedure().orElse(scan.procedure());
         boolean ownProcedure = judgedBy.equals(scan.procedure());
         Case run = new Case(scan, judgedBy, jobSheet);
@@ -85,6 +86,18 @@ public final class Judge {
                 scan.read().sha256(),
                 scan.read().lastChain());
         return new Judgement(verdict, scan);
+    }
+
+    private static Optional<JobSheet> ownJobSheet(Scan scan) throws IOException {
+        if (scan.header().jobSheet().isEmpty()) {
+            return Optional.empty();
+        }
+        Attachment sheet = scan.header().jobSheet().get();
+        try {
+            return Optional.of(JobSheetReader.read(sheet.name(), sheet.text()));
+        } catch (JobSheetException e) {
+            throw new IOException("the job sheet inside the log cannot be read by this version:\n" + e.getMessage(), e);
+        }
     }
 
     private static Duration block(Optional<Procedure> procedure) {

@@ -23,8 +23,8 @@ final class Sentence {
             Criterion.CLOCK_HELD,
             Criterion.EVIDENCE);
 
-    private static final Comparator<Finding> BY_CAUSE = Comparator.comparingInt(
-            f -> Math.floorMod(CAUSES_FIRST.indexOf(f.criterion()), CAUSES_FIRST.size() + 1));
+    private static final Comparator<Finding> BY_CAUSE =
+            Comparator.comparingInt(f -> Math.floorMod(CAUSES_FIRST.indexOf(f.criterion()), CAUSES_FIRST.size() + 1));
 
     private Sentence() {}
 

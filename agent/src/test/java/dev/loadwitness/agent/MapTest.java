@@ -1,0 +1,53 @@
+// SPDX-License-Identifier: Apache-2.0
+package dev.loadwitness.agent;
+
+import static com.tngtech.archunit.lang.syntax.ArchRuleDefinition.noClasses;
+import static com.tngtech.archunit.library.dependencies.SlicesRuleDefinition.slices;
+
+import com.tngtech.archunit.core.importer.ImportOption;
+import com.tngtech.archunit.junit.AnalyzeClasses;
+import com.tngtech.archunit.junit.ArchTest;
+import com.tngtech.archunit.lang.ArchRule;
+
+/** The map of DEVELOPERS.md, held by the build. */
+@AnalyzeClasses(packages = "dev.loadwitness", importOptions = ImportOption.DoNotIncludeTests.class)
+final class MapTest {
+    @ArchTest
+    static final ArchRule agentDoesNotKnowTheReporter = noClasses()
+            .that()
+            .resideInAPackage("dev.loadwitness.agent..")
+            .should()
+            .dependOnClassesThat()
+            .resideInAPackage("dev.loadwitness.reporter..")
+            .because("what runs on the repaired machine records facts and judges nothing");
+
+    @ArchTest
+    static final ArchRule oshiStaysInItsRoom = noClasses()
+            .that()
+            .resideOutsideOfPackage("..agent.sensor.common..")
+            .should()
+            .dependOnClassesThat()
+            .resideInAPackage("oshi..")
+            .because("its slow first calls and forked processes are dealt with in one place");
+
+    @ArchTest
+    static final ArchRule loadsKnowNoSensorsAndSensorsNoLoads = noClasses()
+            .that()
+            .resideInAPackage("..agent.sensor..")
+            .should()
+            .dependOnClassesThat()
+            .resideInAnyPackage("..agent.load..", "..agent.run..");
+
+    @ArchTest
+    static final ArchRule loadsKnowNothingButLoads = noClasses()
+            .that()
+            .resideInAPackage("..agent.load..")
+            .should()
+            .dependOnClassesThat()
+            .resideInAnyPackage("..agent.sensor..", "..agent.run..", "oshi..")
+            .because("a worker process starts with as little as it can");
+
+    @ArchTest
+    static final ArchRule noCycles =
+            slices().matching("dev.loadwitness.agent.(*)..").should().beFreeOfCycles();
+}

@@ -1,0 +1,105 @@
+// SPDX-License-Identifier: Apache-2.0
+package dev.loadwitness.reporter;
+
+import dev.loadwitness.reporter.verdict.Judge;
+import dev.loadwitness.reporter.verdict.Judgement;
+import dev.loadwitness.runlog.jobsheet.JobSheet;
+import dev.loadwitness.runlog.jobsheet.JobSheetException;
+import dev.loadwitness.runlog.jobsheet.JobSheetReader;
+import dev.loadwitness.runlog.procedure.Procedure;
+import dev.loadwitness.runlog.procedure.ProcedureException;
+import dev.loadwitness.runlog.procedure.ProcedureReader;
+import java.io.IOException;
+import java.nio.charset.CharacterCodingException;
+import java.nio.charset.StandardCharsets;
+import java.nio.file.Files;
+import java.nio.file.NoSuchFileException;
+import java.nio.file.Path;
+import java.util.ArrayList;
+import java.util.List;
+import java.util.Optional;
+import picocli.CommandLine.Option;
+import picocli.CommandLine.Parameters;
+
+/** The log and whatever else goes into a judgement; shared by the commands that judge. */
+final class Inputs {
+    private static final long MOST_TEXT_BYTES = 1 << 20;
+
+    @Parameters(paramLabel = "LOG", description = "the run log, for example run.jsonl; its further parts lie beside it")
+    Path log;
+
+    @Option(
+            names = "--criteria",
+            paramLabel = "FILE",
+            description = "judge by this procedure's criteria instead of the run's own; the report says so")
+    Path criteria;
+
+    @Option(names = "--job", paramLabel = "FILE", description = "job sheet to use instead of the one in the log")
+    Path job;
+
+    @Option(
+            names = "--earlier",
+            paramLabel = "LOG",
+            description = "log of an earlier attempt on the same ticket; give it once for each")
+    List<Path> earlier = new ArrayList<>();
+
+    Judgement judge(boolean series) throws Complaint {
+        Optional<Procedure> other = criteria == null ? Optional.empty() : Optional.of(procedure(criteria));
+        Optional<JobSheet> sheet = job == null ? Optional.empty() : Optional.of(jobSheet(job));
+        for (Path p : earlier) {
+            readable(p);
+        }
+        readable(log);
+        try {
+            return Judge.judge(new Judge.Request(log, other, sheet, earlier, series));
+        } catch (IOException e) {
+            throw new Complaint(Exit.DATA, e.getMessage());
+        }
+    }
+
+    static void readable(Path file) throws Complaint {
+        if (Files.isDirectory(file)) {
+            throw new Complaint(
+                    Exit.NO_INPUT,
+                    file + " is a folder; name the log inside it, for example " + file.resolve("run.jsonl"));
+        }
+        if (!Files.exists(file)) {
+            throw new Complaint(Exit.NO_INPUT, file + ": no such file");
+        }
+        if (!Files.isReadable(file)) {
+            throw new Complaint(Exit.NO_INPUT, file + " cannot be read; check its permissions");
+        }
+    }
+
+    private static Procedure procedure(Path file) throws Complaint {
+        try {
+            return ProcedureReader.read(file.getFileName().toString(), text(file));
+        } catch (ProcedureException e) {
+            throw new Complaint(Exit.DATA, e.getMessage());
+        }
+    }
+
+    private static JobSheet jobSheet(Path file) throws Complaint {
+        try {
+            return JobSheetReader.read(file.getFileName().toString(), text(file));
+        } catch (JobSheetException e) {
+            throw new Complaint(Exit.DATA, e.getMessage());
+        }
+    }
+
+    private static String text(Path file) throws Complaint {
+        readable(file);
+        try {
+            if (Files.size(file) > MOST_TEXT_BYTES) {
+                throw new Complaint(Exit.DATA, file + " is larger than 1 MiB; that is no procedure or job sheet");
+            }
+            return Files.readString(file, StandardCharsets.UTF_8);
+        } catch (CharacterCodingException e) {
+            throw new Complaint(Exit.DATA, file + " is not UTF-8 text; save it as UTF-8");
+        } catch (NoSuchFileException e) {
+            throw new Complaint(Exit.NO_INPUT, file + ": no such file");
+        } catch (IOException e) {
+            throw new Complaint(Exit.NO_INPUT, file + " cannot be read: " + e.getMessage());
+        }
+    }
+}

@@ -1,0 +1,103 @@
+// SPDX-License-Identifier: Apache-2.0
+package dev.loadwitness.reporter;
+
+import static com.tngtech.archunit.lang.syntax.ArchRuleDefinition.noClasses;
+import static com.tngtech.archunit.library.Architectures.layeredArchitecture;
+import static com.tngtech.archunit.library.dependencies.SlicesRuleDefinition.slices;
+
+import com.tngtech.archunit.core.importer.ImportOption;
+import com.tngtech.archunit.junit.AnalyzeClasses;
+import com.tngtech.archunit.junit.ArchTest;
+import com.tngtech.archunit.lang.ArchRule;
+
+/** The map of DEVELOPERS.md, held by the build. */
+@AnalyzeClasses(packages = "dev.loadwitness", importOptions = ImportOption.DoNotIncludeTests.class)
+final class MapTest {
+    @ArchTest
+    static final ArchRule reporterDoesNotKnowTheAgent = noClasses()
+            .that()
+            .resideInAPackage("dev.loadwitness.reporter..")
+            .should()
+            .dependOnClassesThat()
+            .resideInAPackage("dev.loadwitness.agent..")
+            .because("a log must be readable where no agent was ever installed");
+
+    @ArchTest
+    static final ArchRule arrowsRunFromUserToUsed = layeredArchitecture()
+            .consideringOnlyDependenciesInAnyPackage("dev.loadwitness.reporter..")
+            .layer("main")
+            .definedBy("dev.loadwitness.reporter")
+            .layer("layouts")
+            .definedBy("dev.loadwitness.reporter.pdf..", "dev.loadwitness.reporter.text..")
+            .layer("verdict")
+            .definedBy("dev.loadwitness.reporter.verdict..")
+            .layer("criteria")
+            .definedBy("dev.loadwitness.reporter.criteria..")
+            .layer("scan")
+            .definedBy("dev.loadwitness.reporter.scan..")
+            .layer("statistics")
+            .definedBy("dev.loadwitness.reporter.statistics..")
+            .layer("signature")
+            .definedBy("dev.loadwitness.reporter.signature..")
+            .whereLayer("main")
+            .mayNotBeAccessedByAnyLayer()
+            .whereLayer("layouts")
+            .mayOnlyBeAccessedByLayers("main")
+            .whereLayer("verdict")
+            .mayOnlyBeAccessedByLayers("main", "layouts")
+            .whereLayer("criteria")
+            .mayOnlyBeAccessedByLayers("main", "layouts", "verdict")
+            .whereLayer("scan")
+            .mayOnlyBeAccessedByLayers("main", "layouts", "verdict", "criteria")
+            .whereLayer("signature")
+            .mayOnlyBeAccessedByLayers("main")
+            .because("the map in DEVELOPERS.md says so");
+
+    @ArchTest
+    static final ArchRule statisticsHasNeverHeardOfSensorsOrLogs = noClasses()
+            .that()
+            .resideInAPackage("..reporter.statistics..")
+            .should()
+            .dependOnClassesThat()
+            .resideInAnyPackage("dev.loadwitness.runlog..", "..reporter.scan..", "..reporter.criteria..")
+            .because("mathematics is tested against published tables, which know nothing of laptops");
+
+    @ArchTest
+    static final ArchRule signatureSeesBytesNeverVerdicts = noClasses()
+            .that()
+            .resideInAPackage("..reporter.signature..")
+            .should()
+            .dependOnClassesThat()
+            .resideInAnyPackage("dev.loadwitness.runlog..", "..reporter.verdict..", "..reporter.criteria..")
+            .because("what is signed is finished bytes");
+
+    @ArchTest
+    static final ArchRule pdfLibraryStaysInItsRooms = noClasses()
+            .that()
+            .resideOutsideOfPackages("..reporter.pdf..", "..reporter.signature..")
+            .should()
+            .dependOnClassesThat()
+            .resideInAnyPackage("com.lowagie..", "org.openpdf..", "org.jfree..")
+            .because("OpenPDF and JFreeChart are details of one layout");
+
+    @ArchTest
+    static final ArchRule cryptographyStaysInItsRoom = noClasses()
+            .that()
+            .resideOutsideOfPackage("..reporter.signature..")
+            .should()
+            .dependOnClassesThat()
+            .resideInAPackage("org.bouncycastle..");
+
+    @ArchTest
+    static final ArchRule jacksonStaysInItsRooms = noClasses()
+            .that()
+            .resideOutsideOfPackages("..runlog.file..", "..runlog.yaml..", "..reporter.text..")
+            .should()
+            .dependOnClassesThat()
+            .resideInAPackage("com.fasterxml.jackson..")
+            .because("the format on disk is the business of the packages that own it");
+
+    @ArchTest
+    static final ArchRule noCycles =
+            slices().matching("dev.loadwitness.reporter.(*)..").should().beFreeOfCycles();
+}
