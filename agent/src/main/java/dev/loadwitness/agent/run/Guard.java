@@ -1,0 +1,112 @@
+// SPDX-License-Identifier: Apache-2.0
+package dev.loadwitness.agent.run;
+
+import dev.loadwitness.runlog.Channel;
+import dev.loadwitness.runlog.Metric;
+import dev.loadwitness.runlog.Role;
+import dev.loadwitness.runlog.procedure.Safety;
+import java.util.Arrays;
+import java.util.EnumSet;
+import java.util.List;
+import java.util.Optional;
+import java.util.Set;
+
+/** Decides from each sample whether the load must come off. */
+final class Guard {
+    private final Safety safety;
+    private final List<Channel> channels;
+    private final long[] lastAnswerNanos;
+    private Optional<Boolean> onMains = Optional.empty();
+
+    Guard(Safety safety, List<Channel> channels) {
+        this.safety = safety;
+        this.channels = channels;
+        this.lastAnswerNanos = new long[channels.size()];
+        Arrays.fill(lastAnswerNanos, -1);
+    }
+
+    /**
+     * Why the load must come off.
+     *
+     * @param why {@code ceiling}, {@code silent} or {@code adapter}
+     */
+    record Stop(Role role, String why, String detail) {}
+
+    /**
+     * Looks at one sample.
+     *
+     * @param loaded parts that are under load now
+     */
+    Optional<Stop> look(long nowNanos, double[] values, Set<Role> loaded) {
+        Optional<Stop> stop = Optional.empty();
+        for (int i = 0; i < channels.size(); i++) {
+            Channel c = channels.get(i);
+            Double ceiling = safety.stopAboveCelsius().get(c.role());
+            if (ceiling == null || !c.metric().name().equals(Metric.TEMPERATURE.name())) {
+                continue;
+            }
+            if (!Double.isNaN(values[i])) {
+                lastAnswerNanos[i] = nowNanos;
+                if (values[i] > ceiling && stop.isEmpty()) {
+                    stop = Optional.of(new Stop(
+                            c.role(),
+                            "ceiling",
+                            c.id() + " reads " + values[i] + " Cel, above the safety ceiling of " + ceiling + " Cel"));
+                }
+            } else if (stop.isEmpty() && loaded.contains(c.role()) && silentFor(i, nowNanos)) {
+                stop = Optional.of(new Stop(
+                        c.role(),
+                        "silent",
+                        c.id() + ", which guards this part, has not answered for "
+                                + safety.silentAfter().toSeconds() + " s"));
+            }
+        }
+        return stop.isPresent() ? stop : adapter(values, loaded);
+    }
+
+    private boolean silentFor(int i, long nowNanos) {
+        return lastAnswerNanos[i] >= 0
+                && nowNanos - lastAnswerNanos[i] > safety.silentAfter().toNanos();
+    }
+
+    private Optional<Stop> adapter(double[] values, Set<Role> loaded) {
+        Optional<Boolean> before = onMains;
+        Optional<Boolean> now = mains(values);
+        onMains = now.isPresent() ? now : before;
+        boolean lost = before.equals(Optional.of(true)) && now.equals(Optional.of(false));
+        return lost && safety.stopWhenAdapterLost() && !loaded.isEmpty()
+                ? Optional.of(new Stop(Role.ADAPTER, "adapter", "the adapter stopped feeding the machine"))
+                : Optional.empty();
+    }
+
+    /** True if any adapter feeds the machine; empty if none says. */
+    Optional<Boolean> mains(double[] values) {
+        Optional<Boolean> mains = Optional.empty();
+        for (int i = 0; i < channels.size(); i++) {
+            if (channels.get(i).is(Role.ADAPTER, Metric.ADAPTER_ONLINE) && !Double.isNaN(values[i])) {
+                mains = Optional.of(mains.orElse(false) || values[i] == 1);
+            }
+        }
+        return mains;
+    }
+
+    /** Parts among {@code loaded} that have a ceiling, but no temperature that has ever answered. */
+    Set<Role> unguarded(Set<Role> loaded) {
+        Set<Role> open = EnumSet.noneOf(Role.class);
+        for (Role role : loaded) {
+            if (role == Role.MEMORY) {
+                continue; // memory has no sensor on most laptops; the CPU that drives it is guarded
+            }
+            boolean watched = false;
+            for (int i = 0; i < channels.size(); i++) {
+                watched |= channels.get(i).is(role, Metric.TEMPERATURE)
+                        && lastAnswerNanos[i] >= 0
+                        && safety.stopAboveCelsius().containsKey(role);
+            }
+            if (!watched) {
+                open.add(role);
+            }
+        }
+        return open;
+    }
+}

@@ -1,0 +1,513 @@
+// SPDX-License-Identifier: Apache-2.0
+package dev.loadwitness.agent.run;
+
+import static java.util.Objects.requireNonNull;
+
+import dev.loadwitness.agent.sensor.DropoutSource;
+import dev.loadwitness.agent.sensor.Reading;
+import dev.loadwitness.agent.sensor.SensorBank;
+import dev.loadwitness.agent.sensor.SensorFact;
+import dev.loadwitness.runlog.Boot;
+import dev.loadwitness.runlog.Channel;
+import dev.loadwitness.runlog.ChannelTable;
+import dev.loadwitness.runlog.Close;
+import dev.loadwitness.runlog.CloseReason;
+import dev.loadwitness.runlog.Event;
+import dev.loadwitness.runlog.EventKind;
+import dev.loadwitness.runlog.Metric;
+import dev.loadwitness.runlog.Role;
+import dev.loadwitness.runlog.RunTime;
+import dev.loadwitness.runlog.Sample;
+import dev.loadwitness.runlog.procedure.LoadKind;
+import dev.loadwitness.runlog.procedure.Procedure;
+import dev.loadwitness.runlog.procedure.Stage;
+import java.io.IOException;
+import java.time.Duration;
+import java.util.ArrayList;
+import java.util.Arrays;
+import java.util.EnumMap;
+import java.util.EnumSet;
+import java.util.LinkedHashMap;
+import java.util.List;
+import java.util.Map;
+import java.util.Optional;
+import java.util.Queue;
+import java.util.Set;
+import java.util.concurrent.ConcurrentLinkedQueue;
+import java.util.concurrent.TimeUnit;
+import java.util.concurrent.atomic.AtomicReference;
+import java.util.function.LongSupplier;
+
+/**
+ * One run of a procedure, as a step that takes what is due and says when to call again. It never sleeps; the thread, the
+ * sleep and the stop are somebody else's. {@link #tell} and {@link #requestStop} may be called from any thread, all
+ * else from one.
+ */
+public final class Run {
+    private static final long READY_NANOS = TimeUnit.SECONDS.toNanos(30);
+    private static final long CAUGHT_NANOS = TimeUnit.SECONDS.toNanos(20);
+    private static final long LOOK_NANOS = TimeUnit.MILLISECONDS.toNanos(100);
+
+    /** A limit that moves by less is rounding. */
+    private static final double LIMIT_CHANGE = 0.01;
+
+    private final Procedure procedure;
+    private final SensorBank bank;
+    private final Dropout dropout;
+    private final Work.Starter starter;
+    private final Sink sink;
+    private final RunClock clock;
+    private final Guard guard;
+    private final Watch watch;
+
+    private final List<Channel> channels;
+    private final List<Role> workRoles;
+    private final EnumMap<Role, Long> verifiedBefore = new EnumMap<>(Role.class);
+    private final EnumMap<Role, Long> errorsBefore = new EnumMap<>(Role.class);
+    private final double[] lastLimit;
+    private double[] lastValues = {};
+    private Optional<Boolean> onMains = Optional.empty();
+
+    private final Queue<Told> told = new ConcurrentLinkedQueue<>();
+    private final AtomicReference<StopRequest> stopRequest = new AtomicReference<>();
+
+    private long samples;
+    private long events;
+    private long nextSampleNanos;
+    private int stageIndex = -1;
+    private Phase phase = Phase.BEFORE;
+    private long phaseEndsNanos;
+    private final List<Work> works = new ArrayList<>();
+    private boolean dropoutCaught;
+    private String ended = "";
+
+    /**
+     * The source that will be made to hang, to prove that a silent sensor is noticed.
+     *
+     * @param standIn true if the machine has no sensor, so that a made-up one had to serve
+     */
+    public record Dropout(DropoutSource source, boolean standIn) {
+        public Dropout {
+            requireNonNull(source, "source");
+        }
+    }
+
+    private record Told(EventKind kind, Map<String, Object> facts) {}
+
+    private record StopRequest(CloseReason reason, String detail) {}
+
+    private enum Phase {
+        BEFORE,
+        /** Loads are starting. */
+        STARTING,
+        /** Faults are planted and must be caught. */
+        CHECKING,
+        RUNNING,
+        ENDED
+    }
+
+    /**
+     * Makes a run that has not begun.
+     *
+     * @param bank of all sources, the dropout's among them
+     * @param heartbeatGapNanos longest gap of a thread that does no input or output, since last asked
+     */
+    public Run(
+            Procedure procedure,
+            SensorBank bank,
+            Dropout dropout,
+            Work.Starter starter,
+            Sink sink,
+            RunClock clock,
+            LongSupplier heartbeatGapNanos) {
+        this.procedure = requireNonNull(procedure, "procedure");
+        this.bank = requireNonNull(bank, "bank");
+        this.dropout = requireNonNull(dropout, "dropout");
+        this.starter = requireNonNull(starter, "starter");
+        this.sink = requireNonNull(sink, "sink");
+        this.clock = requireNonNull(clock, "clock");
+        this.workRoles = procedure.stages().stream()
+                .flatMap(s -> s.loads().stream().map(l -> roleOf(l, s)))
+                .distinct()
+                .toList();
+        this.channels = channels(bank.channels(), workRoles);
+        this.lastLimit = new double[bank.channels().size()];
+        Arrays.fill(lastLimit, Double.NaN);
+        this.guard = new Guard(procedure.safety(), bank.channels());
+        this.watch = new Watch(clock, heartbeatGapNanos);
+    }
+
+    private static List<Channel> channels(List<Channel> sensors, List<Role> workRoles) {
+        List<Channel> all = new ArrayList<>(sensors);
+        for (Role role : workRoles) {
+            all.add(Channel.of(role.word() + ".work.verified", Metric.WORK_VERIFIED, role, "load"));
+            all.add(Channel.of(role.word() + ".work.errors", Metric.WORK_ERRORS, role, "load"));
+        }
+        all.add(Channel.of("witness.lateness", Metric.SAMPLE_LATENESS, Role.WITNESS, "agent"));
+        return List.copyOf(all);
+    }
+
+    static Role roleOf(LoadKind load, Stage stage) {
+        return switch (load) {
+            case CPU -> Role.CPU;
+            case MEMORY -> Role.MEMORY;
+            default -> stage.gpu().orElseThrow();
+        };
+    }
+
+    /** Writes what precedes the first sample: boot and channel table. */
+    public void begin(String bootId, boolean utcTrusted) {
+        RunTime at = at();
+        sink.append(new Boot(at, clock.wallClock(), bootId, clock.bootTimeSeconds(), utcTrusted, Optional.empty()));
+        sink.append(new ChannelTable(at, channels));
+        nextSampleNanos = clock.nanos();
+    }
+
+    /** Something that another part saw and that belongs into the log. */
+    public void tell(EventKind kind, Map<String, Object> facts) {
+        told.add(new Told(kind, Map.copyOf(facts)));
+    }
+
+    /** Asks the run to end at its next step. The first request counts. */
+    public void requestStop(CloseReason reason, String detail) {
+        stopRequest.compareAndSet(null, new StopRequest(reason, detail));
+    }
+
+    public boolean hasEnded() {
+        return phase == Phase.ENDED;
+    }
+
+    /** Takes what is due at {@code now} and returns when to call again. */
+    public long step(long now) throws InterruptedException {
+        if (phase == Phase.ENDED) {
+            return Long.MAX_VALUE;
+        }
+        for (Told t = told.poll(); t != null; t = told.poll()) {
+            event(t.kind, t.facts);
+        }
+        StopRequest request = stopRequest.get();
+        if (request != null) {
+            if (request.reason == CloseReason.OPERATOR_STOP) {
+                event(EventKind.OPERATOR_STOP, Map.of("detail", request.detail));
+            }
+            end(request.reason, request.detail);
+            return Long.MAX_VALUE;
+        }
+        if (now >= nextSampleNanos) {
+            sample(now);
+        }
+        if (phase != Phase.ENDED) {
+            checkWorks(now);
+        }
+        if (phase != Phase.ENDED) {
+            advance(now);
+        }
+        return phase == Phase.ENDED ? Long.MAX_VALUE : Math.min(nextSampleNanos, now + LOOK_NANOS);
+    }
+
+    private void sample(long now) throws InterruptedException {
+        double lateSeconds = (now - nextSampleNanos) / 1e9;
+        Reading reading = bank.take(now);
+        double[] values = Arrays.copyOf(reading.values(), channels.size());
+        int next = bank.channels().size();
+        for (Role role : workRoles) {
+            values[next++] = verified(role);
+            values[next++] = errors(role);
+        }
+        values[next] = lateSeconds;
+        sink.append(new Sample(new RunTime(0, now), clock.wallClock(), values));
+        samples++;
+        lastValues = values;
+        // Samples that were missed are missed: a burst of catch-up reads would show in the readings.
+        long period = procedure.samplingPeriod().toNanos();
+        nextSampleNanos += period * Math.max(1, 1 + (now - nextSampleNanos) / period);
+
+        reading.facts().forEach(this::sensorFact);
+        double allVerified = workRoles.stream().mapToDouble(this::verified).sum();
+        watch.look(lateSeconds, allVerified).forEach(s -> event(s.kind(), s.facts()));
+        limits(values);
+        adapter(values);
+        guard.look(now, reading.values(), loadedRoles()).ifPresent(this::safetyStop);
+    }
+
+    private void sensorFact(SensorFact fact) {
+        boolean planted = phase == Phase.CHECKING && fact.source().equals(dropout.source().name());
+        fact.accept(new SensorFact.Handler<Void>() {
+            @Override
+            public Void silent(SensorFact.SourceSilent silent) {
+                dropoutCaught |= planted;
+                event(
+                        EventKind.SOURCE_SILENT,
+                        facts("source", silent.source(), "detail", silent.detail(), "planted", planted));
+                return null;
+            }
+
+            @Override
+            public Void back(SensorFact.SourceBack back) {
+                event(
+                        EventKind.SOURCE_BACK,
+                        facts("source", back.source(), "seconds", back.after().toNanos() / 1e9));
+                return null;
+            }
+        });
+    }
+
+    private void limits(double[] values) {
+        for (int i = 0; i < lastLimit.length; i++) {
+            if (!channels.get(i).metric().name().equals(Metric.POWER_LIMIT.name()) || Double.isNaN(values[i])) {
+                continue;
+            }
+            if (Math.abs(values[i] - lastLimit[i]) > LIMIT_CHANGE * lastLimit[i]) {
+                event(
+                        EventKind.LIMIT_CHANGED,
+                        facts("channel", channels.get(i).id(), "from", lastLimit[i], "to", values[i]));
+            }
+            lastLimit[i] = values[i];
+        }
+    }
+
+    private void adapter(double[] values) {
+        Optional<Boolean> now = guard.mains(values);
+        if (now.isPresent() && onMains.isPresent() && !now.equals(onMains)) {
+            event(now.get() ? EventKind.ADAPTER_ON : EventKind.ADAPTER_OFF, Map.of());
+        }
+        onMains = now.isPresent() ? now : onMains;
+    }
+
+    private void safetyStop(Guard.Stop stop) {
+        stopWorks();
+        event(
+                EventKind.SAFETY_STOP,
+                facts("role", stop.role().word(), "why", stop.why(), "detail", stop.detail()));
+        end(CloseReason.SAFETY_STOP, stop.detail());
+    }
+
+    private void checkWorks(long now) {
+        for (Work work : List.copyOf(works)) {
+            for (Work.Fact fact : work.check(now)) {
+                event(fact.kind(), fact.facts());
+                if (fact.fatal()) {
+                    end(CloseReason.LOAD_FAILED, "the " + work.kind().word() + " load is gone");
+                    return;
+                }
+            }
+        }
+    }
+
+    private void advance(long now) {
+        switch (phase) {
+            case BEFORE -> nextStage(now);
+            case STARTING -> whenReady(now);
+            case CHECKING -> whenCaught(now);
+            case RUNNING -> {
+                if (now >= phaseEndsNanos) {
+                    endStage("completed");
+                    nextStage(now);
+                }
+            }
+            case ENDED -> {
+                // Nothing is due any more.
+            }
+        }
+    }
+
+    private void nextStage(long now) {
+        stageIndex++;
+        if (stageIndex == procedure.stages().size()) {
+            end(CloseReason.COMPLETED, "");
+            return;
+        }
+        Stage stage = stage();
+        if (stage.loads().isEmpty()) {
+            beginStage(now);
+            return;
+        }
+        for (LoadKind load : stage.loads()) {
+            try {
+                Work work = starter.start(load, stage);
+                works.add(work);
+                event(
+                        EventKind.LOAD_BEGIN,
+                        facts("load", load.word(), "role", roleOf(load, stage).word(), "scheduling", work.scheduling()));
+            } catch (IOException e) {
+                end(CloseReason.LOAD_FAILED, "the " + load.word() + " load could not be started: " + e.getMessage());
+                return;
+            }
+        }
+        phase = Phase.STARTING;
+        phaseEndsNanos = now + READY_NANOS;
+    }
+
+    private void whenReady(long now) {
+        if (works.stream().allMatch(Work::ready)) {
+            Set<Role> unguarded = guard.unguarded(loadedRoles());
+            for (Role role : unguarded) {
+                event(EventKind.UNGUARDED, Map.of("role", role.word()));
+            }
+            if (!unguarded.isEmpty() && !procedure.safety().allowUnguarded()) {
+                Role role = unguarded.iterator().next();
+                safetyStop(new Guard.Stop(
+                        role,
+                        "unguarded",
+                        "no temperature sensor watches " + role.word() + ", and the procedure does not allow that"));
+                return;
+            }
+            works.forEach(Work::plant);
+            dropoutCaught = false;
+            dropout.source().plant();
+            phase = Phase.CHECKING;
+            phaseEndsNanos = now + CAUGHT_NANOS;
+        } else if (now >= phaseEndsNanos) {
+            end(CloseReason.LOAD_FAILED, "a load did not begin to work within 30 s");
+        }
+    }
+
+    private void whenCaught(long now) {
+        if (dropoutCaught) {
+            dropout.source().lift();
+        }
+        boolean allCaught = dropoutCaught && works.stream().allMatch(Work::plantCaught);
+        if (!allCaught && now < phaseEndsNanos) {
+            return;
+        }
+        dropout.source().lift();
+        for (Work work : works) {
+            event(
+                    EventKind.WITNESS_CHECK,
+                    facts(
+                            "check",
+                            "planted-miscomputation",
+                            "caught",
+                            work.plantCaught(),
+                            "stage",
+                            stage().id(),
+                            "load",
+                            work.kind().word()));
+        }
+        event(
+                EventKind.WITNESS_CHECK,
+                facts(
+                        "check",
+                        "planted-dropout",
+                        "caught",
+                        dropoutCaught,
+                        "stage",
+                        stage().id(),
+                        "source",
+                        dropout.source().name(),
+                        "standIn",
+                        dropout.standIn()));
+        if (allCaught) {
+            beginStage(now);
+        } else {
+            end(
+                    CloseReason.WITNESS_BLIND,
+                    dropoutCaught ? "a planted wrong result was not caught" : "a planted silent sensor was not noticed");
+        }
+    }
+
+    private void beginStage(long now) {
+        phase = Phase.RUNNING;
+        phaseEndsNanos = now + stage().duration().toNanos();
+        event(
+                EventKind.STAGE_BEGIN,
+                facts("stage", stage().id(), "seconds", stage().duration().toNanos() / 1e9));
+    }
+
+    private void endStage(String why) {
+        event(EventKind.STAGE_END, facts("stage", stage().id(), "why", why));
+        stopWorks();
+    }
+
+    private void stopWorks() {
+        for (Work work : works) {
+            work.stop();
+            Role role = roleOf(work.kind(), stage());
+            verifiedBefore.merge(role, work.verified(), Long::sum);
+            errorsBefore.merge(role, work.errors(), Long::sum);
+            event(EventKind.LOAD_END, facts("load", work.kind().word(), "why", "stopped"));
+        }
+        works.clear();
+    }
+
+    private void end(CloseReason reason, String detail) {
+        boolean inStage = phase == Phase.RUNNING && stageIndex < procedure.stages().size();
+        dropout.source().lift();
+        if (inStage && reason != CloseReason.COMPLETED) {
+            stopWorks(); // the load comes off before anything is written about it
+            event(EventKind.STAGE_END, facts("stage", stage().id(), "why", "stopped"));
+        } else {
+            stopWorks();
+        }
+        phase = Phase.ENDED;
+        ended = reason.word() + (detail.isEmpty() ? "" : ": " + detail);
+        sink.append(new Close(at(), clock.wallClock(), reason.word(), detail, samples, events));
+    }
+
+    private Stage stage() {
+        return procedure.stages().get(stageIndex);
+    }
+
+    private Set<Role> loadedRoles() {
+        Set<Role> roles = EnumSet.noneOf(Role.class);
+        works.forEach(w -> roles.add(roleOf(w.kind(), stage())));
+        return roles;
+    }
+
+    private double verified(Role role) {
+        long sum = verifiedBefore.getOrDefault(role, 0L);
+        for (Work work : works) {
+            sum += roleOf(work.kind(), stage()) == role ? work.verified() : 0;
+        }
+        return sum;
+    }
+
+    private double errors(Role role) {
+        long sum = errorsBefore.getOrDefault(role, 0L);
+        for (Work work : works) {
+            sum += roleOf(work.kind(), stage()) == role ? work.errors() : 0;
+        }
+        return sum;
+    }
+
+    private void event(EventKind kind, Map<String, Object> facts) {
+        sink.append(Event.of(at(), clock.wallClock(), kind, facts));
+        events++;
+    }
+
+    private RunTime at() {
+        return new RunTime(0, clock.nanos());
+    }
+
+    private static Map<String, Object> facts(Object... namesAndValues) {
+        Map<String, Object> facts = new LinkedHashMap<>();
+        for (int i = 0; i < namesAndValues.length; i += 2) {
+            facts.put((String) namesAndValues[i], namesAndValues[i + 1]);
+        }
+        return facts;
+    }
+
+    /** Where the run stands. */
+    public Status status() {
+        long now = clock.nanos();
+        boolean inStage = stageIndex >= 0 && stageIndex < procedure.stages().size();
+        Duration stageLeft = Duration.ZERO;
+        if (inStage) {
+            stageLeft = phase == Phase.RUNNING
+                    ? Duration.ofNanos(Math.max(0, phaseEndsNanos - now))
+                    : stage().duration();
+        }
+        Duration left = stageLeft;
+        for (int i = Math.max(0, stageIndex + 1); i < procedure.stages().size(); i++) {
+            left = left.plus(procedure.stages().get(i).duration());
+        }
+        return new Status(
+                inStage ? stage().id() : "",
+                phase == Phase.STARTING || phase == Phase.CHECKING,
+                stageLeft,
+                phase == Phase.ENDED ? Duration.ZERO : left,
+                phase == Phase.ENDED ? Optional.of(ended) : Optional.empty(),
+                channels,
+                Arrays.stream(lastValues).boxed().toList());
+    }
+}

@@ -1,0 +1,47 @@
+// SPDX-License-Identifier: Apache-2.0
+package dev.loadwitness.agent.run;
+
+import java.io.IOException;
+import java.nio.charset.StandardCharsets;
+import java.nio.file.Files;
+import java.nio.file.Path;
+import java.time.Instant;
+
+/** The clocks of a run, handed in. */
+public interface RunClock {
+    /** Orders samples. Nanoseconds since the run's program began; never steps, and stands still while suspended. */
+    long nanos();
+
+    /** For people to read; never subtracted, except to see that it was moved. */
+    Instant wallClock();
+
+    /** Seconds since power-on, suspended time included; NaN if the system does not tell. */
+    double bootTimeSeconds();
+
+    /** The clocks of this machine. */
+    static RunClock ofThisMachine() {
+        long start = System.nanoTime();
+        return new RunClock() {
+            @Override
+            public long nanos() {
+                return System.nanoTime() - start;
+            }
+
+            @Override
+            public Instant wallClock() {
+                return Instant.now();
+            }
+
+            @Override
+            public double bootTimeSeconds() {
+                try {
+                    // Linux: seconds since boot with suspended time, of which nanoTime knows nothing.
+                    String uptime = Files.readString(Path.of("/proc/uptime"), StandardCharsets.US_ASCII);
+                    return Double.parseDouble(uptime.substring(0, uptime.indexOf(' ')));
+                } catch (IOException | RuntimeException e) {
+                    return Double.NaN;
+                }
+            }
+        };
+    }
+}

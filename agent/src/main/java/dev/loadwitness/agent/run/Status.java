@@ -1,0 +1,37 @@
+// SPDX-License-Identifier: Apache-2.0
+package dev.loadwitness.agent.run;
+
+import static java.util.Objects.requireNonNull;
+
+import dev.loadwitness.runlog.Channel;
+import java.time.Duration;
+import java.util.List;
+import java.util.Optional;
+
+/**
+ * Where a run stands, for whoever shows it.
+ *
+ * @param stage id of the stage that runs or is being prepared; empty before the first and after the last
+ * @param preparing true while loads start and the witness proves that it can see
+ * @param stageLeft time left in this stage
+ * @param left time left in the whole run, without preparations
+ * @param ended why the run ended, in a few words; empty while it runs
+ * @param values last sample, in the order of {@code channels}; empty before the first
+ */
+public record Status(
+        String stage,
+        boolean preparing,
+        Duration stageLeft,
+        Duration left,
+        Optional<String> ended,
+        List<Channel> channels,
+        List<Double> values) {
+    public Status {
+        requireNonNull(stage, "stage");
+        requireNonNull(stageLeft, "stageLeft");
+        requireNonNull(left, "left");
+        requireNonNull(ended, "ended");
+        channels = List.copyOf(channels);
+        values = List.copyOf(values);
+    }
+}
