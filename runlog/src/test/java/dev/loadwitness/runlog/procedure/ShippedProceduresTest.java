@@ -24,7 +24,7 @@ final class ShippedProceduresTest {
                         stage("memory-soak", List.of(LoadKind.MEMORY), Optional.empty(), 30, 0.25),
                         stage("cool-down", List.of(), Optional.empty(), 10, 0));
         assertThat(quick.absent()).isEmpty();
-        assertThat(quick.safety().stopAboveCelsius()).containsOnly(entry(Role.CPU, 100.0), entry(Role.BATTERY, 45.0));
+        assertThat(quick.safety().stopAboveCelsius()).containsOnly(entry(Role.CPU, 105.0), entry(Role.BATTERY, 45.0));
         assertThat(quick.safety().silentAfter()).isEqualTo(Duration.ofSeconds(10));
         assertThat(quick.safety().stopWhenAdapterLost()).isTrue();
         assertThat(quick.safety().allowUnguarded()).isTrue();
