@@ -208,7 +208,7 @@ final class ProcedureReaderTest {
 
         assertThat(thrown.problems())
                 .extracting(Problem::line)
-                .containsExactly(4, 8, 14, 20, 16, 27)
+                .containsExactly(4, 8, 14, 17, 20, 27)
                 .isNotEmpty();
     }
 
