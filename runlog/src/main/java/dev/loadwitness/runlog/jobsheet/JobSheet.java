@@ -5,10 +5,12 @@ import static java.util.Objects.requireNonNull;
 
 import dev.loadwitness.runlog.procedure.Criterion;
 import java.time.LocalDate;
+import java.util.Collections;
 import java.util.List;
 import java.util.Map;
 import java.util.Optional;
 import java.util.OptionalDouble;
+import java.util.TreeMap;
 
 /**
  * The technician's own facts about a job. Everything but the ticket may be left open; what is open is printed as such.
@@ -51,7 +53,8 @@ public record JobSheet(
         minutesBetweenFaults = List.copyOf(minutesBetweenFaults);
         rails = List.copyOf(rails);
         handChecks = List.copyOf(handChecks);
-        notApplicable = Map.copyOf(notApplicable);
+        // In the order of the enum: an unordered copy would print differently from run to run.
+        notApplicable = Collections.unmodifiableMap(new TreeMap<>(Map.copyOf(notApplicable)));
     }
 
     /** A job of which nothing but the ticket is known. */

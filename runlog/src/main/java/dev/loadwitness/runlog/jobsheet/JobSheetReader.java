@@ -21,7 +21,7 @@ public final class JobSheetReader {
     private static final String FORMAT = "loadwitness-job-sheet/1";
     private static final int NAME_MAX = 100;
     private static final int TEXT_MAX = 2000;
-    private static final double MINUTES_PER_SECOND = 1.0 / 60;
+    private static final double SECONDS_PER_MINUTE = 60;
 
     private final Reading reading = new Reading();
 
@@ -100,7 +100,7 @@ public final class JobSheetReader {
 
     private Optional<Double> minutes(Located at) {
         OptionalDouble seconds = reading.number(at, "time-between-faults", Measure.DURATION, 1, 365 * 86_400.0);
-        return seconds.isPresent() ? Optional.of(seconds.getAsDouble() * MINUTES_PER_SECOND) : Optional.empty();
+        return seconds.isPresent() ? Optional.of(seconds.getAsDouble() / SECONDS_PER_MINUTE) : Optional.empty();
     }
 
     private Optional<JobSheet.Rail> rail(Located at) {

@@ -3,7 +3,9 @@ package dev.loadwitness.runlog.procedure;
 
 import static java.util.Objects.requireNonNull;
 
+import java.util.Collections;
 import java.util.Map;
+import java.util.TreeMap;
 
 /**
  * A criterion as one procedure uses it.
@@ -14,7 +16,8 @@ import java.util.Map;
 public record CriterionSetting(Criterion criterion, boolean mandatory, Map<String, Double> given) {
     public CriterionSetting {
         requireNonNull(criterion, "criterion");
-        given = Map.copyOf(given);
+        // In the order of the names: an unordered copy would print differently from run to run.
+        given = Collections.unmodifiableMap(new TreeMap<>(Map.copyOf(given)));
         given.keySet().forEach(criterion::parameter);
     }
 

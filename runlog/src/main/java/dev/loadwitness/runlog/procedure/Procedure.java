@@ -5,9 +5,11 @@ import static java.util.Objects.requireNonNull;
 
 import dev.loadwitness.runlog.Role;
 import java.time.Duration;
+import java.util.Collections;
 import java.util.List;
 import java.util.Optional;
 import java.util.Set;
+import java.util.TreeSet;
 import java.util.stream.Collectors;
 import java.util.stream.Stream;
 
@@ -30,7 +32,8 @@ public record Procedure(
         requireNonNull(title, "title");
         requireNonNull(samplingPeriod, "samplingPeriod");
         stages = List.copyOf(stages);
-        absent = Set.copyOf(absent);
+        // In the order of the enum: an unordered copy would print differently from run to run.
+        absent = Collections.unmodifiableSet(new TreeSet<>(Set.copyOf(absent)));
         requireNonNull(safety, "safety");
         requireNonNull(decision, "decision");
         criteria = List.copyOf(criteria);
@@ -62,7 +65,7 @@ public record Procedure(
 
     /** Devices without which the stages cannot run. */
     public Set<Role> requiredDevices() {
-        return stages.stream().flatMap(s -> s.gpu().stream()).collect(Collectors.toUnmodifiableSet());
+        return stages.stream().flatMap(s -> s.gpu().stream()).collect(Collectors.toCollection(TreeSet::new));
     }
 
     public Optional<CriterionSetting> setting(Criterion criterion) {

@@ -108,14 +108,14 @@ public final class ProcedureReader {
         return Optional.of(procedure);
     }
 
-    /** Empty unless every stage could be read: checks of the whole would otherwise complain about what is only misspelt. */
+    /** Empty unless every stage is free of faults: checks of the whole would otherwise complain about what is only misspelt. */
     private Optional<List<Stage>> stages(Located at) {
         List<Stage> stages = new ArrayList<>();
         boolean whole = true;
         for (Located item : reading.items(at, "stages", "- {id: soak, loads: [cpu], proves: cpu, duration: 60 min}")) {
-            Optional<Stage> stage = stage(item);
-            stage.ifPresent(stages::add);
-            whole &= stage.isPresent();
+            int before = reading.problems().size();
+            stage(item).ifPresent(stages::add);
+            whole &= reading.problems().size() == before;
         }
         if (at instanceof Located.Items list && list.items().isEmpty()) {
             reading.problem(at, "stages holds no stage; a run without one shows nothing");

@@ -5,7 +5,9 @@ import static java.util.Objects.requireNonNull;
 
 import dev.loadwitness.runlog.Role;
 import java.time.Duration;
+import java.util.Collections;
 import java.util.Map;
+import java.util.TreeMap;
 
 /**
  * When the agent takes the load off by itself.
@@ -18,7 +20,8 @@ import java.util.Map;
 public record Safety(
         Map<Role, Double> stopAboveCelsius, Duration silentAfter, boolean stopWhenAdapterLost, boolean allowUnguarded) {
     public Safety {
-        stopAboveCelsius = Map.copyOf(stopAboveCelsius);
+        // In the order of the enum: an unordered copy would print differently from run to run.
+        stopAboveCelsius = Collections.unmodifiableMap(new TreeMap<>(Map.copyOf(stopAboveCelsius)));
         requireNonNull(silentAfter, "silentAfter");
     }
 }

@@ -154,7 +154,10 @@ final class YamlTree {
         int column = mark.map(m -> m.getColumn() + 1).orElse(at == null ? 1 : Math.max(1, at.getColumnNr()));
         String said = marked.map(MarkedYAMLException::getProblem)
                 .filter(p -> !p.isBlank())
-                .orElse(String.valueOf(e.getOriginalMessage()));
+                // The parser's own words for this name its classes, which say nothing to a technician.
+                .orElseGet(() -> String.valueOf(e.getOriginalMessage()).startsWith("Expected a field name")
+                        ? "a key must be a plain word"
+                        : String.valueOf(e.getOriginalMessage()));
         return new Problem(
                 line,
                 column,

@@ -5,6 +5,7 @@ import static org.assertj.core.api.Assertions.assertThat;
 import static org.assertj.core.api.Assertions.entry;
 
 import dev.loadwitness.runlog.Role;
+import java.nio.file.Path;
 import java.time.Duration;
 import java.util.List;
 import java.util.Optional;
@@ -24,7 +25,7 @@ final class ShippedProceduresTest {
                         stage("memory-soak", List.of(LoadKind.MEMORY), Optional.empty(), 30, 0.25),
                         stage("cool-down", List.of(), Optional.empty(), 10, 0));
         assertThat(quick.absent()).isEmpty();
-        assertThat(quick.safety().stopAboveCelsius()).containsOnly(entry(Role.CPU, 100.0), entry(Role.BATTERY, 45.0));
+        assertThat(quick.safety().stopAboveCelsius()).containsOnly(entry(Role.CPU, 105.0), entry(Role.BATTERY, 45.0));
         assertThat(quick.safety().silentAfter()).isEqualTo(Duration.ofSeconds(10));
         assertThat(quick.safety().stopWhenAdapterLost()).isTrue();
         assertThat(quick.safety().allowUnguarded()).isTrue();
@@ -41,6 +42,112 @@ final class ShippedProceduresTest {
         assertThat(soak.value("at-least")).isEqualTo(50);
         assertThat(soak.value("power-share")).isEqualTo(0.85);
         assertThat(soak.origin("at-least")).isEqualTo("procedure");
+    }
+
+    @Test
+    void gpuPowerRepairHoldsTheDiscreteGpuForAnHourAfterIntegratedSoakAndRamp() throws ProcedureException {
+        Procedure repair = Shipped.procedure("gpu-power-repair.yaml");
+
+        assertThat(repair.stages())
+                .extracting(Stage::id)
+                .containsExactly(
+                        "idle",
+                        "integrated-soak",
+                        "ramp",
+                        "discrete-core",
+                        "discrete-memory",
+                        "discrete-mix",
+                        "load-steps",
+                        "combined",
+                        "cool-down");
+        assertThat(repair.duration()).isEqualTo(Duration.ofMinutes(117));
+        assertThat(repair.provedParts()).containsExactly(Role.GPU_DISCRETE);
+        assertThat(repair.requiredDevices()).containsExactly(Role.GPU_DISCRETE, Role.GPU_INTEGRATED);
+        assertThat(value(repair, Criterion.SOAK_DURATION, "at-least")).isEqualTo(3600);
+        // Room for the start of three loads: a stretch of exactly an hour could never hold a qualified hour.
+        assertThat(repair.longestStretch(Role.GPU_DISCRETE)).isEqualTo(Duration.ofMinutes(62));
+        assertThat(repair.safety().allowUnguarded()).isFalse();
+        assertThat(repair.safety().stopAboveCelsius())
+                .containsExactly(
+                        entry(Role.CPU, 105.0),
+                        entry(Role.GPU_DISCRETE, 92.0),
+                        entry(Role.GPU_INTEGRATED, 105.0),
+                        entry(Role.BATTERY, 45.0));
+        assertThat(repair.mandatory().map(CriterionSetting::criterion))
+                .containsExactlyInAnyOrder(
+                        Criterion.SOAK_DURATION,
+                        Criterion.LIMIT_WITHDRAWN,
+                        Criterion.INTERRUPTIONS,
+                        Criterion.TEMPERATURE_CEILING,
+                        Criterion.THROTTLE,
+                        Criterion.CLOCK_HELD,
+                        Criterion.COMPUTE_ERRORS,
+                        Criterion.EVIDENCE);
+    }
+
+    @Test
+    void integratedOnlyWantsTheDiscreteGpuAbsentAndNeverLoadsIt() throws ProcedureException {
+        Procedure integrated = Shipped.procedure("integrated-only.yaml");
+
+        assertThat(integrated.absent()).containsExactly(Role.GPU_DISCRETE);
+        assertThat(integrated.requiredDevices()).containsExactly(Role.GPU_INTEGRATED);
+        assertThat(integrated.provedParts()).containsExactly(Role.GPU_INTEGRATED, Role.CPU);
+        assertThat(value(integrated, Criterion.SOAK_DURATION, "at-least")).isEqualTo(1800);
+        assertThat(integrated.safety().allowUnguarded()).isFalse();
+    }
+
+    @Test
+    void chargeCircuitStopsWhenTheAdapterIsLostBecauseNothingElseWouldFailTheRun() throws ProcedureException {
+        Procedure charge = Shipped.procedure("charge-circuit.yaml");
+
+        assertThat(charge.safety().stopWhenAdapterLost()).isTrue();
+        assertThat(charge.setting(Criterion.INTERRUPTIONS).orElseThrow().mandatory())
+                .isTrue();
+        assertThat(charge.setting(Criterion.LIMIT_WITHDRAWN).orElseThrow().mandatory())
+                .isTrue();
+        assertThat(charge.longestStretch(Role.CPU)).isEqualTo(Duration.ofMinutes(32));
+        assertThat(value(charge, Criterion.SOAK_DURATION, "power-share")).isEqualTo(0.5);
+    }
+
+    @Test
+    void eachShippedProcedureStatesEveryParameterOfTheCriteriaThatItUses() throws ProcedureException {
+        assertThat(Shipped.thresholds()).hasSize(4);
+        for (Path file : Shipped.thresholds()) {
+            Procedure procedure = Shipped.procedure(file.getFileName().toString());
+            assertThat(file.getFileName()).hasToString(procedure.name() + ".yaml");
+            for (CriterionSetting setting : procedure.criteria()) {
+                assertThat(setting.given().keySet())
+                        .as("%s in %s", setting.criterion().word(), file)
+                        .containsExactlyInAnyOrderElementsOf(setting.criterion().parameters().stream()
+                                .map(Parameter::name)
+                                .toList());
+            }
+        }
+    }
+
+    /** A number without a word on where it is from is a number that nobody dares to change. */
+    @Test
+    void eachNumberInAShippedProcedureSaysWhereItIsFrom() {
+        for (Path file : Shipped.thresholds()) {
+            List<String> lines = Shipped.text("thresholds", file.getFileName().toString())
+                    .lines()
+                    .toList();
+            for (int i = 0; i < lines.size(); i++) {
+                String line = lines.get(i);
+                boolean number = line.matches(" *[a-z-]+: [0-9].*");
+                boolean zero = line.matches(".*: 0( s)?( #.*)?");
+                assertThat(!number
+                                || zero
+                                || line.contains("#")
+                                || lines.get(i - 1).contains("#"))
+                        .as("%s line %d: %s", file.getFileName(), i + 1, line)
+                        .isTrue();
+            }
+        }
+    }
+
+    private static double value(Procedure procedure, Criterion criterion, String parameter) {
+        return procedure.setting(criterion).orElseThrow().value(parameter);
     }
 
     private static Stage stage(String id, List<LoadKind> loads, Optional<Role> proves, int seconds, double share) {
