@@ -1,0 +1,119 @@
+// SPDX-License-Identifier: Apache-2.0
+package dev.loadwitness.agent.sensor.linux;
+
+import java.io.IOException;
+import java.nio.ByteBuffer;
+import java.nio.channels.FileChannel;
+import java.nio.charset.StandardCharsets;
+import java.nio.file.Path;
+import java.nio.file.StandardOpenOption;
+
+/**
+ * One attribute of the kernel, kept open and read from its start each time, which makes the kernel produce it anew.
+ * After a failure it is opened again at the next read, since a device that left and came back has new files.
+ *
+ * <p>Not for several threads; the thread that reads must never be interrupted, which would close the file.
+ */
+final class KernelFile {
+    private final Path path;
+    private final ByteBuffer buffer = ByteBuffer.allocateDirect(256);
+    private FileChannel channel;
+
+    KernelFile(Path path) {
+        this.path = path;
+    }
+
+    /**
+     * The decimal integer at the start of the file.
+     *
+     * @throws IOException if there is no answer, or it is not a number
+     */
+    long number() throws IOException {
+        load();
+        boolean negative = buffer.hasRemaining() && buffer.get(0) == '-';
+        int at = negative ? 1 : 0;
+        long value = 0;
+        int digits = 0;
+        while (at < buffer.limit() && isDigit(buffer.get(at))) {
+            value = value * 10 + (buffer.get(at) - '0');
+            at++;
+            digits++;
+        }
+        boolean ended = at == buffer.limit() || buffer.get(at) == '\n' || buffer.get(at) == ' ';
+        if (digits == 0 || digits > 18 || !ended) {
+            throw new IOException(path.getFileName() + " reads '" + printable() + "', which is not a whole number");
+        }
+        return negative ? -value : value;
+    }
+
+    /** Whether the file's text begins with this ASCII word. */
+    boolean startsWith(String word) throws IOException {
+        load();
+        return startsWithLoaded(word);
+    }
+
+    /** The same about what the last read gave, without reading again. */
+    boolean startsWithLoaded(String word) {
+        if (buffer.limit() < word.length()) {
+            return false;
+        }
+        for (int i = 0; i < word.length(); i++) {
+            if (buffer.get(i) != word.charAt(i)) {
+                return false;
+            }
+        }
+        return true;
+    }
+
+    /** The first bytes of the file; valid until the next read. */
+    ByteBuffer bytes() throws IOException {
+        load();
+        return buffer;
+    }
+
+    private void load() throws IOException {
+        buffer.clear();
+        try {
+            if (channel == null) {
+                channel = FileChannel.open(path, StandardOpenOption.READ);
+            }
+            channel.read(buffer, 0);
+        } catch (IOException e) {
+            close();
+            throw new IOException(path.getFileName() + ": " + reason(e), e);
+        }
+        buffer.flip();
+        if (!buffer.hasRemaining()) {
+            close();
+            throw new IOException(path.getFileName() + " is empty");
+        }
+    }
+
+    private static String reason(IOException e) {
+        String message = e.getMessage();
+        return e.getClass() == IOException.class && message != null
+                ? message
+                : e.getClass().getSimpleName();
+    }
+
+    private String printable() {
+        byte[] bytes = new byte[Math.min(20, buffer.limit())];
+        buffer.get(0, bytes);
+        return Sysfs.printable(new String(bytes, StandardCharsets.UTF_8));
+    }
+
+    private static boolean isDigit(byte b) {
+        return b >= '0' && b <= '9';
+    }
+
+    void close() {
+        if (channel != null) {
+            try {
+                channel.close();
+            } catch (IOException e) {
+                // Opened for reading only: nothing can be lost, and a new one is opened when needed.
+            }
+            channel = null;
+        }
+    }
+}

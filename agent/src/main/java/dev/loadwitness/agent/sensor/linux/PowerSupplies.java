@@ -1,0 +1,219 @@
+// SPDX-License-Identifier: Apache-2.0
+package dev.loadwitness.agent.sensor.linux;
+
+import dev.loadwitness.agent.sensor.Missing;
+import dev.loadwitness.agent.sensor.Source;
+import dev.loadwitness.runlog.Channel;
+import dev.loadwitness.runlog.Metric;
+import dev.loadwitness.runlog.Role;
+import java.io.IOException;
+import java.nio.file.Files;
+import java.nio.file.Path;
+import java.util.ArrayList;
+import java.util.List;
+import java.util.Optional;
+
+/**
+ * Adapter and batteries under {@code /sys/class/power_supply}: kernel documents {@code power/power_supply_class.rst} and
+ * {@code ABI/testing/sysfs-class-power}.
+ */
+final class PowerSupplies {
+    private static final double MICRO = 1e-6;
+
+    private final Path folder;
+    private final Path root;
+    private final Ids ids;
+    private final List<Missing> missing = new ArrayList<>();
+
+    PowerSupplies(Path root, Ids ids) {
+        this.root = root;
+        folder = root.resolve("sys/class/power_supply");
+        this.ids = ids;
+    }
+
+    List<Source> find() {
+        List<Source> sources = new ArrayList<>();
+        List<Path> inlets = new ArrayList<>();
+        for (Path supply : Sysfs.list(folder)) {
+            String type = Sysfs.text(supply.resolve("type"));
+            boolean ofAnotherDevice = Sysfs.text(supply.resolve("scope")).equals("Device"); // a mouse, a headset
+            if (ofAnotherDevice) {
+                continue;
+            }
+            if ((type.equals("Mains") || type.equals("USB")) && Files.isRegularFile(supply.resolve("online"))) {
+                inlets.add(supply);
+            } else if (type.equals("Battery")
+                    && !Sysfs.text(supply.resolve("present")).equals("0")) {
+                battery(supply).ifPresent(sources::add);
+            }
+        }
+        if (sources.isEmpty()) {
+            missing.add(new Missing(
+                    "battery",
+                    "no battery under /sys/class/power_supply",
+                    "if one is fitted, reseat its connector; if none is, say so in the job sheet"));
+        }
+        if (inlets.isEmpty()) {
+            missing.add(new Missing(
+                    "adapter state",
+                    "no mains or USB supply under /sys/class/power_supply",
+                    "watch the adapter by hand: its loss will not stop the load"));
+        } else {
+            sources.add(0, adapter(inlets));
+        }
+        return sources;
+    }
+
+    List<Missing> missing() {
+        return missing;
+    }
+
+    /** One channel however many inlets there are: what counts is whether any of them feeds the machine. */
+    private Source adapter(List<Path> inlets) {
+        String names = String.join(
+                " ", inlets.stream().map(p -> p.getFileName().toString()).toList());
+        Channel channel = Channel.of(
+                        ids.unique("adapter.online"), Metric.ADAPTER_ONLINE, Role.ADAPTER, "power_supply/adapter")
+                .withComponent("power_supply", Sysfs.printable(names))
+                .withQuality(1, 0);
+        List<KernelFile> files =
+                inlets.stream().map(p -> new KernelFile(p.resolve("online"))).toList();
+        return new KernelSource("power_supply/adapter", List.of(new Line(channel, new AnyOnline(files))));
+    }
+
+    private Optional<Source> battery(Path supply) {
+        String name = supply.getFileName().toString();
+        String source = "power_supply/" + Sysfs.printable(name);
+        String prefix = "battery." + (Ids.word(name).isEmpty() ? "unnamed" : Ids.word(name));
+        List<Line> lines = new ArrayList<>();
+        charge(supply)
+                .ifPresent(value -> lines.add(line(supply, source, prefix + ".charge", Metric.BATTERY_CHARGE, value)));
+        power(supply)
+                .ifPresent(value -> lines.add(line(supply, source, prefix + ".power", Metric.BATTERY_POWER, value)));
+        if (has(supply, "voltage_now")) {
+            lines.add(line(
+                    supply,
+                    source,
+                    prefix + ".voltage",
+                    Metric.VOLTAGE,
+                    Value.scaled(file(supply, "voltage_now"), MICRO, 0, 1000)));
+        }
+        if (has(supply, "temp")) {
+            Line line = line(
+                    supply,
+                    source,
+                    prefix + ".temperature",
+                    Metric.TEMPERATURE,
+                    Value.scaled(file(supply, "temp"), 0.1, -60, 200));
+            lines.add(new Line(line.channel().withQuality(0.1, Double.NaN), line.value()));
+        } else {
+            missing.add(new Missing(
+                    "temperature of battery " + Sysfs.printable(name),
+                    "its driver offers no temp file",
+                    "feel the battery by hand: its heat will not stop the load"));
+        }
+        return lines.isEmpty() ? Optional.empty() : Optional.of(new KernelSource(source, lines));
+    }
+
+    private Line line(Path supply, String source, String id, Metric metric, Value value) {
+        Channel channel = Channel.of(ids.unique(id), metric, Role.BATTERY, source)
+                .withComponent(Sysfs.devicePath(root, supply), "");
+        return new Line(channel, value);
+    }
+
+    /** Energy or charge where both ends are told, since the capacity file has whole percents only. */
+    private static Optional<Value> charge(Path supply) {
+        for (String quantity : List.of("energy", "charge")) {
+            if (has(supply, quantity + "_now") && has(supply, quantity + "_full")) {
+                return Optional.of(new Share(file(supply, quantity + "_now"), file(supply, quantity + "_full")));
+            }
+        }
+        return has(supply, "capacity")
+                ? Optional.of(Value.scaled(file(supply, "capacity"), 0.01, 0, 1))
+                : Optional.empty();
+    }
+
+    private static Optional<Value> power(Path supply) {
+        if (!has(supply, "status")) {
+            return Optional.empty();
+        }
+        KernelFile status = file(supply, "status");
+        if (has(supply, "power_now")) {
+            return Optional.of(new SignedPower(status, List.of(file(supply, "power_now"))));
+        }
+        return has(supply, "current_now") && has(supply, "voltage_now")
+                ? Optional.of(
+                        new SignedPower(status, List.of(file(supply, "current_now"), file(supply, "voltage_now"))))
+                : Optional.empty();
+    }
+
+    private static boolean has(Path supply, String name) {
+        return Files.isRegularFile(supply.resolve(name)) && Files.isReadable(supply.resolve(name));
+    }
+
+    private static KernelFile file(Path supply, String name) {
+        return new KernelFile(supply.resolve(name));
+    }
+
+    /** 1 if any inlet is online; 0 only if all answered and none is. */
+    private record AnyOnline(List<KernelFile> files) implements Value {
+        @Override
+        public double read() throws IOException {
+            IOException failed = null;
+            for (int i = 0; i < files.size(); i++) {
+                try {
+                    if (files.get(i).number() > 0) { // 2 is a programmable supply
+                        return 1;
+                    }
+                } catch (IOException e) {
+                    failed = e;
+                }
+            }
+            if (failed != null) {
+                throw failed;
+            }
+            return 0;
+        }
+    }
+
+    private record Share(KernelFile now, KernelFile full) implements Value {
+        @Override
+        public double read() throws IOException {
+            double share = (double) now.number() / full.number();
+            return share >= 0 && share < 1.5 ? share : Double.NaN; // an old battery's gauge may pass its own "full"
+        }
+
+        @Override
+        public List<KernelFile> files() {
+            return List.of(now, full);
+        }
+    }
+
+    /**
+     * Watts, positive while charging. Drivers differ in the sign they give, so the status decides; where it does not
+     * (full, not charging, unknown) only a zero and a driver's own minus can be trusted.
+     */
+    private record SignedPower(KernelFile status, List<KernelFile> factors) implements Value {
+        @Override
+        public double read() throws IOException {
+            double value = 1;
+            for (int i = 0; i < factors.size(); i++) {
+                value *= factors.get(i).number() * MICRO;
+            }
+            if (status.startsWith("Charging")) {
+                return Math.abs(value);
+            }
+            if (status.startsWithLoaded("Discharging")) {
+                return -Math.abs(value);
+            }
+            return value <= 0 ? value : Double.NaN;
+        }
+
+        @Override
+        public List<KernelFile> files() {
+            List<KernelFile> all = new ArrayList<>(factors);
+            all.add(status);
+            return all;
+        }
+    }
+}

@@ -1,0 +1,53 @@
+// SPDX-License-Identifier: Apache-2.0
+package dev.loadwitness.agent.sensor.linux;
+
+import java.io.IOException;
+import java.util.List;
+
+/** How one channel's value is got from one or more kernel files. */
+interface Value {
+    /**
+     * In the channel's unit; NaN if the files answered but say nothing usable.
+     *
+     * @throws IOException if there was no answer
+     */
+    double read() throws IOException;
+
+    /** The files to close at the end. */
+    List<KernelFile> files();
+
+    /** A file's number times {@code factor}; NaN outside {@code [lowest, highest]}, which no working sensor leaves. */
+    static Value scaled(KernelFile file, double factor, double lowest, double highest) {
+        return new Value() {
+            @Override
+            public double read() throws IOException {
+                double value = file.number() * factor;
+                return value >= lowest && value <= highest ? value : Double.NaN;
+            }
+
+            @Override
+            public List<KernelFile> files() {
+                return List.of(file);
+            }
+        };
+    }
+
+    /** The files' numbers added up, times {@code factor}. */
+    static Value sum(List<KernelFile> files, double factor) {
+        return new Value() {
+            @Override
+            public double read() throws IOException {
+                long sum = 0;
+                for (int i = 0; i < files.size(); i++) {
+                    sum += files.get(i).number();
+                }
+                return sum * factor;
+            }
+
+            @Override
+            public List<KernelFile> files() {
+                return files;
+            }
+        };
+    }
+}
