@@ -1,11 +1,58 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.agent;
 
-/** Entry point. */
-public final class Main {
+import picocli.CommandLine;
+import picocli.CommandLine.Command;
+
+/** Entry point of the agent: reads arguments, wires the parts, owns exit statuses. */
+@Command(
+        name = "loadwitness-agent",
+        description = "Burns a repaired machine in and keeps a log that survives its death.",
+        subcommands = {ProbeCommand.class, RunCommand.class, ObserveCommand.class},
+        mixinStandardHelpOptions = true,
+        versionProvider = Version.class,
+        synopsisSubcommandLabel = "COMMAND",
+        footer = {
+            "",
+            "Example:",
+            "  loadwitness-agent run --procedure thresholds/quick-check.yaml --out runs/FBR-2026-0142-1"
+        })
+public final class Main implements Runnable {
+    @CommandLine.Spec
+    private CommandLine.Model.CommandSpec spec;
+
     private Main() {}
 
     public static void main(String[] args) {
-        System.exit(64);
+        System.exit(run(args));
+    }
+
+    static int run(String... args) {
+        return new CommandLine(new Main())
+                .setExecutionExceptionHandler(Main::explain)
+                .setParameterExceptionHandler((e, arguments) -> {
+                    e.getCommandLine().getErr().println(e.getMessage());
+                    e.getCommandLine()
+                            .getErr()
+                            .println("Try '" + e.getCommandLine().getCommandSpec().qualifiedName() + " --help'.");
+                    return Exit.USAGE;
+                })
+                .execute(args);
+    }
+
+    @Override
+    public void run() {
+        throw new CommandLine.ParameterException(spec.commandLine(), "say which command");
+    }
+
+    /** A user's mistake is a message and a status; only a defect of ours shows its stack. */
+    private static int explain(Exception e, CommandLine command, CommandLine.ParseResult parsed) {
+        if (e instanceof Complaint complaint) {
+            command.getErr().println(complaint.getMessage());
+            return complaint.status();
+        }
+        command.getErr().println("This is a defect of the agent; please report it with the text below.");
+        e.printStackTrace(command.getErr());
+        return Exit.SOFTWARE;
     }
 }

@@ -3,7 +3,9 @@ package dev.loadwitness.reporter.criteria;
 
 import dev.loadwitness.reporter.scan.StageTally;
 import dev.loadwitness.reporter.scan.WindowTrack.Window;
+import dev.loadwitness.reporter.statistics.Autocorrelation;
 import dev.loadwitness.reporter.statistics.ConformityDecision;
+import dev.loadwitness.reporter.statistics.Moments;
 import dev.loadwitness.runlog.Metric;
 import dev.loadwitness.runlog.Role;
 import dev.loadwitness.runlog.procedure.Criterion;
@@ -67,7 +69,7 @@ final class ClockHeld implements Rule {
         List<Window> last = settled.stream()
                 .filter(w -> w.startSeconds() >= settled.get(settled.size() - 1).endSeconds() - length * 1.001)
                 .toList();
-        if (first.isEmpty() || last.isEmpty()) {
+        if (first.size() < 2 || last.size() < 2) {
             return Finding.of(
                             setting,
                             part.word(),
@@ -111,7 +113,7 @@ final class ClockHeld implements Rule {
     private record Rate(double mean, double standardError) {
         static Rate of(List<Window> windows) {
             double[] rates = windows.stream().mapToDouble(Window::rate).toArray();
-            return new Rate(Correlated.mean(rates), Correlated.standardError(rates));
+            return new Rate(Moments.of(rates).mean(), Autocorrelation.standardErrorOfMean(rates));
         }
     }
 }

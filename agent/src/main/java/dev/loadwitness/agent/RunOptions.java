@@ -1,0 +1,55 @@
+// SPDX-License-Identifier: Apache-2.0
+package dev.loadwitness.agent;
+
+import java.nio.file.Path;
+import java.util.ArrayList;
+import java.util.List;
+import picocli.CommandLine.Option;
+
+/** What {@code run} and {@code observe} have in common. */
+final class RunOptions {
+    @Option(
+            names = "--out",
+            paramLabel = "DIR",
+            description = "folder for the log, made if it is not there; must not hold a run already")
+    Path out;
+
+    @Option(names = "--ticket", paramLabel = "T", description = "the bench's number for the job")
+    String ticket;
+
+    @Option(
+            names = "--ambient",
+            paramLabel = "C",
+            description = "room temperature in degrees Celsius, taken 30 cm from the air intake")
+    Double ambientCelsius;
+
+    @Option(
+            names = "--ambient-how",
+            paramLabel = "TEXT",
+            defaultValue = "thermometer, 30 cm from the air intake",
+            description = "how the room temperature was taken (default: ${DEFAULT-VALUE})")
+    String ambientHow;
+
+    @Option(names = "--job", paramLabel = "FILE", description = "job sheet; see docs/examples/job-sheet.yaml")
+    Path job;
+
+    @Option(
+            names = "--nonce",
+            paramLabel = "WORD",
+            defaultValue = "",
+            description = "a word from the bench computer, which proves that the run is younger than it")
+    String nonce;
+
+    @Option(
+            names = "--withhold",
+            paramLabel = "WHAT",
+            split = ",",
+            description = "leave out of the log: serial, host, or both (serial,host)")
+    List<String> withhold = new ArrayList<>();
+
+    @Option(
+            names = "--journal",
+            paramLabel = "FILE",
+            description = "where attempts on a ticket are remembered (default: loadwitness-journal.jsonl beside DIR)")
+    Path journal;
+}

@@ -1,0 +1,155 @@
+// SPDX-License-Identifier: Apache-2.0
+package dev.loadwitness.agent;
+
+import dev.loadwitness.agent.run.Status;
+import dev.loadwitness.runlog.Channel;
+import dev.loadwitness.runlog.Metric;
+import dev.loadwitness.runlog.Role;
+import java.io.PrintStream;
+import java.time.Duration;
+import java.util.ArrayList;
+import java.util.List;
+import java.util.Locale;
+
+/** Shows a run: on a terminal in letters that are read from three metres, elsewhere as a plain line now and then. */
+final class Screen {
+    private static final String CLEAR = "\u001b[2J\u001b[H";
+    private static final String HOME = "\u001b[H";
+    private static final String END_OF_LINE = "\u001b[K\n";
+    private static final Duration PLAIN_EVERY = Duration.ofSeconds(10);
+
+    private final PrintStream out;
+    private final boolean terminal;
+    private final String title;
+    private boolean drawn;
+    private long nextNanos;
+    private String lastStage = "";
+
+    Screen(PrintStream out, boolean terminal, String title) {
+        this.out = out;
+        this.terminal = terminal;
+        this.title = title;
+    }
+
+    /** Call often; shows what is new about once a second on a terminal and every ten seconds elsewhere. */
+    void show(Status status, long nowNanos) {
+        boolean newStage = !status.stage().equals(lastStage);
+        if (nowNanos < nextNanos && !newStage && status.ended().isEmpty()) {
+            return;
+        }
+        lastStage = status.stage();
+        if (terminal) {
+            nextNanos = nowNanos + Duration.ofMillis(500).toNanos();
+            draw(status);
+        } else {
+            nextNanos = nowNanos + PLAIN_EVERY.toNanos();
+            out.println(plain(status));
+        }
+        out.flush();
+    }
+
+    private void draw(Status status) {
+        StringBuilder s = new StringBuilder(drawn ? HOME : CLEAR);
+        drawn = true;
+        boolean over = status.ended().isPresent();
+        boolean whole = status.ended().filter(e -> e.startsWith("completed")).isPresent();
+        line(s, title);
+        line(s, "");
+        for (String row : BlockLetters.rows(over ? (whole ? "DONE" : "STOPPED") : "RUNNING")) {
+            line(s, row);
+        }
+        line(s, "");
+        if (over) {
+            line(s, status.ended().orElseThrow());
+            for (int i = 0; i < BlockLetters.ROWS; i++) {
+                line(s, "");
+            }
+        } else {
+            line(s, stageText(status));
+            for (String row : BlockLetters.rows(clock(status.stageLeft()))) {
+                line(s, row);
+            }
+        }
+        line(s, "");
+        line(s, over ? "" : "whole run: " + clock(status.left()) + " left");
+        line(s, readings(status));
+        if (over) {
+            s.append('\u0007'); // a beep: the bench is noisy and the technician elsewhere
+        }
+        out.print(s);
+    }
+
+    private static void line(StringBuilder s, String text) {
+        s.append(text).append(END_OF_LINE);
+    }
+
+    private static String stageText(Status status) {
+        if (status.stage().isEmpty()) {
+            return "starting";
+        }
+        return "stage " + status.stage() + (status.preparing() ? " (proving that the witness can see)" : "") + ", left:";
+    }
+
+    static String plain(Status status) {
+        if (status.ended().isPresent()) {
+            boolean whole = status.ended().get().startsWith("completed");
+            return (whole ? "DONE " : "STOPPED ") + status.ended().get();
+        }
+        return "RUNNING " + (status.stage().isEmpty() ? "starting" : "stage " + status.stage())
+                + (status.preparing() ? " (proving that the witness can see)" : "") + ", "
+                + clock(status.stageLeft()) + " left in it, " + clock(status.left()) + " in all; " + readings(status);
+    }
+
+    /** {@code 1:02:03} or {@code 2:03}. */
+    static String clock(Duration d) {
+        long s = (d.toMillis() + 999) / 1000;
+        return s >= 3600
+                ? String.format(Locale.ROOT, "%d:%02d:%02d", s / 3600, s / 60 % 60, s % 60)
+                : String.format(Locale.ROOT, "%d:%02d", s / 60, s % 60);
+    }
+
+    /** One line of what matters: hottest of each part, power, charge. */
+    static String readings(Status status) {
+        List<String> shown = new ArrayList<>();
+        for (Role role : List.of(Role.CPU, Role.GPU_INTEGRATED, Role.GPU_DISCRETE, Role.BATTERY)) {
+            double hottest = highest(status, role, Metric.TEMPERATURE);
+            double power = highest(status, role, Metric.POWER);
+            if (!Double.isNaN(hottest) || !Double.isNaN(power)) {
+                shown.add(role.word()
+                        + (Double.isNaN(hottest) ? "" : String.format(Locale.ROOT, " %.0f Cel", hottest))
+                        + (Double.isNaN(power) ? "" : String.format(Locale.ROOT, " %.0f W", power)));
+            }
+        }
+        double charge = highest(status, Role.BATTERY, Metric.BATTERY_CHARGE);
+        if (!Double.isNaN(charge)) {
+            shown.add(String.format(Locale.ROOT, "charge %.0f %%", charge * 100));
+        }
+        double mains = highest(status, Role.ADAPTER, Metric.ADAPTER_ONLINE);
+        if (!Double.isNaN(mains)) {
+            shown.add(mains == 1 ? "on mains" : "ON BATTERY");
+        }
+        double errors = 0;
+        for (int i = 0; i < status.values().size(); i++) {
+            if (status.channels().get(i).metric().name().equals(Metric.WORK_ERRORS.name())) {
+                errors += status.values().get(i);
+            }
+        }
+        shown.add(String.format(Locale.ROOT, "wrong results %.0f", errors));
+        if (Double.isNaN(highest(status, Role.CPU, Metric.TEMPERATURE))) {
+            shown.add(0, "no CPU temperature");
+        }
+        return String.join(" | ", shown);
+    }
+
+    private static double highest(Status status, Role role, Metric metric) {
+        double highest = Double.NaN;
+        for (int i = 0; i < status.values().size(); i++) {
+            Channel c = status.channels().get(i);
+            double value = status.values().get(i);
+            if (c.is(role, metric) && !Double.isNaN(value)) {
+                highest = Double.isNaN(highest) ? value : Math.max(highest, value);
+            }
+        }
+        return highest;
+    }
+}
