@@ -1,0 +1,744 @@
+// SPDX-License-Identifier: Apache-2.0
+package dev.loadwitness.runlog.file;
+
+import dev.loadwitness.runlog.Boot;
+import dev.loadwitness.runlog.Event;
+import dev.loadwitness.runlog.EventKind;
+import dev.loadwitness.runlog.Header;
+import dev.loadwitness.runlog.LogRecord;
+import dev.loadwitness.runlog.Part;
+import dev.loadwitness.runlog.Sample;
+import dev.loadwitness.runlog.TornTail;
+import java.io.ByteArrayOutputStream;
+import java.io.IOException;
+import java.io.InputStream;
+import java.nio.ByteBuffer;
+import java.nio.file.FileAlreadyExistsException;
+import java.security.MessageDigest;
+import java.time.Duration;
+import java.util.ArrayDeque;
+import java.util.ArrayList;
+import java.util.Arrays;
+import java.util.HexFormat;
+import java.util.List;
+import java.util.Map;
+import java.util.Optional;
+import java.util.Random;
+import java.util.concurrent.locks.Condition;
+import java.util.concurrent.locks.ReentrantLock;
+import java.util.function.IntFunction;
+
+/**
+ * Appends records to a run log. {@link #append} never waits for the disk: one thread of this writer takes what has
+ * gathered, writes it, forces it, and only then acknowledges it.
+ *
+ * <p>A power cut loses at most what was not acknowledged; {@link #oldestUndurableAge} says how old that is. What was
+ * acknowledged is never lost by this class; a disk that lies about its force can still lose it.
+ *
+ * <p>{@link #append} and the questions may be called from any thread.
+ */
+public final class RunLogWriter implements AutoCloseable {
+    private static final Duration CLOSE_LIMIT = Duration.ofSeconds(10);
+    private static final Duration LONGEST_BACK_OFF = Duration.ofSeconds(30);
+    private static final int WRITE_FAILURES_BEFORE_NEW_PART = 3;
+    private static final long ROOM_FOR_NEW_PART = 1 << 20;
+    private static final long TAIL_THAT_A_CRASH_CAN_SPOIL = 2L * Format.MAX_BATCH + Format.MAX_LINE;
+
+    /** A record on its way: its bytes without number and chain, which it gets when it is written. */
+    @SuppressWarnings("ArrayRecordComponent") // handed over, never compared or changed
+    private record Entry(byte[] body, long since, long ticket) {}
+
+    private final LogStore store;
+    private final String stem;
+    private final String runId;
+    private final WriterOptions options;
+    private final Chain chain = new Chain();
+    private final Thread thread;
+
+    private final ReentrantLock lock = new ReentrantLock();
+    private final Condition work = lock.newCondition();
+    private final Condition progress = lock.newCondition();
+
+    // Guarded by lock.
+    private final ArrayDeque<Entry> queue = new ArrayDeque<>();
+    private long queuedBytes;
+    private long accepted;
+    private long acknowledged;
+    private long dropped;
+    private Sample lastDropped;
+    private long oldestFlying = Long.MAX_VALUE;
+    private boolean flyingAny;
+    private boolean closing;
+    private boolean abandoned;
+    private boolean ended;
+    private LogPosition position;
+
+    // The writing thread's own.
+    private LogFile first;
+    private LogFile file;
+    private int part;
+    private long goodN;
+    private byte[] goodChain;
+    private long goodBytes;
+    private boolean ballast;
+    private boolean toldFull;
+
+    private RunLogWriter(LogStore store, String stem, String runId, WriterOptions options, LogFile first) {
+        this.store = store;
+        this.stem = stem;
+        this.runId = runId;
+        this.options = options;
+        this.first = first;
+        this.thread = new Thread(this::writeAll, "run log writer");
+        this.thread.setDaemon(true);
+    }
+
+    /**
+     * Begins a log: makes {@code <stem>.jsonl} and returns when the header is on the disk.
+     *
+     * @throws IOException with a message for people, if there is such a log already or the disk does not take it
+     */
+    public static RunLogWriter create(LogStore store, String stem, Header header, WriterOptions options)
+            throws IOException {
+        String name = Format.fileName(stem, 1);
+        String where = store.describe(name);
+        byte[] body = RecordEncoder.body(header);
+        LogFile file;
+        try {
+            file = store.create(name);
+        } catch (FileAlreadyExistsException e) {
+            throw new IOException(where + " exists already; logs are never overwritten. Choose another folder", e);
+        } catch (IOException e) {
+            throw new IOException(
+                    "cannot create " + where + ": " + reason(e) + ". Choose a folder that can be written", e);
+        }
+        try {
+            lock(file, where);
+            RunLogWriter writer = new RunLogWriter(store, stem, header.runId(), options, file);
+            writer.start(file, 1, -1, Chain.start(), 0);
+            writer.writeHeader(body, where);
+            writer.makeBallast();
+            writer.thread.start();
+            return writer;
+        } catch (IOException | RuntimeException e) {
+            file.close();
+            throw e;
+        }
+    }
+
+    /**
+     * Goes on with a log that was interrupted: locks it, and appends the boot record of the next segment, which
+     * declares what a crash left behind the last whole record. Nothing in the log is changed.
+     *
+     * @param boot makes the boot record for a segment; its torn tail is filled in here
+     * @throws IOException with a message for people, if the log is closed, locked, or no log
+     */
+    public static RunLogWriter resume(LogStore store, String stem, IntFunction<Boot> boot, WriterOptions options)
+            throws IOException {
+        String name = Format.fileName(stem, 1);
+        String where = store.describe(name);
+        LogFile first = store.append(name);
+        try {
+            lock(first, where);
+            LogScan scan = new LogScan(store, name, new Nobody());
+            ReadSummary read = scan.run();
+            if (read.closed()) {
+                throw new IOException(where + " is closed: there is nothing to resume");
+            }
+            LogScan.State end = scan.end();
+            int lastFile = lastPart(store, stem);
+            long size = sizeOf(store, Format.fileName(stem, lastFile));
+            Optional<LogScan.State> before = scan.endBeforeDamage()
+                    .filter(state -> state.part() == lastFile && size - state.end() <= TAIL_THAT_A_CRASH_CAN_SPOIL);
+            RunLogWriter writer = new RunLogWriter(store, stem, scan.header().runId(), options, first);
+            Boot plain = boot.apply(end.segment() + 1);
+            if (before.isPresent() || end.part() != lastFile) {
+                // Whole records lie behind the damage, or the last file has none: only a further part can say so.
+                LogScan.State good =
+                        before.orElse(new LogScan.State(lastFile, end.n(), end.chain(), 0, true, end.segment()));
+                Boot next = boot.apply(good.segment() + 1);
+                writer.start(null, good.part(), good.n(), Chain.bytes(good.chain()), good.end());
+                writer.resumeInNewPart(RecordEncoder.body(withTorn(next, Optional.empty())));
+            } else {
+                LogFile file = end.part() == 1 ? first : store.append(Format.fileName(stem, end.part()));
+                Optional<TornTail> torn = torn(store, Format.fileName(stem, end.part()), end.end(), size);
+                writer.start(file, end.part(), end.n(), Chain.bytes(end.chain()), size);
+                boolean needsFeed = torn.isPresent() || !end.terminated();
+                writer.resumeHere(RecordEncoder.body(withTorn(plain, torn)), needsFeed);
+            }
+            writer.makeBallast();
+            writer.thread.start();
+            return writer;
+        } catch (IOException | RuntimeException e) {
+            first.close();
+            throw e;
+        }
+    }
+
+    private static void lock(LogFile file, String where) throws IOException {
+        if (!file.tryLock()) {
+            throw new IOException(where + " is being written by another process. Stop that one first");
+        }
+    }
+
+    private static String reason(IOException e) {
+        return e.getMessage() == null
+                ? e.getClass().getSimpleName()
+                : e.getClass().getSimpleName() + " " + e.getMessage();
+    }
+
+    private static int lastPart(LogStore store, String stem) throws IOException {
+        List<String> names = store.list();
+        int part = 1;
+        while (names.contains(Format.fileName(stem, part + 1))) {
+            part++;
+        }
+        return part;
+    }
+
+    private static long sizeOf(LogStore store, String name) throws IOException {
+        try (LogFile file = store.append(name)) {
+            return file.size();
+        }
+    }
+
+    private static Optional<TornTail> torn(LogStore store, String name, long from, long size) throws IOException {
+        if (from >= size) {
+            return Optional.empty();
+        }
+        MessageDigest digest = Chain.sha256();
+        try (InputStream in = store.read(name)) {
+            in.skipNBytes(from);
+            byte[] chunk = new byte[64 << 10];
+            long left = size - from;
+            while (left > 0) {
+                int count = in.read(chunk, 0, (int) Math.min(chunk.length, left));
+                if (count < 0) {
+                    throw new IOException(store.describe(name) + " became shorter while it was read");
+                }
+                digest.update(chunk, 0, count);
+                left -= count;
+            }
+        }
+        return Optional.of(new TornTail(from, size - from, HexFormat.of().formatHex(digest.digest())));
+    }
+
+    private static Boot withTorn(Boot boot, Optional<TornTail> torn) {
+        return new Boot(boot.at(), boot.utc(), boot.bootId(), boot.bootTimeSeconds(), boot.utcTrusted(), torn);
+    }
+
+    private void start(LogFile file, int part, long goodN, byte[] goodChain, long goodBytes) {
+        this.file = file;
+        this.part = part;
+        this.goodN = goodN;
+        this.goodChain = goodChain;
+        this.goodBytes = goodBytes;
+        this.position = new LogPosition(goodN + 1, Chain.text(goodChain));
+    }
+
+    private void writeHeader(byte[] body, String where) throws IOException {
+        byte[] chainHex = goodChain.clone();
+        byte[] line = RecordEncoder.line(0, body, chain, chainHex);
+        writeOrFail(line, where);
+        good(0, chainHex, line.length);
+        accepted = 1;
+        acknowledged = 1;
+    }
+
+    private void resumeHere(byte[] body, boolean needsFeed) throws IOException {
+        byte[] chainHex = goodChain.clone();
+        byte[] line = RecordEncoder.line(goodN + 1, body, chain, chainHex);
+        byte[] bytes = line;
+        if (needsFeed) {
+            bytes = new byte[line.length + 1];
+            bytes[0] = '\n';
+            System.arraycopy(line, 0, bytes, 1, line.length);
+        }
+        writeOrFail(bytes, store.describe(Format.fileName(stem, part)));
+        good(goodN + 1, chainHex, goodBytes + bytes.length);
+        accepted = 1;
+        acknowledged = 1;
+    }
+
+    private void resumeInNewPart(byte[] body) throws IOException {
+        openPart(List.of(new Entry(body, options.nanoTime().getAsLong(), 1)));
+        accepted = 1;
+        acknowledged = 1;
+    }
+
+    private void writeOrFail(byte[] bytes, String where) throws IOException {
+        ByteBuffer buffer = ByteBuffer.wrap(bytes);
+        try {
+            while (buffer.hasRemaining()) {
+                if (file.write(buffer) == 0) {
+                    throw new IOException("no room left");
+                }
+            }
+            file.force();
+        } catch (IOException e) {
+            throw new IOException(
+                    "cannot write " + where + ": " + reason(e) + ". Make room or choose another folder", e);
+        }
+    }
+
+    /**
+     * Hands a record over. Never waits for the disk.
+     *
+     * @return its ticket, for {@link #awaitDurable}; −1 if it was dropped because the queue to the disk is full, which
+     *     befalls samples long before anything else and is announced in the log as soon as there is room
+     * @throws IllegalArgumentException if it cannot be written: a header, a part, or texts beyond a line's length
+     * @throws IllegalStateException after {@link #close}
+     */
+    public long append(LogRecord record) {
+        if (record instanceof Header || record instanceof Part) {
+            throw new IllegalArgumentException("header and part records are the writer's own");
+        }
+        byte[] body = RecordEncoder.body(record);
+        Sample sample = record instanceof Sample s ? s : null;
+        lock.lock();
+        try {
+            if (closing) {
+                throw new IllegalStateException("the log is closed");
+            }
+            long room = options.queueBytes() + (sample == null ? options.reservedBytes() : 0) - queuedBytes;
+            if (body.length > room) {
+                if (sample != null) {
+                    lastDropped = sample;
+                }
+                dropped++;
+                return -1;
+            }
+            announceDropped(options.queueBytes() + options.reservedBytes());
+            return enqueue(body);
+        } finally {
+            lock.unlock();
+        }
+    }
+
+    private void announceDropped(long most) {
+        if (dropped == 0 || lastDropped == null || queuedBytes > most) {
+            return;
+        }
+        Event event = Event.of(
+                lastDropped.at(), lastDropped.utc(), EventKind.SAMPLES_DROPPED, Map.of("count", (double) dropped));
+        enqueue(RecordEncoder.body(event));
+        dropped = 0;
+        lastDropped = null;
+    }
+
+    private long enqueue(byte[] body) {
+        accepted++;
+        queue.add(new Entry(body, options.nanoTime().getAsLong(), accepted));
+        queuedBytes += body.length;
+        work.signal();
+        return accepted;
+    }
+
+    /** How many of the records handed over are known to be on the disk; the first is the header or the boot record. */
+    public long acknowledged() {
+        lock.lock();
+        try {
+            return acknowledged;
+        } finally {
+            lock.unlock();
+        }
+    }
+
+    /** How far the log is known to be on the disk: what the journal remembers. */
+    public LogPosition position() {
+        lock.lock();
+        try {
+            return position;
+        } finally {
+            lock.unlock();
+        }
+    }
+
+    /** Age of the oldest record handed over and not yet known to be on the disk; zero if there is none. */
+    public Duration oldestUndurableAge(long nowNanos) {
+        lock.lock();
+        try {
+            if (flyingAny) {
+                return Duration.ofNanos(Math.max(0, nowNanos - oldestFlying));
+            }
+            Entry oldest = queue.peek();
+            return oldest == null ? Duration.ZERO : Duration.ofNanos(Math.max(0, nowNanos - oldest.since()));
+        } finally {
+            lock.unlock();
+        }
+    }
+
+    /** Waits until the record of that ticket is on the disk; false if it is not in time. */
+    public boolean awaitDurable(long ticket, Duration limit) throws InterruptedException {
+        long left = limit.toNanos();
+        lock.lock();
+        try {
+            while (acknowledged < ticket) {
+                if (left <= 0 || ended) {
+                    return false;
+                }
+                left = progress.awaitNanos(left);
+            }
+            return true;
+        } finally {
+            lock.unlock();
+        }
+    }
+
+    /** {@link #close(Duration)} with ten seconds. */
+    @Override
+    public void close() {
+        close(CLOSE_LIMIT);
+    }
+
+    /**
+     * Writes what is left and closes the files. Does not append a close record: that is the run's to say.
+     *
+     * @return how many records are not known to be on the disk: 0 if all is well
+     */
+    public long close(Duration limit) {
+        lock.lock();
+        try {
+            if (!closing) {
+                announceDropped(Long.MAX_VALUE);
+                closing = true;
+                work.signalAll();
+            }
+        } finally {
+            lock.unlock();
+        }
+        boolean interrupted = false;
+        try {
+            thread.join(Math.max(1, limit.toMillis()));
+        } catch (InterruptedException e) {
+            interrupted = true;
+        }
+        lock.lock();
+        try {
+            abandoned = true;
+            work.signalAll();
+            return accepted - acknowledged;
+        } finally {
+            lock.unlock();
+            if (interrupted) {
+                Thread.currentThread().interrupt();
+            }
+        }
+    }
+
+    // ---- the writing thread ----
+
+    private void writeAll() {
+        try {
+            List<Entry> batch = takeBatch();
+            while (!batch.isEmpty()) {
+                if (!makeDurable(batch)) {
+                    break;
+                }
+                batch = takeBatch();
+            }
+            if (acknowledged() == handedOver() && ballast) {
+                store.delete(ballastName());
+            }
+        } catch (IOException e) {
+            options.listener().storageLow("cannot remove " + store.describe(ballastName()) + ": " + reason(e));
+        } finally {
+            closeFiles();
+            lock.lock();
+            try {
+                ended = true;
+                progress.signalAll();
+            } finally {
+                lock.unlock();
+            }
+        }
+    }
+
+    private long handedOver() {
+        lock.lock();
+        try {
+            return accepted;
+        } finally {
+            lock.unlock();
+        }
+    }
+
+    private void closeFiles() {
+        closeQuietly(file);
+        closeQuietly(first);
+    }
+
+    private static void closeQuietly(LogFile file) {
+        try {
+            if (file != null) {
+                file.close();
+            }
+        } catch (IOException e) {
+            // What counts was forced before; a file that cannot be closed loses nothing.
+            return;
+        }
+    }
+
+    private List<Entry> takeBatch() {
+        lock.lock();
+        try {
+            while (queue.isEmpty() && !closing) {
+                work.awaitUninterruptibly();
+            }
+            List<Entry> batch = new ArrayList<>();
+            long bytes = 0;
+            while (!queue.isEmpty() && (batch.isEmpty() || bytes + queue.peek().body().length <= Format.MAX_BATCH)) {
+                Entry entry = queue.remove();
+                bytes += entry.body().length + Chain.SUFFIX_LENGTH;
+                queuedBytes -= entry.body().length;
+                batch.add(entry);
+            }
+            flyingAny = !batch.isEmpty();
+            oldestFlying = flyingAny ? batch.get(0).since() : Long.MAX_VALUE;
+            return batch;
+        } finally {
+            lock.unlock();
+        }
+    }
+
+    /** Returns true when the batch is on the disk, false if the owner gave up before. */
+    private boolean makeDurable(List<Entry> batch) {
+        Lines lines = lines(batch, goodN + 1, goodChain);
+        String why;
+        try {
+            if (!writeFully(file, lines.bytes())) {
+                return false;
+            }
+            timedForce(file);
+            good(goodN + batch.size(), lines.chainHex(), goodBytes + lines.length());
+            acknowledge(batch);
+            return true;
+        } catch (IOException e) {
+            why = reason(e);
+        }
+        Duration wait = options.retry();
+        while (true) {
+            try {
+                openPart(batch);
+                options.listener().partBegun(part, why);
+                acknowledge(batch);
+                return true;
+            } catch (IOException e) {
+                why = reason(e);
+                if (!pause(wait)) {
+                    return false;
+                }
+                wait = wait.multipliedBy(2);
+                if (wait.compareTo(LONGEST_BACK_OFF) > 0) {
+                    wait = LONGEST_BACK_OFF;
+                }
+            }
+        }
+    }
+
+    @SuppressWarnings("ArrayRecordComponent") // never compared or changed
+    private record Lines(ByteBuffer bytes, int length, byte[] chainHex) {}
+
+    private Lines lines(List<Entry> batch, long firstN, byte[] previousChain) {
+        byte[] chainHex = previousChain.clone();
+        ByteArrayOutputStream out = new ByteArrayOutputStream();
+        long n = firstN;
+        for (Entry entry : batch) {
+            out.writeBytes(RecordEncoder.line(n, entry.body(), chain, chainHex));
+            n++;
+        }
+        return new Lines(ByteBuffer.wrap(out.toByteArray()), out.size(), chainHex);
+    }
+
+    private void good(long n, byte[] chainHex, long bytes) {
+        goodN = n;
+        goodChain = Arrays.copyOf(chainHex, Chain.HEX_LENGTH);
+        goodBytes = bytes;
+    }
+
+    private void acknowledge(List<Entry> batch) {
+        lock.lock();
+        try {
+            acknowledged = batch.get(batch.size() - 1).ticket();
+            position = new LogPosition(goodN + 1, Chain.text(goodChain));
+            flyingAny = false;
+            progress.signalAll();
+        } finally {
+            lock.unlock();
+        }
+    }
+
+    /**
+     * Writes the batch again to a further file. The file before keeps what it holds; only up to {@code goodBytes} does
+     * it count.
+     */
+    private void openPart(List<Entry> batch) throws IOException {
+        int number = part + 1;
+        long after = goodBytes;
+        LogFile next = null;
+        while (next == null) {
+            try {
+                next = store.create(Format.fileName(stem, number));
+            } catch (FileAlreadyExistsException e) {
+                // Left by an attempt that failed and could not be removed: nothing in it counts.
+                number++;
+                after = 0;
+            }
+        }
+        try {
+            byte[] chainHex = goodChain.clone();
+            Part record = new Part(runId, number, after, Chain.text(goodChain));
+            byte[] head = RecordEncoder.line(goodN + 1, RecordEncoder.body(record), chain, chainHex);
+            Lines lines = lines(batch, goodN + 2, chainHex);
+            ByteBuffer all = ByteBuffer.allocate(head.length + lines.length());
+            all.put(head).put(lines.bytes()).flip();
+            if (!writeFully(next, all)) {
+                throw new IOException("given up");
+            }
+            timedForce(next);
+            if (file != first) {
+                closeQuietly(file);
+            }
+            file = next;
+            part = number;
+            good(goodN + 1 + batch.size(), lines.chainHex(), head.length + (long) lines.length());
+        } catch (IOException e) {
+            closeQuietly(next);
+            discard(number);
+            throw e;
+        }
+    }
+
+    /** Nothing in that file was ever acknowledged, and the next attempt may take its name. */
+    private void discard(int number) {
+        try {
+            store.delete(Format.fileName(stem, number));
+        } catch (IOException e) {
+            // Then the next attempt takes the next number.
+            return;
+        }
+    }
+
+    /** Returns false if the owner gave up; throws if only a further file can help. */
+    private boolean writeFully(LogFile to, ByteBuffer bytes) throws IOException {
+        int failures = 0;
+        while (bytes.hasRemaining()) {
+            int count = 0;
+            String why = "no room left";
+            long before = options.nanoTime().getAsLong();
+            try {
+                count = to.write(bytes);
+            } catch (IOException e) {
+                why = reason(e);
+            }
+            tellStall(before);
+            if (count > 0) {
+                failures = 0;
+                continue;
+            }
+            failures++;
+            if (ballast) {
+                releaseBallast();
+                tellFull(why + "; the reserve of " + options.ballastBytes() + " bytes is given up");
+                continue;
+            }
+            tellFull(why);
+            if (failures > WRITE_FAILURES_BEFORE_NEW_PART && store.usableBytes() > ROOM_FOR_NEW_PART) {
+                throw new IOException(why);
+            }
+            if (!pause(options.retry())) {
+                return false;
+            }
+        }
+        toldFull = false;
+        return true;
+    }
+
+    private void tellFull(String detail) {
+        if (!toldFull) {
+            toldFull = true;
+            options.listener().storageLow(detail);
+        }
+    }
+
+    private void timedForce(LogFile to) throws IOException {
+        long before = options.nanoTime().getAsLong();
+        try {
+            to.force();
+        } finally {
+            tellStall(before);
+        }
+    }
+
+    private void tellStall(long before) {
+        Duration took = Duration.ofNanos(options.nanoTime().getAsLong() - before);
+        if (took.compareTo(options.stall()) > 0) {
+            options.listener().stalled(took);
+        }
+    }
+
+    /** Waits before another try; false if the owner gave up. */
+    private boolean pause(Duration length) {
+        lock.lock();
+        try {
+            long left = length.toNanos();
+            while (!abandoned && left > 0) {
+                left = work.awaitNanos(left);
+            }
+            return !abandoned;
+        } catch (InterruptedException e) {
+            Thread.currentThread().interrupt();
+            return false;
+        } finally {
+            lock.unlock();
+        }
+    }
+
+    private String ballastName() {
+        return stem + ".reserve";
+    }
+
+    private void makeBallast() {
+        if (options.ballastBytes() == 0) {
+            return;
+        }
+        byte[] bytes = new byte[options.ballastBytes()];
+        // Not zeros: a file system may store those as nothing.
+        new Random(runId.hashCode()).nextBytes(bytes);
+        try {
+            store.delete(ballastName());
+            try (LogFile made = store.create(ballastName())) {
+                ballast = true;
+                ByteBuffer buffer = ByteBuffer.wrap(bytes);
+                int count;
+                do {
+                    count = made.write(buffer);
+                } while (count > 0 && buffer.hasRemaining());
+                made.force();
+                if (buffer.hasRemaining()) {
+                    tellFull("no room for a reserve of " + options.ballastBytes() + " bytes");
+                }
+            }
+        } catch (IOException e) {
+            tellFull("no room for a reserve of " + options.ballastBytes() + " bytes: " + reason(e));
+        }
+    }
+
+    private void releaseBallast() {
+        ballast = false;
+        try {
+            store.delete(ballastName());
+        } catch (IOException e) {
+            // The caller is about to say that the disk is full; there is no more to say.
+            return;
+        }
+    }
+
+    private static final class Nobody implements LogVisitor {
+        @Override
+        public void record(LogRecord record, Place place) {}
+
+        @Override
+        public void damage(Damage damage) {}
+    }
+}
