@@ -204,8 +204,10 @@ public final class SensorBank implements AutoCloseable {
             if (state == State.ANSWERED) {
                 state = State.IDLE;
             } else {
-                state = State.GIVEN_UP;
                 detail = "no answer within " + deadline.toMillis() + " ms";
+                if (state == State.ASKED) { // else its late answer to an earlier question came meanwhile: free again
+                    state = State.GIVEN_UP;
+                }
             }
             Arrays.fill(values, from, from + buffer.length, Double.NaN);
             if (silent) {

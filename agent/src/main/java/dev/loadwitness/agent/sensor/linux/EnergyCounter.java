@@ -10,7 +10,7 @@ import java.util.function.LongSupplier;
  * or 44 minutes; it must be read oftener than that.
  */
 final class EnergyCounter implements Value {
-    private static final double JOULES_PER_MICROJOULE = 1e-6;
+    private static final double MICROJOULES_PER_JOULE = 1e6;
     private static final double MICROJOULES_PER_WATT_NANOSECOND = 1e-3;
     /** More than any laptop part draws: a difference above it is no wrap but a counter set back, as sleep does. */
     private static final double IMPOSSIBLE_WATTS = 1000;
@@ -47,7 +47,7 @@ final class EnergyCounter implements Value {
         }
         lastMicrojoules = now;
         lastNanos = nanos;
-        return totalMicrojoules * JOULES_PER_MICROJOULE;
+        return totalMicrojoules / MICROJOULES_PER_JOULE;
     }
 
     @Override

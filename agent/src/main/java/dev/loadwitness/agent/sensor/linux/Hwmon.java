@@ -81,6 +81,13 @@ final class Hwmon {
                 .thenComparing(c -> Sysfs.numberIn(c.folder.getFileName().toString())));
         List<Source> sources = new ArrayList<>();
         for (Chip chip : chips) {
+            if (!asleep(chip) && !Greeting.answered(readingsOf(chip.folder), Greeting.PATIENCE)) {
+                missing.add(new Missing(
+                        "hwmon/" + chip.driver,
+                        "it did not answer within " + Greeting.PATIENCE.toSeconds() + " s",
+                        "its driver hangs: its readings are left out of this run"));
+                continue;
+            }
             List<Line> lines = lines(chip);
             if (!lines.isEmpty()) {
                 sources.add(new KernelSource(
@@ -97,6 +104,21 @@ final class Hwmon {
 
     List<Missing> missing() {
         return missing;
+    }
+
+    private static boolean asleep(Chip chip) {
+        return chip.pci()
+                .filter(PciDevice::isGpu)
+                .flatMap(PciDevice::runtimeStatus)
+                .map(Sysfs::text)
+                .orElse("")
+                .startsWith("suspend");
+    }
+
+    private static List<Path> readingsOf(Path folder) {
+        return Sysfs.list(folder).stream()
+                .filter(f -> ATTRIBUTE.matcher(f.getFileName().toString()).matches())
+                .toList();
     }
 
     /** Batteries and adapters are read from their own class, which says more. */
@@ -141,11 +163,7 @@ final class Hwmon {
         Set<String> attributes = new TreeSet<>(Comparator.comparing((String s) -> kindRank(s))
                 .thenComparing(Sysfs::numberIn)
                 .thenComparing(s -> s));
-        for (Path file : Sysfs.list(chip.folder)) {
-            if (ATTRIBUTE.matcher(file.getFileName().toString()).matches()) {
-                attributes.add(file.getFileName().toString());
-            }
-        }
+        readingsOf(chip.folder).forEach(f -> attributes.add(f.getFileName().toString()));
         boolean hasDie = attributes.stream().anyMatch(a -> label(chip, a).equals("Tdie"));
         List<Line> lines = new ArrayList<>();
         Set<String> done = new TreeSet<>();
@@ -191,7 +209,7 @@ final class Hwmon {
                         .withComponent(chip.component, label)
                         .withQuality(resolution(chip.driver), Double.NaN)
                         .withLimits(limits(chip, number));
-                return Optional.of(new Line(channel, Value.scaled(kernelFile, 1e-3, COLDEST_CELSIUS, HOTTEST_CELSIUS)));
+                return Optional.of(new Line(channel, Value.scaled(kernelFile, 1e3, COLDEST_CELSIUS, HOTTEST_CELSIUS)));
             }
             case "fan" -> {
                 Channel channel = channel(
@@ -206,18 +224,18 @@ final class Hwmon {
             case "power" -> {
                 Channel channel = channel(prefix + "." + named + ".power", Metric.POWER, role, source)
                         .withComponent(chip.component, label);
-                return Optional.of(new Line(channel, Value.scaled(kernelFile, 1e-6, 0, 100_000)));
+                return Optional.of(new Line(channel, Value.scaled(kernelFile, 1e6, 0, 100_000)));
             }
             case "energy" -> {
                 Channel channel = channel(prefix + "." + named + ".energy", Metric.ENERGY, role, source)
                         .withComponent(chip.component, label);
-                return Optional.of(new Line(channel, Value.scaled(kernelFile, 1e-6, 0, Double.MAX_VALUE)));
+                return Optional.of(new Line(channel, Value.scaled(kernelFile, 1e6, 0, Double.MAX_VALUE)));
             }
             case "in" -> {
                 Channel channel = channel(prefix + "." + named + ".voltage", Metric.VOLTAGE, role, source)
                         .withComponent(chip.component, label)
                         .withQuality(1e-3, Double.NaN);
-                return Optional.of(new Line(channel, Value.scaled(kernelFile, 1e-3, -1000, 1000)));
+                return Optional.of(new Line(channel, Value.scaled(kernelFile, 1e3, -1000, 1000)));
             }
             case "freq" -> {
                 if (!label.equals("sclk") && !label.equals("mclk")) {
@@ -291,7 +309,7 @@ final class Hwmon {
 
     private static void put(Map<LimitType, Double> limits, LimitType type, OptionalLong millidegrees) {
         if (millidegrees.isPresent()) {
-            double celsius = millidegrees.getAsLong() * 1e-3;
+            double celsius = millidegrees.getAsLong() / 1e3;
             if (celsius >= LOWEST_LIMIT_CELSIUS && celsius <= HIGHEST_LIMIT_CELSIUS) {
                 limits.put(type, celsius); // drivers give 0, -273 or 65,262 for "none"
             }
@@ -311,7 +329,7 @@ final class Hwmon {
             Channel channel = channel(prefix + ".utilization", Metric.GPU_UTILIZATION, role, source)
                     .withComponent(chip.component, "")
                     .withQuality(0.01, Double.NaN);
-            lines.add(new Line(channel, Value.scaled(new KernelFile(busy), 0.01, 0, 1)));
+            lines.add(new Line(channel, Value.scaled(new KernelFile(busy), 100, 0, 1)));
         }
     }
 
@@ -321,11 +339,13 @@ final class Hwmon {
             String label = Sysfs.text(chip.folder.resolve("power1_label"));
             Channel channel = channel(prefix + ".power.limit", Metric.POWER_LIMIT, role, source)
                     .withComponent(chip.component, label.toLowerCase(Locale.ROOT));
-            OptionalLong highest = Sysfs.number(chip.folder.resolve("power1_cap_max"));
+            // The driver wakes its GPU to tell this; temperature limits and labels it knows by heart.
+            OptionalLong highest =
+                    asleep(chip) ? OptionalLong.empty() : Sysfs.number(chip.folder.resolve("power1_cap_max"));
             if (highest.isPresent() && highest.getAsLong() > 0) {
-                channel = channel.withLimits(Map.of(LimitType.MAX, highest.getAsLong() * 1e-6));
+                channel = channel.withLimits(Map.of(LimitType.MAX, highest.getAsLong() / 1e6));
             }
-            lines.add(new Line(channel, Value.scaled(new KernelFile(cap), 1e-6, 0, 100_000)));
+            lines.add(new Line(channel, Value.scaled(new KernelFile(cap), 1e6, 0, 100_000)));
         }
     }
 }

@@ -18,7 +18,7 @@ import java.util.Optional;
  * {@code ABI/testing/sysfs-class-power}.
  */
 final class PowerSupplies {
-    private static final double MICRO = 1e-6;
+    private static final double MICROS_PER_UNIT = 1e6;
 
     private final Path folder;
     private final Path root;
@@ -38,6 +38,13 @@ final class PowerSupplies {
             String type = Sysfs.text(supply.resolve("type"));
             boolean ofAnotherDevice = Sysfs.text(supply.resolve("scope")).equals("Device"); // a mouse, a headset
             if (ofAnotherDevice) {
+                continue;
+            }
+            if (!Greeting.answered(List.of(supply.resolve("online"), supply.resolve("status")), Greeting.PATIENCE)) {
+                missing.add(new Missing(
+                        "power supply " + Sysfs.printable(supply.getFileName().toString()),
+                        "it did not answer within " + Greeting.PATIENCE.toSeconds() + " s",
+                        "its driver hangs: its readings are left out of this run"));
                 continue;
             }
             if ((type.equals("Mains") || type.equals("USB")) && Files.isRegularFile(supply.resolve("online"))) {
@@ -96,7 +103,7 @@ final class PowerSupplies {
                     source,
                     prefix + ".voltage",
                     Metric.VOLTAGE,
-                    Value.scaled(file(supply, "voltage_now"), MICRO, 0, 1000)));
+                    Value.scaled(file(supply, "voltage_now"), MICROS_PER_UNIT, 0, 1000)));
         }
         if (has(supply, "temp")) {
             Line line = line(
@@ -104,7 +111,7 @@ final class PowerSupplies {
                     source,
                     prefix + ".temperature",
                     Metric.TEMPERATURE,
-                    Value.scaled(file(supply, "temp"), 0.1, -60, 200));
+                    Value.scaled(file(supply, "temp"), 10, -60, 200));
             lines.add(new Line(line.channel().withQuality(0.1, Double.NaN), line.value()));
         } else {
             missing.add(new Missing(
@@ -129,7 +136,7 @@ final class PowerSupplies {
             }
         }
         return has(supply, "capacity")
-                ? Optional.of(Value.scaled(file(supply, "capacity"), 0.01, 0, 1))
+                ? Optional.of(Value.scaled(file(supply, "capacity"), 100, 0, 1))
                 : Optional.empty();
     }
 
@@ -198,13 +205,13 @@ final class PowerSupplies {
         public double read() throws IOException {
             double value = 1;
             for (int i = 0; i < factors.size(); i++) {
-                value *= factors.get(i).number() * MICRO;
+                value *= factors.get(i).number() / MICROS_PER_UNIT;
             }
             if (status.startsWith("Charging")) {
                 return Math.abs(value);
             }
             if (status.startsWithLoaded("Discharging")) {
-                return -Math.abs(value);
+                return 0 - Math.abs(value); // not -Math.abs, which makes a negative zero of zero
             }
             return value <= 0 ? value : Double.NaN;
         }

@@ -21,7 +21,7 @@ import java.util.Optional;
  */
 final class ThermalThrottle {
     private static final String SOURCE = "cpu/thermal_throttle";
-    private static final double SECONDS_PER_MILLISECOND = 1e-3;
+    private static final double MILLISECONDS_PER_SECOND = 1e3;
 
     private ThermalThrottle() {}
 
@@ -55,8 +55,8 @@ final class ThermalThrottle {
         if (!times.isEmpty()) {
             lines.add(new Line(
                     channel(ids.unique(id + ".time"), Metric.THROTTLE_TIME, label)
-                            .withQuality(SECONDS_PER_MILLISECOND, Double.NaN),
-                    Value.sum(times, SECONDS_PER_MILLISECOND)));
+                            .withQuality(1 / MILLISECONDS_PER_SECOND, Double.NaN),
+                    Value.sum(times, MILLISECONDS_PER_SECOND)));
         }
     }
 

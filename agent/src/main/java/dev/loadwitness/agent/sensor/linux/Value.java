@@ -16,12 +16,12 @@ interface Value {
     /** The files to close at the end. */
     List<KernelFile> files();
 
-    /** A file's number times {@code factor}; NaN outside {@code [lowest, highest]}, which no working sensor leaves. */
-    static Value scaled(KernelFile file, double factor, double lowest, double highest) {
+    /** A file's number divided by {@code perUnit}, which rounds once only; NaN outside {@code [lowest, highest]}, which no working sensor leaves. */
+    static Value scaled(KernelFile file, double perUnit, double lowest, double highest) {
         return new Value() {
             @Override
             public double read() throws IOException {
-                double value = file.number() * factor;
+                double value = file.number() / perUnit;
                 return value >= lowest && value <= highest ? value : Double.NaN;
             }
 
@@ -32,8 +32,8 @@ interface Value {
         };
     }
 
-    /** The files' numbers added up, times {@code factor}. */
-    static Value sum(List<KernelFile> files, double factor) {
+    /** The files' numbers added up, divided by {@code perUnit}. */
+    static Value sum(List<KernelFile> files, double perUnit) {
         return new Value() {
             @Override
             public double read() throws IOException {
@@ -41,7 +41,7 @@ interface Value {
                 for (int i = 0; i < files.size(); i++) {
                     sum += files.get(i).number();
                 }
-                return sum * factor;
+                return sum / perUnit;
             }
 
             @Override
