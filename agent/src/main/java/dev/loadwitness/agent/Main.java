@@ -34,7 +34,8 @@ public final class Main implements Runnable {
                     e.getCommandLine().getErr().println(e.getMessage());
                     e.getCommandLine()
                             .getErr()
-                            .println("Try '" + e.getCommandLine().getCommandSpec().qualifiedName() + " --help'.");
+                            .println("Try '"
+                                    + e.getCommandLine().getCommandSpec().qualifiedName() + " --help'.");
                     return Exit.USAGE;
                 })
                 .execute(args);

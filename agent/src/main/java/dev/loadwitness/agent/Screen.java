@@ -87,7 +87,8 @@ final class Screen {
         if (status.stage().isEmpty()) {
             return "starting";
         }
-        return "stage " + status.stage() + (status.preparing() ? " (proving that the witness can see)" : "") + ", left:";
+        return "stage " + status.stage() + (status.preparing() ? " (proving that the witness can see)" : "")
+                + ", left:";
     }
 
     static String plain(Status status) {

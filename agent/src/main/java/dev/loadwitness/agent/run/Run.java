@@ -231,7 +231,8 @@ public final class Run {
     }
 
     private void sensorFact(SensorFact fact) {
-        boolean planted = phase == Phase.CHECKING && fact.source().equals(dropout.source().name());
+        boolean planted =
+                phase == Phase.CHECKING && fact.source().equals(dropout.source().name());
         fact.accept(new SensorFact.Handler<Void>() {
             @Override
             public Void silent(SensorFact.SourceSilent silent) {
@@ -276,9 +277,7 @@ public final class Run {
 
     private void safetyStop(Guard.Stop stop) {
         stopWorks();
-        event(
-                EventKind.SAFETY_STOP,
-                facts("role", stop.role().word(), "why", stop.why(), "detail", stop.detail()));
+        event(EventKind.SAFETY_STOP, facts("role", stop.role().word(), "why", stop.why(), "detail", stop.detail()));
         end(CloseReason.SAFETY_STOP, stop.detail());
     }
 
@@ -328,7 +327,13 @@ public final class Run {
                 works.add(work);
                 event(
                         EventKind.LOAD_BEGIN,
-                        facts("load", load.word(), "role", roleOf(load, stage).word(), "scheduling", work.scheduling()));
+                        facts(
+                                "load",
+                                load.word(),
+                                "role",
+                                roleOf(load, stage).word(),
+                                "scheduling",
+                                work.scheduling()));
             } catch (IOException e) {
                 end(CloseReason.LOAD_FAILED, "the " + load.word() + " load could not be started: " + e.getMessage());
                 return;
@@ -402,7 +407,9 @@ public final class Run {
         } else {
             end(
                     CloseReason.WITNESS_BLIND,
-                    dropoutCaught ? "a planted wrong result was not caught" : "a planted silent sensor was not noticed");
+                    dropoutCaught
+                            ? "a planted wrong result was not caught"
+                            : "a planted silent sensor was not noticed");
         }
     }
 
@@ -431,7 +438,8 @@ public final class Run {
     }
 
     private void end(CloseReason reason, String detail) {
-        boolean inStage = phase == Phase.RUNNING && stageIndex < procedure.stages().size();
+        boolean inStage =
+                phase == Phase.RUNNING && stageIndex < procedure.stages().size();
         dropout.source().lift();
         if (inStage && reason != CloseReason.COMPLETED) {
             stopWorks(); // the load comes off before anything is written about it
@@ -493,9 +501,8 @@ public final class Run {
         boolean inStage = stageIndex >= 0 && stageIndex < procedure.stages().size();
         Duration stageLeft = Duration.ZERO;
         if (inStage) {
-            stageLeft = phase == Phase.RUNNING
-                    ? Duration.ofNanos(Math.max(0, phaseEndsNanos - now))
-                    : stage().duration();
+            stageLeft =
+                    phase == Phase.RUNNING ? Duration.ofNanos(Math.max(0, phaseEndsNanos - now)) : stage().duration();
         }
         Duration left = stageLeft;
         for (int i = Math.max(0, stageIndex + 1); i < procedure.stages().size(); i++) {

@@ -51,9 +51,8 @@ public record ConformityDecision(Outcome outcome, double conformanceProbability,
             throw new IllegalArgumentException("cannot decide: margin=" + margin + " u=" + u + " guard factor=" + r);
         }
         double w = r * 2 * u;
-        Outcome outcome = margin >= w
-                ? Outcome.CONFORMS
-                : margin < -w ? Outcome.DOES_NOT_CONFORM : Outcome.INSIDE_GUARD_BAND;
+        Outcome outcome =
+                margin >= w ? Outcome.CONFORMS : margin < -w ? Outcome.DOES_NOT_CONFORM : Outcome.INSIDE_GUARD_BAND;
         double probability = u == 0 ? (margin >= 0 ? 1 : 0) : standardNormal(margin / u);
         return new ConformityDecision(outcome, probability, w);
     }

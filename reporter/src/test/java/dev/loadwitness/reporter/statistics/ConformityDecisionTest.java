@@ -42,7 +42,8 @@ final class ConformityDecisionTest {
 
     @Test
     void withoutUncertaintyTheLimitItselfStillConforms() {
-        assertThat(ConformityDecision.upperLimit(84, 84, 0, 1)).isEqualTo(new ConformityDecision(Outcome.CONFORMS, 1, 0));
+        assertThat(ConformityDecision.upperLimit(84, 84, 0, 1))
+                .isEqualTo(new ConformityDecision(Outcome.CONFORMS, 1, 0));
         assertThat(ConformityDecision.upperLimit(84, 84.001, 0, 1).outcome()).isEqualTo(Outcome.DOES_NOT_CONFORM);
     }
 

@@ -14,7 +14,8 @@ final class FailureRateTest {
     @ParameterizedTest(name = "{0} failures at {1}")
     @CsvFileSource(resources = "mtbf-lower-factors.csv")
     void lowerBoundMatchesTheHandbooksFormula(int failures, double confidence, double factor) {
-        assertThat(FailureRate.lowerMeanTimeBetweenFailures(1, failures, confidence)).isCloseTo(factor, within(5e-7));
+        assertThat(FailureRate.lowerMeanTimeBetweenFailures(1, failures, confidence))
+                .isCloseTo(factor, within(5e-7));
     }
 
     /** NIST/SEMATECH e-Handbook 8.4.5.1: 800 h, 2 failures, 90 % two-sided; its own R file prints 127.0690. */

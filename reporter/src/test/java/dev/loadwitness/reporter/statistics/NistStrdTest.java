@@ -81,7 +81,11 @@ final class NistStrdTest {
         BigInteger pi = arccot(5, unity)
                 .multiply(BigInteger.valueOf(16))
                 .subtract(arccot(239, unity).multiply(BigInteger.valueOf(4)));
-        return pi.toString().substring(0, digits).chars().mapToDouble(c -> c - '0').toArray();
+        return pi.toString()
+                .substring(0, digits)
+                .chars()
+                .mapToDouble(c -> c - '0')
+                .toArray();
     }
 
     private static BigInteger arccot(int x, BigInteger unity) {
@@ -100,7 +104,8 @@ final class NistStrdTest {
         try (BufferedReader in = new BufferedReader(new InputStreamReader(data, StandardCharsets.UTF_8))) {
             return in.lines()
                     .filter(line -> line.startsWith(set + " "))
-                    .flatMap(line -> Arrays.stream(line.substring(set.length() + 1).split(" ")))
+                    .flatMap(line ->
+                            Arrays.stream(line.substring(set.length() + 1).split(" ")))
                     .mapToDouble(Double::parseDouble)
                     .toArray();
         }

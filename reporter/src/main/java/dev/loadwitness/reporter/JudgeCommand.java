@@ -1,0 +1,75 @@
+// SPDX-License-Identifier: Apache-2.0
+package dev.loadwitness.reporter;
+
+import dev.loadwitness.reporter.text.VerdictJson;
+import dev.loadwitness.reporter.text.VerdictText;
+import dev.loadwitness.reporter.verdict.Judgement;
+import java.io.IOException;
+import java.io.PrintWriter;
+import java.nio.charset.StandardCharsets;
+import java.nio.file.Files;
+import java.nio.file.Path;
+import java.util.concurrent.Callable;
+import picocli.CommandLine.Command;
+import picocli.CommandLine.Mixin;
+import picocli.CommandLine.Model.CommandSpec;
+import picocli.CommandLine.Option;
+import picocli.CommandLine.Spec;
+
+@Command(
+        name = "judge",
+        description = "Says what a run shows: one sentence, then every criterion with limit, margin and evidence.",
+        mixinStandardHelpOptions = true,
+        versionProvider = Version.class,
+        exitCodeListHeading = "%nExit status:%n",
+        exitCodeList = {
+            " 0:pass",
+            " 1:fail",
+            " 2:inconclusive",
+            "64:wrong usage",
+            "65:the log is damaged or was altered, or an input has mistakes in it",
+            "66:an input file cannot be read",
+            "73:--write-json cannot write its file"
+        },
+        footer = {
+            "",
+            "Example:",
+            "  loadwitness-reporter judge runs/FBR-2026-0142-2/run.jsonl --earlier runs/FBR-2026-0142-1/run.jsonl"
+        })
+final class JudgeCommand implements Callable<Integer> {
+    private static final int DEFAULT_WIDTH = 100;
+
+    @Spec
+    private CommandSpec spec;
+
+    @Mixin
+    private Inputs inputs;
+
+    @Option(names = "--json", description = "print the verdict as JSON; see docs/verdict.schema.json")
+    private boolean json;
+
+    @Option(names = "--write-json", paramLabel = "FILE", description = "also write the verdict as JSON to this file")
+    private Path writeJson;
+
+    @Override
+    public Integer call() throws Complaint {
+        Judgement judgement = inputs.judge(false);
+        String document = VerdictJson.of(judgement.verdict());
+        if (writeJson != null) {
+            try {
+                Files.writeString(writeJson, document, StandardCharsets.UTF_8);
+            } catch (IOException e) {
+                throw new Complaint(Exit.CANNOT_CREATE, writeJson + " cannot be written: " + e.getMessage());
+            }
+        }
+        PrintWriter out = spec.commandLine().getOut();
+        out.print(json ? document : VerdictText.of(judgement.verdict(), width()));
+        out.flush();
+        return Exit.of(judgement);
+    }
+
+    private static int width() {
+        String columns = System.getenv("COLUMNS");
+        return columns != null && columns.matches("[0-9]{2,3}") ? Integer.parseInt(columns) : DEFAULT_WIDTH;
+    }
+}
