@@ -30,7 +30,6 @@ public final class Reading {
     private static final Pattern NUMBER_AND_UNIT =
             Pattern.compile("([+-]?[0-9]{1,9}(?:\\.[0-9]{1,9})?) *([^0-9 .,].*)?");
     private static final Pattern DECIMAL_COMMA = Pattern.compile("[+-]?[0-9]+,[0-9]+.*");
-    private static final Pattern LINE_BREAK = Pattern.compile("\\s*[\\n\\r\\x{85}\\x{2028}\\x{2029}]\\s*");
 
     private final List<Problem> problems = new ArrayList<>();
     private Optional<Problem> more = Optional.empty();
@@ -101,7 +100,7 @@ public final class Reading {
     /** Text on one line (line breaks become spaces), without control characters, at most {@code lengthMax} long. */
     public Optional<String> text(Located at, String what, int lengthMax) {
         Optional<String> found = single(at, what)
-                .map(t -> LINE_BREAK.matcher(t.strip()).replaceAll(" "))
+                .map(t -> t.strip().lines().map(String::strip).collect(Collectors.joining(" ")))
                 .filter(t -> !t.isEmpty());
         if (found.isEmpty()) {
             if (at instanceof Located.Text) {

@@ -88,4 +88,26 @@ final class HostileYamlTest {
         assertThat(reading.text(new Located.Text(1, 1, "a\u001Bb"), "it", 10)).isEmpty();
         assertThat(reading.problems()).hasSize(1);
     }
+
+    @Test
+    void aMebibyteOfBlanksInATextTakesNoLongerThanAnyOtherText() {
+        Located.Text blanks = new Located.Text(1, 1, "a" + " ".repeat(MIB) + "b");
+        Reading reading = new Reading();
+
+        Assertions.assertTimeoutPreemptively(
+                Duration.ofSeconds(10),
+                () -> assertThat(reading.text(blanks, "it", 10)).isEmpty());
+        assertThat(reading.problems()).hasSize(1);
+    }
+
+    @Test
+    void eightLevelsAreReadAndNineAreNot() {
+        assertThat(new Reading().tree("[".repeat(8) + "]".repeat(8))).isPresent();
+        assertThat(new Reading().tree("[".repeat(9) + "]".repeat(9))).isEmpty();
+    }
+
+    @Test
+    void exactlyOneMebibyteIsRead() {
+        assertThat(new Reading().tree("a".repeat(MIB))).isPresent();
+    }
 }
