@@ -21,6 +21,8 @@ import oshi.software.os.OperatingSystem;
 /** Who the machine is: facts for the header of a run, less what is to be withheld. */
 public final class Inventory {
     private static final Duration LONGEST = Duration.ofSeconds(10);
+    private static final List<String> GROUPS =
+            List.of("machine", "firmware", "os", "cpu", "gpu", "memory", "storage", "power");
     private static final long BYTES_PER_MEBIBYTE = 1L << 20;
     private static final Set<String> SAYS_NOTHING = Set.of(
             "",
@@ -51,8 +53,8 @@ public final class Inventory {
      * processes on some systems, so call it before the load begins.
      *
      * @param withhold {@code serial}, {@code host}, both or none
-     * @param known groups already known from elsewhere; their facts win, and {@code gpu} and {@code power} are not asked
-     *     for if they are among them
+     * @param known groups already known from elsewhere: these are not asked for, but for {@code os}, where both are
+     *     taken and the known facts win. On Linux that matters: OSHI may start tools that wake a sleeping GPU
      * @throws IllegalArgumentException if {@code withhold} holds another word
      */
     public static Inventory take(Set<String> withhold, Map<String, Map<String, String>> known) {
@@ -61,14 +63,11 @@ public final class Inventory {
         questions.put("firmware", Inventory::firmware);
         questions.put("os", Inventory::os);
         questions.put("cpu", Inventory::cpu);
-        if (!known.containsKey("gpu")) {
-            questions.put("gpu", Inventory::gpus);
-        }
+        questions.put("gpu", Inventory::gpus);
         questions.put("memory", Inventory::memory);
         questions.put("storage", Inventory::storage);
-        if (!known.containsKey("power")) {
-            questions.put("power", Inventory::power);
-        }
+        questions.put("power", Inventory::power);
+        questions.keySet().removeIf(group -> known.containsKey(group) && !group.equals("os"));
         return take(withhold, known, questions, LONGEST);
     }
 
@@ -112,11 +111,15 @@ public final class Inventory {
         }
         known.forEach((group, texts) ->
                 all.computeIfAbsent(group, g -> new LinkedHashMap<>()).putAll(texts));
+        all.values().forEach(texts -> texts.values().removeIf(Inventory::saysNothing));
         withholding.learn(all);
         if (withholding.withholds(Withholding.HOST)) {
             withholding.learn(List.of(System.getProperty("user.name", "")));
         }
         Map<String, Map<String, String>> facts = new LinkedHashMap<>();
+        GROUPS.stream()
+                .filter(all::containsKey)
+                .forEach(group -> facts.put(group, Map.of())); // the same order everywhere
         all.forEach((group, texts) -> {
             Map<String, String> kept = new LinkedHashMap<>();
             texts.forEach((name, text) -> {
@@ -249,8 +252,13 @@ public final class Inventory {
     }
 
     private static void put(Map<String, String> facts, String name, String text) {
-        if (text != null && !SAYS_NOTHING.contains(text.strip().toLowerCase(Locale.ROOT))) {
+        if (text != null) {
             facts.put(name, text.strip().replaceAll("\\p{Cntrl}", "?"));
         }
+    }
+
+    /** What makers and OSHI write where they have nothing to write. */
+    private static boolean saysNothing(String text) {
+        return SAYS_NOTHING.contains(text.strip().toLowerCase(Locale.ROOT));
     }
 }

@@ -1,10 +1,16 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.agent.sensor.linux;
 
+import java.io.IOException;
+import java.math.BigDecimal;
+import java.nio.charset.StandardCharsets;
 import java.nio.file.Files;
 import java.nio.file.Path;
+import java.util.HashSet;
 import java.util.LinkedHashMap;
+import java.util.List;
 import java.util.Map;
+import java.util.Set;
 
 /**
  * What the kernel's files say about the machine itself, for the header of a run. Starts no process and wakes no device:
@@ -13,18 +19,82 @@ import java.util.Map;
 public final class LinuxFacts {
     private LinuxFacts() {}
 
-    /** Groups {@code firmware}, {@code os}, {@code gpu} and {@code power}; the last two are there even if empty. */
+    /**
+     * Groups {@code machine}, {@code firmware}, {@code os}, {@code cpu}, {@code gpu} and {@code power}, each there even if
+     * empty. Serial numbers of machine and board only root may read.
+     */
     public static Map<String, Map<String, String>> of(Path root) {
         Map<String, Map<String, String>> facts = new LinkedHashMap<>();
+        facts.put("machine", machine(root));
         facts.put("firmware", firmware(root));
         facts.put("os", os(root));
+        facts.put("cpu", cpu(root));
         facts.put("gpu", gpus(root));
         facts.put("power", power(root));
         return facts;
     }
 
-    private static Map<String, String> firmware(Path root) {
+    private static Map<String, String> machine(Path root) {
+        Path dmi = root.resolve("sys/class/dmi/id");
         Map<String, String> facts = new LinkedHashMap<>();
+        put(facts, "make", Sysfs.text(dmi.resolve("sys_vendor")));
+        put(facts, "model", Sysfs.text(dmi.resolve("product_name")));
+        put(facts, "version", Sysfs.text(dmi.resolve("product_version")));
+        put(facts, "serial", Sysfs.text(dmi.resolve("product_serial")));
+        put(facts, "uuid", Sysfs.text(dmi.resolve("product_uuid")));
+        put(facts, "board-make", Sysfs.text(dmi.resolve("board_vendor")));
+        put(facts, "board-model", Sysfs.text(dmi.resolve("board_name")));
+        put(facts, "board-version", Sysfs.text(dmi.resolve("board_version")));
+        put(facts, "board-serial", Sysfs.text(dmi.resolve("board_serial")));
+        return facts;
+    }
+
+    /** From {@code /proc/cpuinfo}: one block of "name : value" lines for each thread. */
+    private static Map<String, String> cpu(Path root) {
+        Map<String, String> facts = new LinkedHashMap<>();
+        int threads = 0;
+        Set<String> cores = new HashSet<>();
+        String chip = "";
+        for (String line : lines(root.resolve("proc/cpuinfo"))) {
+            int colon = line.indexOf(':');
+            String name = colon < 0 ? "" : line.substring(0, colon).strip();
+            String text =
+                    colon < 0 ? "" : Sysfs.printable(line.substring(colon + 1).strip());
+            switch (name) {
+                case "processor" -> threads++;
+                case "physical id" -> chip = text;
+                case "core id" -> cores.add(chip + ":" + text);
+                case "model name" -> facts.putIfAbsent("name", text);
+                case "vendor_id" -> facts.putIfAbsent("vendor", text);
+                case "microcode" -> facts.putIfAbsent("microcode", text);
+                default -> {
+                    // family, flags, bugs and the like
+                }
+            }
+        }
+        if (threads > 0) {
+            facts.put("threads", Integer.toString(threads));
+        }
+        if (!cores.isEmpty()) {
+            facts.put("cores", Integer.toString(cores.size()));
+        }
+        return facts;
+    }
+
+    private static List<String> lines(Path file) {
+        try {
+            return Files.readAllLines(file, StandardCharsets.ISO_8859_1);
+        } catch (IOException e) {
+            return List.of();
+        }
+    }
+
+    private static Map<String, String> firmware(Path root) {
+        Path dmi = root.resolve("sys/class/dmi/id");
+        Map<String, String> facts = new LinkedHashMap<>();
+        put(facts, "make", Sysfs.text(dmi.resolve("bios_vendor")));
+        put(facts, "version", Sysfs.text(dmi.resolve("bios_version")));
+        put(facts, "date", Sysfs.text(dmi.resolve("bios_date")));
         facts.put("mode", Files.isDirectory(root.resolve("sys/firmware/efi")) ? "uefi" : "bios or unknown");
         put(facts, "platform-profile", Sysfs.text(root.resolve("sys/firmware/acpi/platform_profile")));
         return facts;
@@ -58,7 +128,7 @@ public final class LinuxFacts {
     private static String driver(PciDevice device) {
         try {
             return device.folder().resolve("driver").toRealPath().getFileName().toString();
-        } catch (java.io.IOException e) {
+        } catch (IOException e) {
             return ""; // no driver has taken it
         }
     }
@@ -97,8 +167,6 @@ public final class LinuxFacts {
         Sysfs.number(file)
                 .ifPresent(millionths -> facts.put(
                         name,
-                        java.math.BigDecimal.valueOf(millionths, 6)
-                                .stripTrailingZeros()
-                                .toPlainString()));
+                        BigDecimal.valueOf(millionths, 6).stripTrailingZeros().toPlainString()));
     }
 }

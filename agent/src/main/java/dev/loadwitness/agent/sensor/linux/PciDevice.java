@@ -2,6 +2,7 @@
 package dev.loadwitness.agent.sensor.linux;
 
 import dev.loadwitness.runlog.Role;
+import java.io.IOException;
 import java.nio.file.Files;
 import java.nio.file.Path;
 import java.util.Optional;
@@ -24,7 +25,7 @@ record PciDevice(Path folder) {
             return Files.isRegularFile(folder.resolve("class")) && Files.isRegularFile(folder.resolve("vendor"))
                     ? Optional.of(new PciDevice(folder))
                     : Optional.empty();
-        } catch (java.io.IOException e) {
+        } catch (IOException e) {
             return Optional.empty();
         }
     }

@@ -105,6 +105,16 @@ class InventoryTest {
     }
 
     @Test
+    void whatMakersWriteWhenTheyWriteNothingIsNoFactAndNoSecret() {
+        Map<String, Supplier<Map<String, String>>> questions = new LinkedHashMap<>();
+        questions.put(
+                "machine", () -> Map.of("serial", "Default string", "model", "Default string", "make", "unknown"));
+        Inventory inventory = Inventory.take(Set.of("serial"), Map.of(), questions, LONGEST);
+        assertThat(inventory.facts().get("machine")).isEmpty();
+        assertThat(inventory.scrub("Default string")).isEqualTo("Default string");
+    }
+
+    @Test
     void factsKnownFromElsewhereWin() {
         Inventory inventory =
                 Inventory.take(Set.of(), Map.of("os", Map.of("family", "other", "kernel", "6.1")), laptop(), LONGEST);
@@ -113,10 +123,12 @@ class InventoryTest {
 
     @Test
     void thisMachineTellsWhoItIsForReal() {
-        Inventory inventory = Inventory.take(Set.of("serial", "host"), Map.of("gpu", Map.of(), "power", Map.of()));
+        Inventory inventory = Inventory.take(Set.of("serial", "host"), Map.of("gpu", Map.of()));
         assertThat(inventory.missing()).isEmpty();
         assertThat(inventory.facts())
-                .containsKeys("machine", "firmware", "os", "cpu", "gpu", "memory", "storage", "power");
+                .containsOnlyKeys("machine", "firmware", "os", "cpu", "gpu", "memory", "storage", "power");
+        assertThat(inventory.facts().keySet())
+                .containsExactly("machine", "firmware", "os", "cpu", "gpu", "memory", "storage", "power");
         assertThat(inventory.facts().get("cpu").get("threads"))
                 .isEqualTo(Integer.toString(Runtime.getRuntime().availableProcessors()));
         assertThat(inventory.facts().get("memory").get("total")).endsWith(" MiB");

@@ -20,6 +20,7 @@ import java.nio.file.Files;
 import java.nio.file.Path;
 import java.time.Duration;
 import java.util.List;
+import java.util.Map;
 import java.util.concurrent.TimeUnit;
 import org.junit.jupiter.api.BeforeEach;
 import org.junit.jupiter.api.Test;
@@ -142,7 +143,7 @@ class LinuxSensorsTest {
     }
 
     @Test
-    void factsNameGpusAndBatteriesWithoutWakingAnything() {
+    void factsNameTheMachineItsGpusAndBatteries() {
         tree.pci("pci0000:00/0000:00:01.0/0000:01:00.0", "0x030000", "0x10de", "0x2520");
         tree.file("sys/devices/pci0000:00/0000:00:01.0/0000:01:00.0/power/runtime_status", "suspended");
         tree.link("sys/bus/pci/devices/0000:01:00.0", "sys/devices/pci0000:00/0000:00:01.0/0000:01:00.0");
@@ -162,7 +163,19 @@ class LinuxSensorsTest {
                 "80500000",
                 "energy_full",
                 "71230000");
+        tree.file("sys/class/dmi/id/sys_vendor", "Alder Works").file("sys/class/dmi/id/bios_version", "1.07");
+        tree.file(
+                "proc/cpuinfo",
+                "processor\t: 0\nmodel name\t: Some CPU @ 3.2GHz: fast\nphysical id\t: 0\ncore id\t\t: 0\nmicrocode\t: 0x42\n\n"
+                        + "processor\t: 1\nmodel name\t: Some CPU\nphysical id\t: 0\ncore id\t\t: 0");
         var facts = LinuxFacts.of(folder);
+        assertThat(facts.get("machine")).containsOnly(Map.entry("make", "Alder Works"));
+        assertThat(facts.get("firmware")).containsEntry("version", "1.07");
+        assertThat(facts.get("cpu"))
+                .containsEntry("name", "Some CPU @ 3.2GHz: fast")
+                .containsEntry("microcode", "0x42")
+                .containsEntry("threads", "2")
+                .containsEntry("cores", "1");
         assertThat(facts.get("gpu"))
                 .containsEntry("1.role", "gpu-discrete")
                 .containsEntry("1.pci", "10de:2520")
