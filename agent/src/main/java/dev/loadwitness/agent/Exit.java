@@ -20,19 +20,6 @@ final class Exit {
     static final int CANNOT_CREATE = 73;
     static final int IO = 74;
 
-    static final String[] LIST = {
-        " 0:the run was completed",
-        " 1:the run ended early: safety ceiling, failed load, blind witness, full disk",
-        " 2:the operator stopped the run",
-        "64:wrong usage",
-        "65:a mistake in the procedure or the job sheet",
-        "66:an input file cannot be read",
-        "69:a device that the procedure needs is absent",
-        "70:a defect of this program",
-        "73:the log cannot be created",
-        "74:the log could not be written to its end"
-    };
-
     private Exit() {}
 
     static int of(CloseReason reason) {

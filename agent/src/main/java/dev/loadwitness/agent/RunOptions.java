@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.agent;
 
+import dev.loadwitness.runlog.jobsheet.JobSheet;
 import java.nio.file.Path;
 import java.util.ArrayList;
 import java.util.List;
@@ -52,4 +53,15 @@ final class RunOptions {
             paramLabel = "FILE",
             description = "where attempts on a ticket are remembered (default: loadwitness-journal.jsonl beside DIR)")
     Path journal;
+
+    /** The job sheet's ticket serves where none was given. */
+    void ticketFrom(JobSheet sheet) throws Complaint {
+        if (ticket == null && !sheet.ticket().isEmpty()) {
+            ticket = sheet.ticket();
+        } else if (ticket != null && !sheet.ticket().isEmpty() && !ticket.equals(sheet.ticket())) {
+            throw new Complaint(
+                    Exit.USAGE,
+                    "--ticket says " + ticket + " and the job sheet says " + sheet.ticket() + "; make them the same");
+        }
+    }
 }

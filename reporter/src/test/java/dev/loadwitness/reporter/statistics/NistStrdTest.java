@@ -64,7 +64,7 @@ final class NistStrdTest {
             case "NumAcc2" -> alternating(1.2, 1.1, 1.3);
             case "NumAcc3" -> alternating(1000000.2, 1000000.1, 1000000.3);
             case "NumAcc4" -> alternating(10000000.2, 10000000.1, 10000000.3);
-            case "PiDigits" -> piDigits(5000);
+            case "PiDigits" -> nistPiDigits();
             default -> fromFile(set);
         };
     }
@@ -73,6 +73,14 @@ final class NistStrdTest {
         return IntStream.range(0, 1001)
                 .mapToDouble(i -> i == 0 ? first : i % 2 == 1 ? low : high)
                 .toArray();
+    }
+
+    /** NIST's file has one misprint, which its certified values share: digit 957 is 3 there, where π has 8. */
+    private static double[] nistPiDigits() {
+        double[] digits = piDigits(5000);
+        assertThat(digits[956]).isEqualTo(8);
+        digits[956] = 3;
+        return digits;
     }
 
     /** The first digits of π by Machin's formula in whole numbers. */

@@ -1,0 +1,79 @@
+// SPDX-License-Identifier: Apache-2.0
+package dev.loadwitness.agent;
+
+import dev.loadwitness.runlog.Attachment;
+import dev.loadwitness.runlog.procedure.Procedure;
+import java.io.PrintStream;
+import java.nio.file.Path;
+import java.util.Optional;
+import java.util.concurrent.Callable;
+import picocli.CommandLine.Command;
+import picocli.CommandLine.Mixin;
+import picocli.CommandLine.Model.CommandSpec;
+import picocli.CommandLine.Option;
+import picocli.CommandLine.ParameterException;
+import picocli.CommandLine.Spec;
+
+@Command(
+        name = "run",
+        description = {
+            "Runs a procedure on this machine and writes DIR/run.jsonl.",
+            "On a terminal, without --procedure, it asks for what it needs."
+        },
+        mixinStandardHelpOptions = true,
+        versionProvider = Version.class,
+        exitCodeListHeading = "%nExit status:%n",
+        exitCodeList = {
+            " 0:the run was completed",
+            " 1:the run ended early: safety ceiling, failed load, blind witness, full disk",
+            " 2:the operator stopped the run",
+            "64:wrong usage",
+            "65:a mistake in the procedure or the job sheet",
+            "66:an input file cannot be read",
+            "69:a device that the procedure needs is absent",
+            "70:a defect of this program",
+            "73:the log cannot be created",
+            "74:the log could not be written to its end"
+        },
+        footer = {
+            "",
+            "Example:",
+            "  loadwitness-agent run --procedure thresholds/quick-check.yaml --out runs/FBR-2026-0142-1 \\",
+            "      --ticket FBR-2026-0142 --ambient 22.5"
+        })
+final class RunCommand implements Callable<Integer> {
+    @Spec
+    private CommandSpec spec;
+
+    @Mixin
+    private RunOptions options;
+
+    @Option(names = "--procedure", paramLabel = "FILE", description = "the procedure; see thresholds/")
+    private Path procedureFile;
+
+    @Override
+    public Integer call() throws Complaint, InterruptedException {
+        boolean terminal = System.console() != null;
+        Optional<Attachment> made = Optional.empty();
+        if (procedureFile == null) {
+            if (!terminal) {
+                throw new ParameterException(
+                        spec.commandLine(), "--procedure is missing, and there is no terminal to ask on");
+            }
+            Questions answers = Questions.ask(options, System.console());
+            procedureFile = answers.procedure();
+            made = answers.jobSheet();
+        }
+        if (options.out == null) {
+            throw new ParameterException(spec.commandLine(), "--out is missing: say where the log goes");
+        }
+        Attachment text = Texts.file(procedureFile);
+        Procedure procedure = Texts.procedure(text);
+        Optional<Attachment> jobSheet = options.job == null ? made : Optional.of(Texts.file(options.job));
+        if (jobSheet.isPresent()) {
+            options.ticketFrom(Texts.jobSheet(jobSheet.get()));
+        }
+        PrintStream out = System.out;
+        return new Session(procedure, text, jobSheet, options, out, terminal).run();
+    }
+}

@@ -1,0 +1,327 @@
+// SPDX-License-Identifier: Apache-2.0
+package dev.loadwitness.agent;
+
+import static java.util.Objects.requireNonNull;
+
+import dev.loadwitness.agent.load.LoadLauncher;
+import dev.loadwitness.agent.run.Heartbeat;
+import dev.loadwitness.agent.run.Run;
+import dev.loadwitness.agent.run.RunClock;
+import dev.loadwitness.agent.sensor.Discovery;
+import dev.loadwitness.agent.sensor.SensorBank;
+import dev.loadwitness.agent.sensor.common.Inventory;
+import dev.loadwitness.runlog.Attachment;
+import dev.loadwitness.runlog.Close;
+import dev.loadwitness.runlog.CloseReason;
+import dev.loadwitness.runlog.EarlierAttempt;
+import dev.loadwitness.runlog.EventKind;
+import dev.loadwitness.runlog.Header;
+import dev.loadwitness.runlog.LogRecord;
+import dev.loadwitness.runlog.Role;
+import dev.loadwitness.runlog.Word;
+import dev.loadwitness.runlog.file.AttemptJournal;
+import dev.loadwitness.runlog.file.LogPosition;
+import dev.loadwitness.runlog.file.LogStore;
+import dev.loadwitness.runlog.file.RunLogWriter;
+import dev.loadwitness.runlog.file.WriterListener;
+import dev.loadwitness.runlog.file.WriterOptions;
+import dev.loadwitness.runlog.procedure.Procedure;
+import java.io.IOException;
+import java.io.PrintStream;
+import java.nio.charset.StandardCharsets;
+import java.nio.file.FileAlreadyExistsException;
+import java.nio.file.Files;
+import java.nio.file.Path;
+import java.security.SecureRandom;
+import java.time.Duration;
+import java.time.Instant;
+import java.util.HexFormat;
+import java.util.List;
+import java.util.Map;
+import java.util.Optional;
+import java.util.OptionalDouble;
+import java.util.Set;
+import java.util.concurrent.CountDownLatch;
+import java.util.concurrent.TimeUnit;
+import java.util.concurrent.atomic.AtomicReference;
+import java.util.concurrent.locks.LockSupport;
+import java.util.stream.Collectors;
+
+/** One run from its first check to its closed log: wires sensors, loads, writer and screen, and owns the thread. */
+final class Session {
+    private static final String STEM = "run";
+    private static final String JOURNAL = "loadwitness-journal.jsonl";
+    private static final Duration JOURNAL_EVERY = Duration.ofMinutes(1);
+    private static final Duration CLOSE_WITHIN = Duration.ofSeconds(10);
+
+    /** A clock that says less than this is wrong: this program did not exist then. */
+    private static final Instant NOT_BEFORE = Instant.parse("2026-11-01T00:00:00Z");
+
+    private final Procedure procedure;
+    private final Attachment procedureText;
+    private final Optional<Attachment> jobSheet;
+    private final RunOptions options;
+    private final PrintStream out;
+    private final boolean terminal;
+
+    private final AtomicReference<Run> running = new AtomicReference<>();
+    private volatile CloseReason closeReason = CloseReason.AGENT_FAILED;
+    private volatile boolean closed;
+
+    Session(
+            Procedure procedure,
+            Attachment procedureText,
+            Optional<Attachment> jobSheet,
+            RunOptions options,
+            PrintStream out,
+            boolean terminal) {
+        this.procedure = requireNonNull(procedure, "procedure");
+        this.procedureText = requireNonNull(procedureText, "procedureText");
+        this.jobSheet = requireNonNull(jobSheet, "jobSheet");
+        this.options = requireNonNull(options, "options");
+        this.out = requireNonNull(out, "out");
+        this.terminal = terminal;
+    }
+
+    /** Runs to the end and returns the exit status. */
+    int run() throws Complaint, InterruptedException {
+        checkDevices();
+        Path folder = folder();
+        Optional<AttemptJournal> journal = journal(folder);
+        Discovery discovery = MachineSensors.discover();
+        Inventory inventory = Inventory.take(Set.copyOf(options.withhold), Map.of());
+        Header header = header(inventory, earlier(journal));
+        RunLogWriter writer = create(folder, header);
+        Cautions.LINES.forEach(out::println);
+        CountDownLatch finished = new CountDownLatch(1);
+        Thread hook = new Thread(() -> stopProperly(finished), "stop properly");
+        Runtime.getRuntime().addShutdownHook(hook);
+        long notDurable;
+        try {
+            drive(discovery, writer, journal, header.runId());
+        } finally {
+            notDurable = writer.close(CLOSE_WITHIN);
+            note(journal, header.runId(), writer, closed ? closeReason.word() : "open");
+            finished.countDown();
+        }
+        if (notDurable > 0) {
+            throw new Complaint(
+                    Exit.IO,
+                    folder + ": the last " + notDurable + " records could not be written; the disk gave no answer within "
+                            + CLOSE_WITHIN.toSeconds() + " s. What is there can be judged, but not as a whole run");
+        }
+        out.println(folder.resolve(STEM + ".jsonl"));
+        out.flush();
+        return Exit.of(closeReason);
+    }
+
+    /** GPU loads are not part of this version: a procedure that needs one stops before anything is touched. */
+    private void checkDevices() throws Complaint {
+        Set<Role> needed = procedure.requiredDevices();
+        if (!needed.isEmpty()) {
+            String names = needed.stream().map(Role::word).sorted().collect(Collectors.joining(", "));
+            throw new Complaint(
+                    Exit.UNAVAILABLE,
+                    procedureText.name() + " needs " + names + ", and this version has no load for it yet. Nothing was"
+                            + " started. Take a procedure with cpu and memory loads only, for example"
+                            + " thresholds/quick-check.yaml, or bring another load and use 'observe'");
+        }
+    }
+
+    private Path folder() throws Complaint {
+        Path folder = options.out;
+        try {
+            Files.createDirectories(folder);
+        } catch (FileAlreadyExistsException e) {
+            throw new Complaint(Exit.CANNOT_CREATE, folder + " is a file; name a folder with --out");
+        } catch (IOException e) {
+            throw new Complaint(
+                    Exit.CANNOT_CREATE,
+                    "the folder " + folder + " cannot be made: " + e.getMessage() + "; choose another with --out");
+        }
+        Path log = folder.resolve(STEM + ".jsonl");
+        if (Files.exists(log)) {
+            throw new Complaint(
+                    Exit.CANNOT_CREATE, log + " exists already, and logs are never overwritten; choose another --out");
+        }
+        return folder;
+    }
+
+    private Optional<AttemptJournal> journal(Path folder) {
+        if (options.ticket == null) {
+            return Optional.empty();
+        }
+        Path file = options.journal != null
+                ? options.journal
+                : folder.toAbsolutePath().normalize().resolveSibling(JOURNAL);
+        return Optional.of(new AttemptJournal(file));
+    }
+
+    private List<EarlierAttempt> earlier(Optional<AttemptJournal> journal) throws Complaint {
+        if (journal.isEmpty()) {
+            return List.of();
+        }
+        try {
+            return journal.get().earlier(options.ticket);
+        } catch (IOException e) {
+            throw new Complaint(
+                    Exit.NO_INPUT,
+                    "the journal of earlier attempts cannot be read: " + e.getMessage()
+                            + "; mend it or name another with --journal");
+        }
+    }
+
+    private Header header(Inventory inventory, List<EarlierAttempt> earlier) {
+        byte[] id = new byte[16];
+        new SecureRandom().nextBytes(id);
+        return new Header(
+                HexFormat.of().formatHex(id),
+                Instant.now(),
+                options.ticket == null ? "" : options.ticket,
+                options.nonce,
+                earlier,
+                false,
+                inventory.facts(),
+                List.copyOf(options.withhold),
+                Version.text(),
+                procedureText,
+                jobSheet,
+                options.ambientCelsius == null ? OptionalDouble.empty() : OptionalDouble.of(options.ambientCelsius),
+                options.ambientCelsius == null ? "" : options.ambientHow,
+                procedure.samplingPeriod().plus(Duration.ofSeconds(1)));
+    }
+
+    private RunLogWriter create(Path folder, Header header) throws Complaint {
+        WriterListener listener = new WriterListener() {
+            @Override
+            public void storageLow(String detail) {
+                tell(EventKind.STORAGE_LOW, Map.of("detail", detail));
+                Run run = running.get();
+                if (run != null) {
+                    run.requestStop(CloseReason.STORAGE_FULL, detail);
+                }
+            }
+
+            @Override
+            public void stalled(Duration length) {
+                tell(
+                        EventKind.WITNESS_STALLED,
+                        Map.of("seconds", length.toNanos() / 1e9, "detail", "the log's disk stood still"));
+            }
+
+            @Override
+            public void partBegun(int part, String why) {
+                tell(EventKind.STORAGE_LOW, Map.of("detail", "the log goes on in part " + part + ": " + why));
+            }
+        };
+        try {
+            return RunLogWriter.create(LogStore.in(folder), STEM, header, WriterOptions.defaults(listener));
+        } catch (IOException e) {
+            throw new Complaint(Exit.CANNOT_CREATE, e.getMessage());
+        }
+    }
+
+    private void tell(EventKind kind, Map<String, Object> facts) {
+        Run run = running.get();
+        if (run != null) {
+            run.tell(kind, facts);
+        }
+    }
+
+    private void drive(Discovery discovery, RunLogWriter writer, Optional<AttemptJournal> journal, String runId)
+            throws InterruptedException {
+        RunClock clock = RunClock.ofThisMachine();
+        Dropouts dropouts = Dropouts.of(discovery.sources());
+        LoadLauncher launcher = LoadLauncher.ofThisProgram();
+        try (SensorBank bank =
+                        new SensorBank(dropouts.sources(), SensorBank.deadlineFor(procedure.samplingPeriod()));
+                Heartbeat heartbeat = new Heartbeat()) {
+            Run run = new Run(
+                    procedure,
+                    bank,
+                    dropouts.dropout(),
+                    (kind, stage) -> ProcessWork.start(launcher, kind, stage),
+                    logRecord -> append(writer, logRecord),
+                    clock,
+                    heartbeat::takeLongestGapNanos);
+            running.set(run);
+            run.begin(bootId(), Instant.now().isAfter(NOT_BEFORE));
+            loop(run, clock, writer, journal, runId);
+        }
+    }
+
+    private void append(RunLogWriter writer, LogRecord logRecord) {
+        writer.append(logRecord);
+        if (logRecord instanceof Close close) {
+            closeReason = Word.find(CloseReason.class, close.reason()).orElseThrow();
+            closed = true;
+        }
+    }
+
+    private void loop(
+            Run run, RunClock clock, RunLogWriter writer, Optional<AttemptJournal> journal, String runId)
+            throws InterruptedException {
+        Screen screen = new Screen(out, terminal, title());
+        long nextNote = 0;
+        try {
+            while (!run.hasEnded()) {
+                long next = run.step(clock.nanos());
+                long now = clock.nanos();
+                screen.show(run.status(), now);
+                if (now >= nextNote) {
+                    note(journal, runId, writer, "open");
+                    nextNote = now + JOURNAL_EVERY.toNanos();
+                }
+                if (next > now && !run.hasEnded()) {
+                    LockSupport.parkNanos(next - now);
+                }
+            }
+        } catch (RuntimeException e) {
+            // The load must come off and the log be closed whatever our own defect is; then it is shown.
+            run.requestStop(CloseReason.AGENT_FAILED, e.toString());
+            run.step(clock.nanos());
+            throw e;
+        }
+        screen.show(run.status(), clock.nanos());
+    }
+
+    private String title() {
+        return (options.ticket == null ? "" : options.ticket + "   ") + procedure.title();
+    }
+
+    private void note(Optional<AttemptJournal> journal, String runId, RunLogWriter writer, String end) {
+        if (journal.isEmpty()) {
+            return;
+        }
+        LogPosition position = writer.position();
+        try {
+            journal.get().note(options.ticket, runId, Instant.now(), position, end);
+        } catch (IOException e) {
+            tell(EventKind.STORAGE_LOW, Map.of("detail", "the journal beside the run cannot be written: " + e.getMessage()));
+        }
+    }
+
+    /** On Ctrl-C, SIGTERM and SIGHUP: asks the run to end, and keeps the program alive until its log is closed. */
+    private void stopProperly(CountDownLatch finished) {
+        Run run = running.get();
+        if (run != null) {
+            run.requestStop(CloseReason.OPERATOR_STOP, "Ctrl-C or a signal");
+        }
+        try {
+            if (!finished.await(CLOSE_WITHIN.toSeconds() + 5, TimeUnit.SECONDS)) {
+                out.println("the log could not be closed in time");
+            }
+        } catch (InterruptedException e) {
+            Thread.currentThread().interrupt();
+        }
+    }
+
+    private static String bootId() {
+        try {
+            return Files.readString(Path.of("/proc/sys/kernel/random/boot_id"), StandardCharsets.US_ASCII)
+                    .strip();
+        } catch (IOException e) {
+            return "";
+        }
+    }
+}
