@@ -39,10 +39,6 @@ public final class Section {
         return " (in " + what + ")";
     }
 
-    public Located at() {
-        return at;
-    }
-
     /** The key itself, for problems about it; the section where it is missing. */
     public Located keyAt(String key) {
         Located.Field field = fields.get(key);

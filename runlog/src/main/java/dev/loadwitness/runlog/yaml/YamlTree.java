@@ -29,7 +29,11 @@ final class YamlTree {
         this.parser = parser;
     }
 
-    /** The whole text as a tree. @throws Refused for the first fault that stops reading */
+    /**
+     * The whole text as a tree.
+     *
+     * @throws Refused for the first fault, which stops reading
+     */
     static Located read(String text) throws Refused {
         String plain = text.startsWith("\uFEFF") ? text.substring(1) : text;
         refuseLength(plain);
