@@ -13,7 +13,7 @@ import java.util.concurrent.locks.ReentrantLock;
 /**
  * A source that can be made to hang, so that a run can prove that it would notice. While the dropout is planted, a read
  * does not return: to the {@link SensorBank} that is a hanging driver like any other, and its ordinary deadline must
- * find it. Any thread may plant and lift.
+ * find it. Any thread may plant and lift; lift before closing the bank, or the source is never closed.
  */
 public final class DropoutSource implements Source {
     private final Source source;

@@ -92,8 +92,13 @@ public final class SensorBank implements AutoCloseable {
                 }
             }
             long left = deadline.toNanos();
-            while (outstanding > 0 && left > 0) {
-                left = allAnswered.awaitNanos(left);
+            try {
+                while (outstanding > 0 && left > 0) {
+                    left = allAnswered.awaitNanos(left);
+                }
+            } catch (InterruptedException e) {
+                askers.forEach(Asker::forget);
+                throw e;
             }
             for (Asker asker : askers) {
                 SensorFact fact = asker.collect(values, nowNanos);
@@ -187,6 +192,15 @@ public final class SensorBank implements AutoCloseable {
             state = State.ASKED;
             asked.signal();
             return true;
+        }
+
+        /** Nobody will collect: an answer to this question must not be taken for one to the next. */
+        void forget() {
+            if (state == State.ANSWERED) {
+                state = State.IDLE;
+            } else if (state == State.ASKED) {
+                state = State.GIVEN_UP;
+            }
         }
 
         /** Copies the answer if it came in time; says what changed, or null. */

@@ -131,6 +131,29 @@ class SensorBankTest {
     }
 
     @Test
+    void interruptedTakeLeavesNoOldAnswerForTheNext() throws Exception {
+        Stub slow = new Stub("slow", "slow.one");
+        Stub quick = new Stub("quick", "quick.one");
+        CountDownLatch hang = new CountDownLatch(1);
+        slow.behaviour = () -> await(hang);
+        try (SensorBank bank = new SensorBank(List.of(slow, quick), Duration.ofSeconds(20))) {
+            Thread.currentThread().interrupt();
+            assertThatThrownBy(() -> bank.take(0)).isInstanceOf(InterruptedException.class);
+            slow.behaviour = () -> {};
+            hang.countDown();
+            Reading reading = bank.take(SECOND);
+            for (int i = 0; i < 100 && Double.isNaN(reading.values()[0]); i++) {
+                TimeUnit.MILLISECONDS.sleep(10);
+                reading = bank.take(SECOND);
+            }
+            assertThat(reading.values()[0])
+                    .as("not 10, the answer to the question given up")
+                    .isGreaterThanOrEqualTo(20);
+            assertThat(reading.values()[1]).isGreaterThanOrEqualTo(20);
+        }
+    }
+
+    @Test
     void failingSourceIsSilentWithItsReasonAndBackWhenItAnswers() throws Exception {
         Stub source = new Stub("chip", "chip.one");
         try (SensorBank bank = new SensorBank(List.of(source), DEADLINE)) {

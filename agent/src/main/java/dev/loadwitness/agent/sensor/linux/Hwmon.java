@@ -63,7 +63,9 @@ final class Hwmon {
 
     List<Source> find() {
         List<Chip> chips = new ArrayList<>();
-        for (Path folder : Sysfs.list(root.resolve("sys/class/hwmon"))) {
+        for (Path link : Sysfs.list(root.resolve("sys/class/hwmon"))) {
+            // Read by the device's own path: the number in the class may come to mean another chip.
+            Path folder = Sysfs.real(link);
             String driver = Sysfs.text(folder.resolve("name"));
             Chip chip = new Chip(
                     folder,

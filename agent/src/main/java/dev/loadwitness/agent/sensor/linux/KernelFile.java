@@ -5,8 +5,10 @@ import java.io.IOException;
 import java.nio.ByteBuffer;
 import java.nio.channels.FileChannel;
 import java.nio.charset.StandardCharsets;
+import java.nio.file.NoSuchFileException;
 import java.nio.file.Path;
 import java.nio.file.StandardOpenOption;
+import java.util.List;
 
 /**
  * One attribute of the kernel, kept open and read from its start each time, which makes the kernel produce it anew.
@@ -75,7 +77,7 @@ final class KernelFile {
         buffer.clear();
         try {
             if (channel == null) {
-                channel = FileChannel.open(path, StandardOpenOption.READ);
+                channel = open();
             }
             channel.read(buffer, 0);
         } catch (IOException e) {
@@ -87,6 +89,26 @@ final class KernelFile {
             close();
             throw new IOException(path.getFileName() + " is empty");
         }
+    }
+
+    private FileChannel open() throws IOException {
+        try {
+            return FileChannel.open(path, StandardOpenOption.READ);
+        } catch (NoSuchFileException e) {
+            Path chip = path.getParent();
+            List<Path> chipsOfDevice = isHwmonOfADevice(chip) ? Sysfs.list(chip.getParent()) : List.of();
+            if (chipsOfDevice.size() != 1) {
+                throw e;
+            }
+            return FileChannel.open(chipsOfDevice.get(0).resolve(path.getFileName()), StandardOpenOption.READ);
+        }
+    }
+
+    /** {@code …/device/hwmon/hwmonN}: a device that comes back gets another N, and is known by where it is. */
+    private static boolean isHwmonOfADevice(Path folder) {
+        return folder.getParent() != null
+                && folder.getParent().endsWith("hwmon")
+                && folder.getFileName().toString().startsWith("hwmon");
     }
 
     private static String reason(IOException e) {

@@ -92,6 +92,15 @@ final class Sysfs {
         }
     }
 
+    /** Where a link leads, or the link itself if it leads nowhere. */
+    static Path real(Path link) {
+        try {
+            return link.toRealPath();
+        } catch (IOException e) {
+            return link;
+        }
+    }
+
     /** Where a link leads, as a path below {@code sys/devices} of this root; empty if it leads nowhere. */
     static String devicePath(Path root, Path link) {
         try {

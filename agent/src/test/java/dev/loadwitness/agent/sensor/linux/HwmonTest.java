@@ -401,6 +401,27 @@ class HwmonTest {
     }
 
     @Test
+    void deviceThatComesBackUnderAnotherNumberIsReadAndItsOldNumbersNewOwnerIsNot() throws IOException {
+        String chip = tree.hwmon(4, DISCRETE, "nouveau", "temp1_input", "70000");
+        tree.pci(DISCRETE, "0x030000", "0x10de", "0x2520");
+        Source source = Tree.source(tree.discover(), "hwmon/nouveau");
+        tree.file(chip + "/temp1_input", "");
+        Files.delete(tree.path(chip + "/temp1_input"));
+        Files.delete(tree.path(chip + "/device"));
+        Files.delete(tree.path(chip + "/name"));
+        Files.delete(tree.path(chip));
+        Files.delete(tree.path("sys/class/hwmon/hwmon4"));
+        tree.hwmon(4, "usb/other", "other", "temp1_input", "20000");
+        double[] values = new double[1];
+        for (int i = 0; i < 2; i++) {
+            assertThatThrownBy(() -> source.read(values, 0)).isInstanceOf(IOException.class);
+        }
+        tree.hwmon(7, DISCRETE, "nouveau", "temp1_input", "71000");
+        source.read(values, 0);
+        assertThat(values).containsExactly(71.0);
+    }
+
+    @Test
     void whatCannotBeReadIsMissingWithAReasonAndNotOffered() {
         String chip = tree.hwmon(0, "platform/ec", "some_ec", "temp1_input", "40000");
         tree.mkdir(chip + "/temp2_input"); // root may read any file, but no folder
