@@ -1,0 +1,155 @@
+// SPDX-License-Identifier: Apache-2.0
+package dev.loadwitness.agent.load;
+
+import java.io.BufferedReader;
+import java.io.IOException;
+import java.io.InputStreamReader;
+import java.io.OutputStream;
+import java.nio.charset.StandardCharsets;
+import java.time.Duration;
+import java.util.ArrayList;
+import java.util.List;
+import java.util.Queue;
+import java.util.concurrent.ConcurrentLinkedQueue;
+import java.util.concurrent.TimeUnit;
+
+/** One worker process, seen from its parent. */
+public final class RunningLoad implements AutoCloseable {
+    private static final long BEAT_MILLIS = 1000;
+    private static final long STALLED_NANOS = TimeUnit.SECONDS.toNanos(10);
+    private static final Duration GRACE = Duration.ofSeconds(1);
+
+    private final Process process;
+    private final OutputStream toWorker;
+    private final Queue<LoadFact> facts = new ConcurrentLinkedQueue<>();
+    private volatile Progress progress = Progress.NONE;
+    private volatile long lastHeardNanos = System.nanoTime();
+    private volatile boolean ready;
+    private volatile boolean plantCaught;
+    private volatile boolean stopping;
+    private volatile String failure = "";
+    private boolean toldStalled;
+    private boolean toldDied;
+
+    RunningLoad(Process process) {
+        this.process = process;
+        this.toWorker = process.getOutputStream();
+        daemon("load reader", this::listen);
+        daemon("load heartbeat", this::beat);
+    }
+
+    private static void daemon(String name, Runnable body) {
+        Thread thread = new Thread(body, name);
+        thread.setDaemon(true);
+        thread.start();
+    }
+
+    private void listen() {
+        try (BufferedReader in = process.inputReader(StandardCharsets.US_ASCII)) {
+            for (String line = in.readLine(); line != null; line = in.readLine()) {
+                lastHeardNanos = System.nanoTime();
+                hear(line);
+            }
+        } catch (IOException e) {
+            // The worker is gone; check() tells of it.
+        }
+    }
+
+    private void hear(String line) {
+        if (line.startsWith("progress ")) {
+            String[] p = line.split(" ", -1);
+            progress = new Progress(Long.parseLong(p[1]), Long.parseLong(p[2]), Long.parseLong(p[3]));
+        } else if (line.equals("ready")) {
+            ready = true;
+        } else if (line.equals("planted-caught")) {
+            plantCaught = true;
+        } else if (line.startsWith("error ")) {
+            facts.add(new LoadFact.Wrong(line.substring("error ".length())));
+        } else if (line.startsWith("failed ")) {
+            failure = line.substring("failed ".length());
+        }
+    }
+
+    private void beat() {
+        try {
+            while (process.isAlive() && !stopping) {
+                say("beat");
+                Thread.sleep(BEAT_MILLIS);
+            }
+        } catch (IOException e) {
+            // The worker is gone; check() tells of it.
+        } catch (InterruptedException e) {
+            Thread.currentThread().interrupt();
+        }
+    }
+
+    private void say(String line) throws IOException {
+        synchronized (toWorker) {
+            toWorker.write((line + "\n").getBytes(StandardCharsets.US_ASCII));
+            toWorker.flush();
+        }
+    }
+
+    public long pid() {
+        return process.pid();
+    }
+
+    /** True once the first unit was found right. */
+    public boolean isReady() {
+        return ready;
+    }
+
+    public Progress progress() {
+        return progress;
+    }
+
+    /** Makes a coming result wrong on purpose; {@link #plantCaught} says when it was found. */
+    public void plantFault() {
+        plantCaught = false;
+        try {
+            say("plant");
+        } catch (IOException e) {
+            // The worker is gone; check() tells of it.
+        }
+    }
+
+    public boolean plantCaught() {
+        return plantCaught;
+    }
+
+    /** What happened since this was last asked. Never blocks. */
+    public List<LoadFact> check(long nowNanos) {
+        List<LoadFact> now = new ArrayList<>();
+        for (LoadFact f = facts.poll(); f != null; f = facts.poll()) {
+            now.add(f);
+        }
+        if (!stopping && !toldDied && !process.isAlive()) {
+            toldDied = true;
+            now.add(new LoadFact.Died(
+                    "exit status " + process.exitValue() + (failure.isEmpty() ? "" : ": " + failure)));
+        } else if (!stopping && !toldStalled && !toldDied && nowNanos - lastHeardNanos > STALLED_NANOS) {
+            toldStalled = true;
+            now.add(new LoadFact.Stalled(Duration.ofNanos(nowNanos - lastHeardNanos)));
+        }
+        return now;
+    }
+
+    /** Takes the load off: asks, then ends the process. Returns when nothing of it is left. */
+    @Override
+    public void close() {
+        stopping = true;
+        try {
+            say("stop");
+        } catch (IOException e) {
+            // Already gone.
+        }
+        try {
+            if (!process.waitFor(GRACE.toMillis(), TimeUnit.MILLISECONDS)) {
+                process.destroyForcibly().waitFor();
+            }
+        } catch (InterruptedException e) {
+            process.destroyForcibly();
+            Thread.currentThread().interrupt();
+        }
+    }
+}

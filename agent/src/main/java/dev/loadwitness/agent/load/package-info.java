@@ -1,0 +1,26 @@
+// SPDX-License-Identifier: Apache-2.0
+/**
+ * Starts, watches and stops load workers.
+ *
+ * <p>A load runs in a process of its own, so that neither its garbage collector nor its death can touch the sampler. The
+ * two talk in lines of ASCII. To the worker, on its standard input:
+ *
+ * <ul>
+ *   <li>{@code beat} once a second: the parent lives. A worker that hears none for five seconds, or the end of its input,
+ *       ends at once: no load outlives its parent, however that died.
+ *   <li>{@code plant}: make a coming result wrong, which the ordinary verification must find.
+ *   <li>{@code stop}: end.
+ * </ul>
+ *
+ * <p>From the worker, on its standard output:
+ *
+ * <ul>
+ *   <li>{@code ready}: the first unit was found right.
+ *   <li>{@code progress NANOS VERIFIED ERRORS}, five times a second: its own monotonic time since it began, units found
+ *       right and units found wrong since then.
+ *   <li>{@code planted-caught}: the planted result was found wrong. It counts as neither right nor wrong.
+ *   <li>{@code error TEXT}: a result was wrong; the first hundred are told.
+ *   <li>{@code failed TEXT}: it cannot go on, and why.
+ * </ul>
+ */
+package dev.loadwitness.agent.load;
