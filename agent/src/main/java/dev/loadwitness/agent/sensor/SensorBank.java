@@ -196,7 +196,7 @@ public final class SensorBank implements AutoCloseable {
             return true;
         }
 
-        /** Nobody will collect: an answer to this question must not be taken for one to the next. */
+        /** Ends the present question: an answer that comes later must not be taken for one to the next. */
         void forget() {
             if (state == State.READING || state == State.GIVEN_UP) {
                 state = State.GIVEN_UP;
@@ -257,7 +257,8 @@ public final class SensorBank implements AutoCloseable {
                 return "";
             } catch (IOException | RuntimeException | LinkageError e) {
                 // A driver's fault must cost this source only, whatever shape it takes.
-                return e.getMessage() == null ? e.getClass().getSimpleName() : e.getMessage();
+                String message = e.getMessage();
+                return message == null || message.isBlank() ? e.getClass().getSimpleName() : message;
             }
         }
 

@@ -197,6 +197,19 @@ class SensorBankTest {
     }
 
     @Test
+    void failureWithoutAMessageIsStillAFailure() throws Exception {
+        Stub source = new Stub("chip", "chip.one");
+        source.behaviour = () -> {
+            throw new IOException("");
+        };
+        try (SensorBank bank = new SensorBank(List.of(source), DEADLINE)) {
+            Reading reading = bank.take(0);
+            assertThat(reading.values()).containsExactly(Double.NaN);
+            assertThat(reading.facts()).containsExactly(new SourceSilent("chip", "IOException"));
+        }
+    }
+
+    @Test
     void plantedDropoutIsFoundByTheOrdinaryDeadline() throws Exception {
         DropoutSource planted = new DropoutSource(new Stub("chip", "chip.one"));
         try (SensorBank bank = new SensorBank(List.of(planted, new Stub("other", "other.one")), DEADLINE)) {
