@@ -20,7 +20,7 @@ import org.junit.jupiter.api.Timeout;
 
 @Timeout(30)
 class SensorBankTest {
-    private static final Duration DEADLINE = Duration.ofMillis(200);
+    private static final Duration DEADLINE = Duration.ofMillis(500);
     private static final long SECOND = 1_000_000_000L;
 
     /** Counts its reads and answers with the count, plus whatever the test makes it do. */
@@ -97,8 +97,8 @@ class SensorBankTest {
             Reading first = bank.take(0);
             long took = System.nanoTime() - began;
             assertThat(first.values()).containsExactly(Double.NaN, 10);
-            assertThat(first.facts()).containsExactly(new SourceSilent("bad", "no answer within 200 ms"));
-            assertThat(Duration.ofNanos(took)).isBetween(DEADLINE, DEADLINE.multipliedBy(5));
+            assertThat(first.facts()).containsExactly(new SourceSilent("bad", "no answer within 500 ms"));
+            assertThat(Duration.ofNanos(took)).isBetween(DEADLINE, DEADLINE.multipliedBy(20));
 
             began = System.nanoTime();
             Reading second = bank.take(SECOND);
@@ -217,7 +217,7 @@ class SensorBankTest {
             planted.plant();
             Reading dropped = bank.take(SECOND);
             assertThat(dropped.values()).containsExactly(Double.NaN, 20);
-            assertThat(dropped.facts()).containsExactly(new SourceSilent("chip", "no answer within 200 ms"));
+            assertThat(dropped.facts()).containsExactly(new SourceSilent("chip", "no answer within 500 ms"));
             planted.lift();
             assertThat(takeUntilFact(bank, 2 * SECOND).facts())
                     .containsExactly(new SourceBack("chip", Duration.ofSeconds(1)));
