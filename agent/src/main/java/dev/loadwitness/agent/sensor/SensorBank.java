@@ -145,8 +145,10 @@ public final class SensorBank implements AutoCloseable {
     private enum State {
         /** Waits to be asked. */
         IDLE,
-        /** Is being read for the present question. */
+        /** Has a question that its thread has not taken up yet, as on a machine under full load. */
         ASKED,
+        /** Is being read for the present question. */
+        READING,
         /** Has an answer, or a failure, to the present question. */
         ANSWERED,
         /** Is still being read for a question that has been given up. */
@@ -194,12 +196,12 @@ public final class SensorBank implements AutoCloseable {
             return true;
         }
 
-        /** Nobody will collect: an answer to this question must not be taken for one to the next. */
+        /** Ends the present question: an answer that comes later must not be taken for one to the next. */
         void forget() {
-            if (state == State.ANSWERED) {
-                state = State.IDLE;
-            } else if (state == State.ASKED) {
+            if (state == State.READING || state == State.GIVEN_UP) {
                 state = State.GIVEN_UP;
+            } else {
+                state = State.IDLE; // a question that was not taken up is withdrawn
             }
         }
 
@@ -214,15 +216,8 @@ public final class SensorBank implements AutoCloseable {
                 silent = false;
                 return new SensorFact.SourceBack(source.name(), Duration.ofNanos(nowNanos - silentSinceNanos));
             }
-            String detail = failure;
-            if (state == State.ANSWERED) {
-                state = State.IDLE;
-            } else {
-                detail = "no answer within " + deadline.toMillis() + " ms";
-                if (state == State.ASKED) { // else its late answer to an earlier question came meanwhile: free again
-                    state = State.GIVEN_UP;
-                }
-            }
+            String detail = state == State.ANSWERED ? failure : "no answer within " + deadline.toMillis() + " ms";
+            forget();
             Arrays.fill(values, from, from + buffer.length, Double.NaN);
             if (silent) {
                 return null;
@@ -248,6 +243,7 @@ public final class SensorBank implements AutoCloseable {
                 while (state != State.ASKED && !stopped) {
                     asked.awaitUninterruptibly();
                 }
+                state = State.READING;
                 return !stopped;
             } finally {
                 lock.unlock();
@@ -261,7 +257,8 @@ public final class SensorBank implements AutoCloseable {
                 return "";
             } catch (IOException | RuntimeException | LinkageError e) {
                 // A driver's fault must cost this source only, whatever shape it takes.
-                return e.getMessage() == null ? e.getClass().getSimpleName() : e.getMessage();
+                String message = e.getMessage();
+                return message == null || message.isBlank() ? e.getClass().getSimpleName() : message;
             }
         }
 

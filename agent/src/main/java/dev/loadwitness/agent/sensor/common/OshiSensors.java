@@ -18,6 +18,8 @@ import java.util.function.LongSupplier;
 /** Readings through OSHI, for what was not found otherwise. Never tried on a real Windows machine. */
 public final class OshiSensors {
     private static final Duration PATIENCE = Duration.ofSeconds(10);
+    private static final String CPU_TEMPERATURE = "CPU temperature";
+    private static final String FAN_SPEED = "fan speed";
 
     private OshiSensors() {}
 
@@ -69,19 +71,30 @@ public final class OshiSensors {
                             failure.get(),
                             "go on without them"))));
         }
-        if (channels.isEmpty()) {
-            return found;
-        }
+        boolean hasTemperature = channels.stream().anyMatch(c -> c.is(Role.CPU, Metric.TEMPERATURE));
+        boolean hasFans = channels.stream().anyMatch(c -> c.is(Role.FAN, Metric.FAN_SPEED));
         List<Missing> stillMissing = new ArrayList<>(found.missing());
-        if (channels.stream().anyMatch(c -> c.is(Role.CPU, Metric.TEMPERATURE))) {
-            stillMissing.removeIf(m -> m.what().equals("CPU temperature"));
+        if (wantsTemperature) {
+            settle(stillMissing, CPU_TEMPERATURE, hasTemperature, "the CPU's heat will not stop the load");
         }
-        if (channels.stream().anyMatch(c -> c.is(Role.FAN, Metric.FAN_SPEED))) {
-            stillMissing.removeIf(m -> m.what().equals("fan speed"));
+        if (wantsFans) {
+            settle(stillMissing, FAN_SPEED, hasFans, "listen and look: a stalled fan will not be seen");
+        }
+        if (channels.isEmpty()) {
+            return new Discovery(found.sources(), stillMissing);
         }
         List<Source> sources = new ArrayList<>(found.sources());
         sources.add(new OshiSource(channels, readings, nanoClock));
         return new Discovery(sources, stillMissing);
+    }
+
+    /** Strikes what was found off the list of what is missing, or sees to it that it stands there. */
+    private static void settle(List<Missing> missing, String what, boolean found, String whatToDo) {
+        if (found) {
+            missing.removeIf(m -> m.what().equals(what));
+        } else if (missing.stream().noneMatch(m -> m.what().equals(what))) {
+            missing.add(new Missing(what, "the system's management interface gives none", whatToDo));
+        }
     }
 
     private static List<Channel> channels(Readings readings, boolean temperature, boolean fans) {

@@ -90,6 +90,15 @@ class OshiSensorsTest {
     }
 
     @Test
+    void whatItCannotGiveEitherIsMissingAlsoWhereNobodyElseLooked() {
+        Stub stub = new Stub();
+        stub.celsius = 0;
+        Discovery found = completing(new Discovery(List.of(), List.of()), stub);
+        assertThat(found.channels()).hasSize(2);
+        assertThat(found.missing()).extracting(Missing::what).containsExactly("CPU temperature");
+    }
+
+    @Test
     void libraryThatHangsOrFailsIsMissing() {
         CountDownLatch hang = new CountDownLatch(1);
         OshiSensors.Readings hanging = new OshiSensors.Readings() {

@@ -369,7 +369,7 @@ class HwmonTest {
         Discovery found = tree.discover();
         tree.file(chip + "/temp2_input", "garbage");
         tree.file(chip + "/temp3_input", "");
-        tree.file(chip + "/temp4_input", "999999999999999999999999");
+        tree.file(chip + "/temp4_input", "18446744073709594616"); // 2^64 + 43000
         tree.file(chip + "/temp5_input", "65535000");
         tree.file(chip + "/temp6_input", "-12500");
         Source source = Tree.source(found, "hwmon/some_ec");

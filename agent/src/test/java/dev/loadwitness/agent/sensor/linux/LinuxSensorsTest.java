@@ -51,7 +51,7 @@ class LinuxSensorsTest {
         String bad = tree.hwmon(0, "platform/bad", "bad_ec", "temp1_input", "40000");
         tree.hwmon(1, "platform/good", "good_ec", "temp1_input", "50000");
         Discovery found = tree.discover();
-        try (SensorBank bank = new SensorBank(found.sources(), Duration.ofMillis(300))) {
+        try (SensorBank bank = new SensorBank(found.sources(), Duration.ofSeconds(1))) {
             assertThat(bank.channels())
                     .extracting(Channel::id)
                     .containsExactly("board.bad-ec.temp1.temperature", "board.good-ec.temp1.temperature");
