@@ -26,7 +26,8 @@ record Questions(Path procedure, Optional<Attachment> jobSheet) {
         }
         Path procedure = procedure(console);
         if (options.ambientCelsius == null) {
-            options.ambientCelsius = number(console, "Room temperature in Cel, 30 cm from the intake (Enter if not taken): ");
+            options.ambientCelsius =
+                    number(console, "Room temperature in Cel, 30 cm from the intake (Enter if not taken): ");
         }
         Optional<Attachment> sheet = Optional.empty();
         if (options.job == null) {

@@ -3,6 +3,7 @@ package dev.loadwitness.agent;
 
 import dev.loadwitness.runlog.Attachment;
 import dev.loadwitness.runlog.procedure.Procedure;
+import java.io.Console;
 import java.io.PrintStream;
 import java.nio.file.Path;
 import java.util.Optional;
@@ -53,14 +54,14 @@ final class RunCommand implements Callable<Integer> {
 
     @Override
     public Integer call() throws Complaint, InterruptedException {
-        boolean terminal = System.console() != null;
+        Optional<Console> terminal = Terminal.find();
         Optional<Attachment> made = Optional.empty();
         if (procedureFile == null) {
-            if (!terminal) {
+            if (terminal.isEmpty()) {
                 throw new ParameterException(
                         spec.commandLine(), "--procedure is missing, and there is no terminal to ask on");
             }
-            Questions answers = Questions.ask(options, System.console());
+            Questions answers = Questions.ask(options, terminal.get());
             procedureFile = answers.procedure();
             made = answers.jobSheet();
         }
@@ -74,6 +75,6 @@ final class RunCommand implements Callable<Integer> {
             options.ticketFrom(Texts.jobSheet(jobSheet.get()));
         }
         PrintStream out = System.out;
-        return new Session(procedure, text, jobSheet, options, out, terminal).run();
+        return new Session(procedure, text, jobSheet, options, out, terminal.isPresent()).run();
     }
 }

@@ -101,13 +101,14 @@ final class Session {
             drive(discovery, writer, journal, header.runId());
         } finally {
             notDurable = writer.close(CLOSE_WITHIN);
-            note(journal, header.runId(), writer, closed ? closeReason.word() : "open");
+            note(journal, header.runId(), writer, closed ? closeReason.word() : AttemptJournal.OPEN);
             finished.countDown();
         }
         if (notDurable > 0) {
             throw new Complaint(
                     Exit.IO,
-                    folder + ": the last " + notDurable + " records could not be written; the disk gave no answer within "
+                    folder + ": the last " + notDurable
+                            + " records could not be written; the disk gave no answer within "
                             + CLOSE_WITHIN.toSeconds() + " s. What is there can be judged, but not as a whole run");
         }
         out.println(folder.resolve(STEM + ".jsonl"));
@@ -162,7 +163,9 @@ final class Session {
             return List.of();
         }
         try {
-            return journal.get().earlier(options.ticket);
+            AttemptJournal.Memory memory = journal.get().read(options.ticket);
+            memory.warning().ifPresent(out::println);
+            return memory.attempts();
         } catch (IOException e) {
             throw new Complaint(
                     Exit.NO_INPUT,
@@ -233,8 +236,7 @@ final class Session {
         RunClock clock = RunClock.ofThisMachine();
         Dropouts dropouts = Dropouts.of(discovery.sources());
         LoadLauncher launcher = LoadLauncher.ofThisProgram();
-        try (SensorBank bank =
-                        new SensorBank(dropouts.sources(), SensorBank.deadlineFor(procedure.samplingPeriod()));
+        try (SensorBank bank = new SensorBank(dropouts.sources(), SensorBank.deadlineFor(procedure.samplingPeriod()));
                 Heartbeat heartbeat = new Heartbeat()) {
             Run run = new Run(
                     procedure,
@@ -258,8 +260,7 @@ final class Session {
         }
     }
 
-    private void loop(
-            Run run, RunClock clock, RunLogWriter writer, Optional<AttemptJournal> journal, String runId)
+    private void loop(Run run, RunClock clock, RunLogWriter writer, Optional<AttemptJournal> journal, String runId)
             throws InterruptedException {
         Screen screen = new Screen(out, terminal, title());
         long nextNote = 0;
@@ -269,7 +270,7 @@ final class Session {
                 long now = clock.nanos();
                 screen.show(run.status(), now);
                 if (now >= nextNote) {
-                    note(journal, runId, writer, "open");
+                    note(journal, runId, writer, AttemptJournal.OPEN);
                     nextNote = now + JOURNAL_EVERY.toNanos();
                 }
                 if (next > now && !run.hasEnded()) {
@@ -295,9 +296,11 @@ final class Session {
         }
         LogPosition position = writer.position();
         try {
-            journal.get().note(options.ticket, runId, Instant.now(), position, end);
+            journal.get().append(options.ticket, runId, Instant.now(), position, end);
         } catch (IOException e) {
-            tell(EventKind.STORAGE_LOW, Map.of("detail", "the journal beside the run cannot be written: " + e.getMessage()));
+            tell(
+                    EventKind.STORAGE_LOW,
+                    Map.of("detail", "the journal beside the run cannot be written: " + e.getMessage()));
         }
     }
 

@@ -1,8 +1,10 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.agent.load;
 
+import com.sun.management.OperatingSystemMXBean;
 import java.io.File;
 import java.io.IOException;
+import java.lang.management.ManagementFactory;
 import java.nio.charset.StandardCharsets;
 import java.nio.file.Files;
 import java.nio.file.Path;
@@ -39,8 +41,7 @@ public final class LoadLauncher {
     /** Starts workers with the same Java and the same classes as this program. */
     public static LoadLauncher ofThisProgram() {
         Path java = Path.of(System.getProperty("java.home"), "bin", isWindows() ? "java.exe" : "java");
-        String classPath = Arrays.stream(
-                        System.getProperty("java.class.path").split(File.pathSeparator, -1))
+        String classPath = Arrays.stream(System.getProperty("java.class.path").split(File.pathSeparator, -1))
                 .map(p -> Path.of(p).toAbsolutePath().toString())
                 .collect(Collectors.joining(File.pathSeparator));
         if (works(IDLE_CLASS)) {
@@ -111,9 +112,10 @@ public final class LoadLauncher {
                 }
             }
         }
-        return ((com.sun.management.OperatingSystemMXBean)
-                        java.lang.management.ManagementFactory.getOperatingSystemMXBean())
-                .getFreeMemorySize();
+        if (ManagementFactory.getOperatingSystemMXBean() instanceof OperatingSystemMXBean system) {
+            return system.getFreeMemorySize();
+        }
+        throw new IOException("this system does not say how much memory is free");
     }
 
     private RunningLoad start(long directBytes, String... arguments) throws IOException {

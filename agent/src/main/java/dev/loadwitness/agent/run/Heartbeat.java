@@ -30,7 +30,7 @@ public final class Heartbeat implements AutoCloseable {
     }
 
     /** The longest time between two beats since this was last asked. */
-    long takeLongestGapNanos() {
+    public long takeLongestGapNanos() {
         return longestGapNanos.getAndSet(0);
     }
 

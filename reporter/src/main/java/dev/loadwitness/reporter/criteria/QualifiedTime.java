@@ -52,7 +52,7 @@ public record QualifiedTime(
         private double total;
         private At brokenAt;
         private String brokenWhy = "";
-        private boolean byPower = true;
+        private boolean byPower;
 
         Count(Reference reference, double share) {
             this.reference = reference;
@@ -60,6 +60,7 @@ public record QualifiedTime(
         }
 
         QualifiedTime over(List<StageTally> stages) {
+            byPower = !stages.isEmpty();
             StageTally before = null;
             double joules = 0;
             double powerSeconds = 0;

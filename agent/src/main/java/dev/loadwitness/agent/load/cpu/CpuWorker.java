@@ -34,7 +34,7 @@ public final class CpuWorker implements Worker {
         for (int run = 0; run < RUNS_A_UNIT; run++) {
             int seed = run % ChaoticBlock.SEEDS;
             boolean planted = bench.takePlant();
-            long got = ChaoticBlock.run(seed, planted ? 1 : 0);
+            long got = ChaoticBlock.run(seed, planted ? ChaoticBlock.PLANTED_BIT : 0);
             long expected = ChaoticBlock.expected(seed);
             if (got == expected) {
                 right &= !planted; // a planted fault that gives the right result was not noticed: no proof, no unit

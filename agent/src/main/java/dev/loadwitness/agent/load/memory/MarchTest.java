@@ -58,12 +58,7 @@ final class MarchTest {
 
     private boolean run(long zero) {
         long one = ~zero;
-        return write(zero)
-                && up(zero, one)
-                && up(one, zero)
-                && down(zero, one)
-                && down(one, zero)
-                && read(zero);
+        return write(zero) && up(zero, one) && up(one, zero) && down(zero, one) && down(one, zero) && read(zero);
     }
 
     private boolean write(long word) {

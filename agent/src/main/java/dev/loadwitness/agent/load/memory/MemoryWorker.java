@@ -114,12 +114,7 @@ public final class MemoryWorker implements Worker {
                 return;
             }
             bench.wrong(String.format(
-                    Locale.ROOT,
-                    "region %s word %d: wrote %016x, read %016x",
-                    name,
-                    address,
-                    expected,
-                    got));
+                    Locale.ROOT, "region %s word %d: wrote %016x, read %016x", name, address, expected, got));
         }
 
         @Override

@@ -1,0 +1,191 @@
+// SPDX-License-Identifier: Apache-2.0
+package dev.loadwitness.agent;
+
+import com.fasterxml.jackson.core.JsonFactory;
+import com.fasterxml.jackson.core.JsonGenerator;
+import dev.loadwitness.agent.sensor.Missing;
+import dev.loadwitness.runlog.Channel;
+import dev.loadwitness.runlog.LimitType;
+import dev.loadwitness.runlog.Role;
+import java.io.IOException;
+import java.io.StringWriter;
+import java.io.UncheckedIOException;
+import java.math.BigDecimal;
+import java.math.RoundingMode;
+import java.nio.file.Path;
+import java.util.List;
+import java.util.Locale;
+import java.util.Map;
+import java.util.OptionalDouble;
+
+/** What a probe found, as text and as JSON. */
+@SuppressWarnings("ArrayRecordComponent") // made once, printed once
+record ProbeReport(
+        Map<String, Map<String, String>> facts,
+        List<Channel> channels,
+        double[] values,
+        List<Missing> missing,
+        List<Unjudged> unjudged,
+        OptionalDouble appendSeconds,
+        Path folder) {
+    private static final double SLOW_SECONDS = 0.1;
+
+    String text() {
+        StringBuilder s = new StringBuilder();
+        s.append("This machine\n");
+        facts.forEach((group, named) -> {
+            s.append(String.format(Locale.ROOT, "  %-9s ", group));
+            s.append(String.join(
+                    "; ",
+                    named.entrySet().stream()
+                            .map(e -> e.getKey() + " " + e.getValue())
+                            .toList()));
+            s.append('\n');
+        });
+        s.append("\nWhat can be measured\n");
+        if (channels.isEmpty()) {
+            s.append("  nothing\n");
+        }
+        for (Role role : Role.values()) {
+            for (int i = 0; i < channels.size(); i++) {
+                if (channels.get(i).role() == role) {
+                    channel(s, channels.get(i), values[i]);
+                }
+            }
+        }
+        s.append("\nWhat is missing\n");
+        if (missing.isEmpty()) {
+            s.append("  nothing that this version knows of\n");
+        }
+        for (Missing m : missing) {
+            s.append("  ").append(m.what()).append(": ").append(m.why()).append('\n');
+            s.append("      ").append(m.whatToDo()).append('\n');
+        }
+        s.append("\nCriteria that stay unjudged\n");
+        if (unjudged.isEmpty()) {
+            s.append("  none\n");
+        }
+        for (Unjudged u : unjudged) {
+            s.append(String.format(
+                            Locale.ROOT,
+                            "  %-20s %-14s needs %s%s%n",
+                            u.criterion().word(),
+                            u.part().word(),
+                            u.missing(),
+                            u.mandatory() ? "   (mandatory: the verdict can be no better than inconclusive)" : "")
+                    .replace(System.lineSeparator(), "\n"));
+        }
+        s.append("\nThe log's disk\n  ").append(disk()).append('\n');
+        return s.toString();
+    }
+
+    private static void channel(StringBuilder s, Channel c, double value) {
+        s.append(String.format(Locale.ROOT, "  %-14s %-34s %14s %s", c.role().word(), c.id(), number(value), unit(c)));
+        c.limits()
+                .forEach((type, limit) ->
+                        s.append("   ").append(type.word()).append(' ').append(number(limit)));
+        s.append('\n');
+    }
+
+    private static String unit(Channel c) {
+        return c.metric().unit().equals("1") ? "" : c.metric().unit();
+    }
+
+    private static String number(double value) {
+        if (!Double.isFinite(value)) {
+            return "no answer";
+        }
+        return BigDecimal.valueOf(value)
+                .setScale(3, RoundingMode.HALF_UP)
+                .stripTrailingZeros()
+                .toPlainString();
+    }
+
+    private String disk() {
+        if (appendSeconds.isEmpty()) {
+            return folder + " cannot be written; choose another folder for the log";
+        }
+        double ms = appendSeconds.getAsDouble() * 1000;
+        String speed =
+                String.format(Locale.ROOT, "%s: a record is on the disk after %.1f ms (median of 21)", folder, ms);
+        return appendSeconds.getAsDouble() <= SLOW_SECONDS
+                ? speed + "; quick enough for 10 samples a second"
+                : speed + "; too slow for 10 samples a second, records will go in groups";
+    }
+
+    String json() {
+        StringWriter text = new StringWriter();
+        try (JsonGenerator json = new JsonFactory().createGenerator(text)) {
+            json.useDefaultPrettyPrinter();
+            write(json);
+        } catch (IOException e) {
+            throw new UncheckedIOException(e); // a StringWriter does not fail
+        }
+        return text.append('\n').toString();
+    }
+
+    private void write(JsonGenerator json) throws IOException {
+        json.writeStartObject();
+        json.writeStringField("format", "loadwitness-probe/1");
+        json.writeObjectFieldStart("facts");
+        for (Map.Entry<String, Map<String, String>> group : facts.entrySet()) {
+            json.writeObjectFieldStart(group.getKey());
+            for (Map.Entry<String, String> fact : group.getValue().entrySet()) {
+                json.writeStringField(fact.getKey(), fact.getValue());
+            }
+            json.writeEndObject();
+        }
+        json.writeEndObject();
+        json.writeArrayFieldStart("channels");
+        for (int i = 0; i < channels.size(); i++) {
+            write(json, channels.get(i), values[i]);
+        }
+        json.writeEndArray();
+        json.writeArrayFieldStart("missing");
+        for (Missing m : missing) {
+            json.writeStartObject();
+            json.writeStringField("what", m.what());
+            json.writeStringField("why", m.why());
+            json.writeStringField("whatToDo", m.whatToDo());
+            json.writeEndObject();
+        }
+        json.writeEndArray();
+        json.writeArrayFieldStart("unjudged");
+        for (Unjudged u : unjudged) {
+            json.writeStartObject();
+            json.writeStringField("criterion", u.criterion().word());
+            json.writeStringField("part", u.part().word());
+            json.writeBooleanField("mandatory", u.mandatory());
+            json.writeStringField("needs", u.missing());
+            json.writeEndObject();
+        }
+        json.writeEndArray();
+        number(json, "durableAppendSeconds", appendSeconds.orElse(Double.NaN));
+        json.writeEndObject();
+    }
+
+    private static void write(JsonGenerator json, Channel c, double value) throws IOException {
+        json.writeStartObject();
+        json.writeStringField("id", c.id());
+        json.writeStringField("metric", c.metric().name());
+        json.writeStringField("unit", c.metric().unit());
+        json.writeStringField("role", c.role().word());
+        json.writeStringField("source", c.source());
+        number(json, "value", value);
+        json.writeObjectFieldStart("limits");
+        for (Map.Entry<LimitType, Double> e : c.limits().entrySet()) {
+            number(json, e.getKey().word(), e.getValue());
+        }
+        json.writeEndObject();
+        json.writeEndObject();
+    }
+
+    /** No answer is {@code null}, never a number. */
+    private static void number(JsonGenerator json, String name, double value) throws IOException {
+        if (Double.isFinite(value)) {
+            json.writeNumberField(name, value);
+        } else {
+            json.writeNullField(name);
+        }
+    }
+}
