@@ -97,25 +97,35 @@ public record QualifiedTime(
             boolean power = reference.watts().isPresent() && stage.powerReadable();
             byPower &= power;
             double bestRate = bestMinute(stage.track());
-            List<Window> windows = stage.track();
-            for (Window w : windows) {
-                Optional<String> fault =
-                        power ? faultByPower(w, reference.watts().orElseThrow()) : faultByRate(w, bestRate);
-                if (fault.isEmpty()) {
+            List<Optional<String>> faults = stage.track().stream()
+                    .map(w -> power ? faultByPower(w, reference.watts().orElseThrow()) : faultByRate(w, bestRate))
+                    .toList();
+            int first = faults.indexOf(Optional.<String>empty());
+            int last = faults.lastIndexOf(Optional.<String>empty());
+            for (int i = 0; i < faults.size(); i++) {
+                Window w = stage.track().get(i);
+                if (faults.get(i).isEmpty()) {
                     count(w);
-                } else if (!atEdge(w, stage)) {
-                    stretch = 0;
-                    if (brokenAt == null) {
-                        brokenAt = w.at();
-                        brokenWhy = fault.get();
-                    }
+                } else if (!(comesUp(i, first, w, stage) || goesDown(i, last, w, stage))) {
+                    breakOff(w, faults.get(i).get());
                 }
             }
         }
 
-        private static boolean atEdge(Window w, StageTally stage) {
-            return w.endSeconds() - stage.begin().seconds() <= EDGE_SECONDS
-                    || stage.end().seconds() - w.startSeconds() <= EDGE_SECONDS;
+        private static boolean comesUp(int i, int first, Window w, StageTally stage) {
+            return i < first && w.endSeconds() - stage.begin().seconds() <= EDGE_SECONDS;
+        }
+
+        private static boolean goesDown(int i, int last, Window w, StageTally stage) {
+            return last >= 0 && i > last && stage.end().seconds() - w.startSeconds() <= EDGE_SECONDS;
+        }
+
+        private void breakOff(Window w, String why) {
+            stretch = 0;
+            if (brokenAt == null) {
+                brokenAt = w.at();
+                brokenWhy = why;
+            }
         }
 
         private void count(Window w) {
