@@ -6,6 +6,7 @@ import dev.loadwitness.agent.sensor.Missing;
 import dev.loadwitness.agent.sensor.Reading;
 import dev.loadwitness.agent.sensor.SensorBank;
 import dev.loadwitness.agent.sensor.common.Inventory;
+import dev.loadwitness.agent.sensor.linux.LinuxFacts;
 import dev.loadwitness.runlog.Attachment;
 import dev.loadwitness.runlog.Channel;
 import dev.loadwitness.runlog.procedure.Procedure;
@@ -14,7 +15,6 @@ import java.nio.file.Path;
 import java.time.Duration;
 import java.util.ArrayList;
 import java.util.List;
-import java.util.Map;
 import java.util.Optional;
 import java.util.Set;
 import java.util.concurrent.Callable;
@@ -64,7 +64,7 @@ final class ProbeCommand implements Callable<Integer> {
             procedure = Optional.of(Texts.procedure(text));
         }
         Discovery discovery = MachineSensors.discover();
-        Inventory inventory = Inventory.take(Set.of(), Map.of());
+        Inventory inventory = Inventory.take(Set.of(), LinuxFacts.of(Path.of("/")));
         List<Missing> missing = new ArrayList<>(discovery.missing());
         missing.addAll(inventory.missing());
         List<Channel> channels;

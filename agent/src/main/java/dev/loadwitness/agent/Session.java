@@ -10,6 +10,7 @@ import dev.loadwitness.agent.run.RunClock;
 import dev.loadwitness.agent.sensor.Discovery;
 import dev.loadwitness.agent.sensor.SensorBank;
 import dev.loadwitness.agent.sensor.common.Inventory;
+import dev.loadwitness.agent.sensor.linux.LinuxFacts;
 import dev.loadwitness.runlog.Attachment;
 import dev.loadwitness.runlog.Close;
 import dev.loadwitness.runlog.CloseReason;
@@ -89,7 +90,7 @@ final class Session {
         Path folder = folder();
         Optional<AttemptJournal> journal = journal(folder);
         Discovery discovery = MachineSensors.discover();
-        Inventory inventory = Inventory.take(Set.copyOf(options.withhold), Map.of());
+        Inventory inventory = Inventory.take(Set.copyOf(options.withhold), LinuxFacts.of(Path.of("/")));
         Header header = header(inventory, earlier(journal));
         RunLogWriter writer = create(folder, header);
         Cautions.LINES.forEach(out::println);
