@@ -15,9 +15,10 @@ import dev.loadwitness.runlog.Channel;
 import dev.loadwitness.runlog.Metric;
 import dev.loadwitness.runlog.Role;
 import java.io.IOException;
-import java.io.OutputStream;
+import java.nio.channels.SeekableByteChannel;
 import java.nio.file.Files;
 import java.nio.file.Path;
+import java.nio.file.StandardOpenOption;
 import java.time.Duration;
 import java.util.List;
 import java.util.Map;
@@ -71,8 +72,10 @@ class LinuxSensorsTest {
             }
 
             // As soon as somebody writes, the opening ends; the file that is there by then is an ordinary one again.
-            try (OutputStream release = Files.newOutputStream(file)) {
-                assertThat(release).isNotNull();
+            // Opened for both ways, since opening for writing alone would hang where nobody reads.
+            try (SeekableByteChannel release =
+                    Files.newByteChannel(file, StandardOpenOption.READ, StandardOpenOption.WRITE)) {
+                assertThat(release.isOpen()).isTrue();
                 Files.delete(file);
                 tree.file(bad + "/temp1_input", "41000");
             }
