@@ -257,6 +257,21 @@ class HwmonTest {
     }
 
     @Test
+    void gpuThatSleepsDuringTheSearchIsOfferedWithWhatItsDriverKnowsByHeart() throws IOException {
+        amdgpu(4, DISCRETE);
+        tree.file("sys/devices/" + DISCRETE + "/power/runtime_status", "suspended");
+        Discovery found = tree.discover();
+        assertThat(Tree.channel(found, "gpu-discrete.edge.temperature").limits())
+                .containsEntry(LimitType.THROTTLED, 100.0);
+        assertThat(Tree.channel(found, "gpu-discrete.power.limit").limits())
+                .as("asking for this one would wake it")
+                .isEmpty();
+        assertThat(Tree.read(found)).containsEntry("gpu-discrete.edge.temperature", Double.NaN);
+        tree.file("sys/devices/" + DISCRETE + "/power/runtime_status", "active");
+        assertThat(Tree.read(found)).containsEntry("gpu-discrete.edge.temperature", 71.0);
+    }
+
+    @Test
     void otherChipsFindTheirPart() {
         tree.hwmon(
                 0,

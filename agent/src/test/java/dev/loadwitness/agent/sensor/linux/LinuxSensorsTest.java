@@ -11,6 +11,7 @@ import dev.loadwitness.agent.sensor.SensorBank;
 import dev.loadwitness.agent.sensor.SensorFact;
 import dev.loadwitness.agent.sensor.SensorFact.SourceBack;
 import dev.loadwitness.agent.sensor.SensorFact.SourceSilent;
+import dev.loadwitness.agent.sensor.Source;
 import dev.loadwitness.runlog.Channel;
 import dev.loadwitness.runlog.Metric;
 import dev.loadwitness.runlog.Role;
@@ -192,9 +193,14 @@ class LinuxSensorsTest {
     }
 
     @Test
-    void channelIdsAreUniqueOnAFullMachine() {
+    void channelIdsAndSourceNamesAreUniqueOnAFullMachine() {
         FullLaptop.build(tree);
-        List<String> ids = tree.discover().channels().stream().map(Channel::id).toList();
+        Discovery found = tree.discover();
+        assertThat(found.sources())
+                .extracting(Source::name)
+                .doesNotHaveDuplicates()
+                .contains("hwmon/nvme", "hwmon/nvme-2");
+        List<String> ids = found.channels().stream().map(Channel::id).toList();
         assertThat(ids).doesNotHaveDuplicates().hasSizeGreaterThanOrEqualTo(60);
     }
 }
