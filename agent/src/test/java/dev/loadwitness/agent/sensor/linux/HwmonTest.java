@@ -212,7 +212,7 @@ class HwmonTest {
     }
 
     @Test
-    void gpuOnTheRootBusIsIntegratedUnlessItsMakerBuildsNone() throws IOException {
+    void gpuOnTheRootBusIsIntegratedAndOneBehindABridgeDiscrete() throws IOException {
         tree.pci("pci0000:00/0000:00:02.0", "0x030000", "0x8086", "0x9a49");
         tree.hwmon(1, "pci0000:00/0000:00:02.0", "i915", "energy1_input", "1000000");
         tree.pci(DISCRETE, "0x030200", "0x10de", "0x2520");
@@ -234,6 +234,16 @@ class HwmonTest {
                 .as("nouveau downclocks at max")
                 .containsEntry(LimitType.THROTTLED, 95.0)
                 .containsEntry(LimitType.HIGH_CRITICAL, 135.0);
+    }
+
+    @Test
+    void nvidiaGpuIsDiscreteEvenOnTheRootBus() {
+        String device = "pci0000:00/0000:00:06.0";
+        tree.pci(device, "0x030000", "0x10de", "0x2520");
+        tree.hwmon(2, device, "nouveau", "temp1_input", "50000");
+        Discovery found = tree.discover();
+        assertThat(found.offers(Role.GPU_DISCRETE, Metric.TEMPERATURE)).isTrue();
+        assertThat(found.offers(Role.GPU_INTEGRATED, Metric.TEMPERATURE)).isFalse();
     }
 
     @Test
