@@ -47,6 +47,7 @@ final class Hwmon {
     private final Path root;
     private final Ids ids;
     private final Ids prefixes = new Ids();
+    private final Ids sourceNames = new Ids();
     private final List<Missing> missing = new ArrayList<>();
 
     Hwmon(Path root, Ids ids) {
@@ -159,7 +160,7 @@ final class Hwmon {
 
     private List<Line> lines(Chip chip) {
         Role role = role(chip);
-        String sourceName = "hwmon/" + chip.driver;
+        String sourceName = sourceNames.unique("hwmon/" + chip.driver);
         String prefix = prefixes.unique(role == Role.BOARD ? "board." + Ids.word(chip.driver) : role.word());
         // For each kind and number the best of its files: an average says more than a moment.
         Set<String> attributes = new TreeSet<>(Comparator.comparing((String s) -> kindRank(s))

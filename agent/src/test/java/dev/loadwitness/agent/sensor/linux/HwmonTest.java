@@ -212,7 +212,7 @@ class HwmonTest {
     }
 
     @Test
-    void gpuOnTheRootBusIsIntegratedUnlessItsMakerBuildsNone() throws IOException {
+    void gpuOnTheRootBusIsIntegratedAndOneBehindABridgeDiscrete() throws IOException {
         tree.pci("pci0000:00/0000:00:02.0", "0x030000", "0x8086", "0x9a49");
         tree.hwmon(1, "pci0000:00/0000:00:02.0", "i915", "energy1_input", "1000000");
         tree.pci(DISCRETE, "0x030200", "0x10de", "0x2520");
@@ -237,6 +237,16 @@ class HwmonTest {
     }
 
     @Test
+    void nvidiaGpuIsDiscreteEvenOnTheRootBus() {
+        String device = "pci0000:00/0000:00:06.0";
+        tree.pci(device, "0x030000", "0x10de", "0x2520");
+        tree.hwmon(2, device, "nouveau", "temp1_input", "50000");
+        Discovery found = tree.discover();
+        assertThat(found.offers(Role.GPU_DISCRETE, Metric.TEMPERATURE)).isTrue();
+        assertThat(found.offers(Role.GPU_INTEGRATED, Metric.TEMPERATURE)).isFalse();
+    }
+
+    @Test
     void sleepingGpuIsLeftAlone() throws IOException {
         amdgpu(4, DISCRETE);
         Discovery found = tree.discover();
@@ -254,6 +264,21 @@ class HwmonTest {
         assertThat(values).containsOnly(Double.NaN);
         tree.file("sys/devices/" + DISCRETE + "/power/runtime_status", "active");
         assertThatThrownBy(() -> gpu.read(values, 0)).as("awake, it is read").hasMessageContaining("woken");
+    }
+
+    @Test
+    void gpuThatSleepsDuringTheSearchIsOfferedWithWhatItsDriverKnowsByHeart() throws IOException {
+        amdgpu(4, DISCRETE);
+        tree.file("sys/devices/" + DISCRETE + "/power/runtime_status", "suspended");
+        Discovery found = tree.discover();
+        assertThat(Tree.channel(found, "gpu-discrete.edge.temperature").limits())
+                .containsEntry(LimitType.THROTTLED, 100.0);
+        assertThat(Tree.channel(found, "gpu-discrete.power.limit").limits())
+                .as("asking for this one would wake it")
+                .isEmpty();
+        assertThat(Tree.read(found)).containsEntry("gpu-discrete.edge.temperature", Double.NaN);
+        tree.file("sys/devices/" + DISCRETE + "/power/runtime_status", "active");
+        assertThat(Tree.read(found)).containsEntry("gpu-discrete.edge.temperature", 71.0);
     }
 
     @Test

@@ -11,13 +11,15 @@ import dev.loadwitness.agent.sensor.SensorBank;
 import dev.loadwitness.agent.sensor.SensorFact;
 import dev.loadwitness.agent.sensor.SensorFact.SourceBack;
 import dev.loadwitness.agent.sensor.SensorFact.SourceSilent;
+import dev.loadwitness.agent.sensor.Source;
 import dev.loadwitness.runlog.Channel;
 import dev.loadwitness.runlog.Metric;
 import dev.loadwitness.runlog.Role;
 import java.io.IOException;
-import java.io.OutputStream;
+import java.nio.channels.SeekableByteChannel;
 import java.nio.file.Files;
 import java.nio.file.Path;
+import java.nio.file.StandardOpenOption;
 import java.time.Duration;
 import java.util.List;
 import java.util.Map;
@@ -71,8 +73,10 @@ class LinuxSensorsTest {
             }
 
             // As soon as somebody writes, the opening ends; the file that is there by then is an ordinary one again.
-            try (OutputStream release = Files.newOutputStream(file)) {
-                assertThat(release).isNotNull();
+            // Opened for both ways, since opening for writing alone would hang where nobody reads.
+            try (SeekableByteChannel release =
+                    Files.newByteChannel(file, StandardOpenOption.READ, StandardOpenOption.WRITE)) {
+                assertThat(release.isOpen()).isTrue();
                 Files.delete(file);
                 tree.file(bad + "/temp1_input", "41000");
             }
@@ -189,9 +193,14 @@ class LinuxSensorsTest {
     }
 
     @Test
-    void channelIdsAreUniqueOnAFullMachine() {
+    void channelIdsAndSourceNamesAreUniqueOnAFullMachine() {
         FullLaptop.build(tree);
-        List<String> ids = tree.discover().channels().stream().map(Channel::id).toList();
+        Discovery found = tree.discover();
+        assertThat(found.sources())
+                .extracting(Source::name)
+                .doesNotHaveDuplicates()
+                .contains("hwmon/nvme", "hwmon/nvme-2");
+        List<String> ids = found.channels().stream().map(Channel::id).toList();
         assertThat(ids).doesNotHaveDuplicates().hasSizeGreaterThanOrEqualTo(60);
     }
 }
