@@ -359,6 +359,23 @@ class RunLogReaderTest {
     }
 
     @Test
+    void memoryDoesNotGrowWithTheNumberOfUnknownTypes() throws Exception {
+        List<String> contents = Forge.contents(RECORDS.subList(0, 3));
+        for (int i = 3; i < 400; i++) {
+            contents.add("{\"n\":" + i + ",\"type\":\"novelty-" + i + "\"");
+        }
+        read(Forge.chained(contents));
+        assertThat(found.damages).isEmpty();
+        assertThat(summary.records()).hasSize(3 + 100 + 1).containsEntry("other", 297L);
+    }
+
+    @Test
+    void aLineOfMoreValuesThanMemoryShouldHoldIsNamed() throws Exception {
+        readChanged(4, "61.5", "61.5" + ",1".repeat(100_001));
+        assertDamage(Damage.Kind.TOO_LONG, 5);
+    }
+
+    @Test
     void onlyTheFirstThousandDamagesAreKeptAndAllAreCounted() throws Exception {
         read(Forge.inserted(LINES, 4, Forge.ascii("x\n".repeat(5000))));
         assertThat(summary.damages()).hasSize(1000);
