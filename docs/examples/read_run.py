@@ -24,6 +24,8 @@ MAJOR = 1
 MAX_LINE = 1 << 20
 MAX_HEADER = 4 << 20
 MAX_DEPTH = 32
+MAX_COMMAS = 100_000
+MAX_UNKNOWN_TYPES = 100
 MAX_DIGITS = 40
 MAX_N = 2**53 - 1
 MAX_INT = 2**31 - 1
@@ -34,7 +36,10 @@ CHUNK = 1 << 16
 
 SUFFIX = re.compile(rb',"chain":"([0-9a-f]{64})"\}\Z')
 SUFFIX_LENGTH = 76
+STRING = re.compile(rb'"(?:[^"\\]|\\.)*(?:"|\\?\Z)', re.DOTALL)
+BRACKET = re.compile(rb"[][{}]")
 FIRST_CHAIN = b"0" * 64
+PLAIN_TYPE = re.compile(r"[a-z0-9._-]{1,100}\Z")
 HEX64 = re.compile(r"[0-9a-f]{64}\Z")
 UTC = re.compile(r"([0-9]{4})-([0-9]{2})-([0-9]{2})T([0-9]{2}):([0-9]{2}):([0-9]{2})\.[0-9]{3}Z\Z")
 CHANNEL_ID = re.compile(r"[a-z0-9][a-z0-9._-]{0,99}\Z")
@@ -108,34 +113,23 @@ def check_bytes(line):
         raise Fault("encoding") from None
 
 
-def check_depth(line):
-    if line.count(b"{") + line.count(b"[") <= MAX_DEPTH:
+def check_size(line):
+    if line.count(b"{") + line.count(b"[") <= MAX_DEPTH and line.count(b",") <= MAX_COMMAS:
         return
+    bare = STRING.sub(b"", line)
     depth = 0
-    in_text = False
-    i = 0
-    while i < len(line):
-        b = line[i]
-        if in_text:
-            if b == 0x5C:
-                i += 1
-            elif b == 0x22:
-                in_text = False
-        elif b == 0x22:
-            in_text = True
-        elif b in b"{[":
-            depth += 1
-            if depth > MAX_DEPTH:
-                raise Fault("too-deep")
-        elif b in b"}]":
-            depth -= 1
-        i += 1
+    for bracket in BRACKET.findall(bare):
+        depth += 1 if bracket in b"{[" else -1
+        if depth > MAX_DEPTH:
+            raise Fault("too-deep")
+    if bare.count(b",") > MAX_COMMAS:
+        raise Fault("too-long")
 
 
 def parse(line):
     """The members of a line as a dict in their order; raises Fault."""
     text = check_bytes(line)
-    check_depth(line)
+    check_size(line)
     duplicates = []
     absurd = []
 
@@ -516,6 +510,7 @@ class Reader:
         self.columns = -1
         self.closed = False
         self.records = {}
+        self.unknown_types = set()
         self.damages = []
         self.damage_count = 0
         self.unknown_must = False
@@ -669,10 +664,19 @@ class Reader:
         if misplaced:
             self.damage(misplaced, part, line.number, line.offset)
             return
-        self.records[m["type"]] = self.records.get(m["type"], 0) + 1
+        counted_as = self.counted_as(m["type"])
+        self.records[counted_as] = self.records.get(counted_as, 0) + 1
         self.unknown_must = self.unknown_must or must_but_unknown(m)
         if self.on_record:
             self.on_record(m)
+
+    def counted_as(self, kind):
+        if kind in MEMBERS or kind in self.unknown_types:
+            return kind
+        if len(self.unknown_types) == MAX_UNKNOWN_TYPES or not PLAIN_TYPE.match(kind):
+            return "other"
+        self.unknown_types.add(kind)
+        return kind
 
     def part_fits(self, m, part, end_before):
         return (

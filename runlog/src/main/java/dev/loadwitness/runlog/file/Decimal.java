@@ -7,9 +7,9 @@ import java.math.BigDecimal;
 import java.math.MathContext;
 
 /**
- * Doubles as decimal text: the fewest digits that read back as the same double, integers without a point.
+ * Doubles as decimal text, rounded to the fewest digits that read back as the same double; integers without a point.
  *
- * <p>{@link Double#toString} of Java 17 does not always give the fewest digits (JDK-4511638).
+ * <p>{@link Double#toString} of Java 17 does not always give the fewest digits.
  */
 final class Decimal {
     private static final int MOST_DECIMALS = 17;
@@ -70,8 +70,8 @@ final class Decimal {
 
     /** A bare integer would have to fit 64 bits: the format calls anything larger absurd. */
     private static String text(BigDecimal value) {
-        BigDecimal short_ = value.stripTrailingZeros();
-        String text = short_.toString();
+        BigDecimal trimmed = value.stripTrailingZeros();
+        String text = trimmed.toString();
         return text.indexOf('E') < 0 && text.indexOf('.') < 0 ? text + ".0" : text;
     }
 

@@ -5,10 +5,13 @@ package dev.loadwitness.runlog.file;
 final class Fault extends Exception {
     private static final long serialVersionUID = 1L;
 
+    private static final int LONGEST = 300;
+
     private final Damage.Kind kind;
 
     Fault(Damage.Kind kind, String detail) {
-        super(detail, null, false, false);
+        // A hostile line's names and numbers may be a megabyte long, and a thousand damages are kept.
+        super(detail.length() <= LONGEST ? detail : detail.substring(0, LONGEST) + "…", null, false, false);
         this.kind = kind;
     }
 

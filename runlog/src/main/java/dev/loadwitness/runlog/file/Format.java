@@ -16,6 +16,14 @@ final class Format {
     /** Deepest nesting of objects and arrays; the record itself is 1. */
     static final int MAX_DEPTH = 32;
 
+    /** Most commas in one line outside of texts: bounds the values in it, and so the memory that reading it takes. */
+    static final int MAX_COMMAS = 100_000;
+
+    /** Most different unknown types that are counted by name; the rest are counted together as {@link #OTHER_TYPES}. */
+    static final int MAX_UNKNOWN_TYPES = 100;
+
+    static final String OTHER_TYPES = "other";
+
     /** Most digits in one number. */
     static final int MAX_DIGITS = 40;
 

@@ -18,7 +18,7 @@ import java.util.Map;
 /**
  * One line as a tree of {@link Map}, {@link List}, {@link String}, {@link Boolean}, {@link Digits} and {@link #NULL}.
  *
- * <p>What is wrong with a line is named in a fixed order whatever stands first in it (NUL, encoding, depth, syntax,
+ * <p>What is wrong with a line is named in a fixed order whatever stands first in it (NUL, encoding, depth, count of values, syntax,
  * duplicate key, absurd number), so that readers in other languages name it alike. Jackson alone would stop at the
  * first, wherever that is; so its own limits are wide here and ours are checked beside it.
  */
@@ -57,7 +57,7 @@ final class JsonTree {
     /** The object in {@code from..to}. */
     static Map<String, Object> parse(byte[] bytes, int from, int to) throws Fault {
         checkBytes(bytes, from, to);
-        checkDepth(bytes, from, to);
+        checkSize(bytes, from, to);
         JsonTree tree = new JsonTree();
         Object root;
         try (JsonParser parser = JSON.createParser(bytes, from, to - from)) {
@@ -109,8 +109,9 @@ final class JsonTree {
         }
     }
 
-    private static void checkDepth(byte[] bytes, int from, int to) throws Fault {
+    private static void checkSize(byte[] bytes, int from, int to) throws Fault {
         int depth = 0;
+        int commas = 0;
         boolean text = false;
         for (int i = from; i < to; i++) {
             byte b = bytes[i];
@@ -129,7 +130,12 @@ final class JsonTree {
                 }
             } else if (b == '}' || b == ']') {
                 depth--;
+            } else if (b == ',') {
+                commas++;
             }
+        }
+        if (commas > Format.MAX_COMMAS) {
+            throw new Fault(Damage.Kind.TOO_LONG, "holds more than " + Format.MAX_COMMAS + " values");
         }
     }
 

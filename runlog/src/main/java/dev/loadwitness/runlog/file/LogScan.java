@@ -16,10 +16,12 @@ import dev.loadwitness.runlog.UnknownRecord;
 import java.io.IOException;
 import java.security.MessageDigest;
 import java.util.ArrayList;
+import java.util.HashSet;
 import java.util.HexFormat;
 import java.util.List;
 import java.util.Map;
 import java.util.Optional;
+import java.util.Set;
 import java.util.TreeMap;
 import java.util.regex.Matcher;
 import java.util.regex.Pattern;
@@ -30,6 +32,7 @@ import java.util.regex.Pattern;
  */
 final class LogScan {
     private static final int KEPT_DAMAGES = 1000;
+    private static final Pattern PLAIN_TYPE = Pattern.compile("[a-z0-9._-]{1,100}");
 
     private final LogStore store;
     private final String firstName;
@@ -57,6 +60,7 @@ final class LogScan {
     private boolean hasStated;
 
     private final Map<String, Long> counts = new TreeMap<>();
+    private final Set<String> unknownTypes = new HashSet<>();
     private final List<Damage> damages = new ArrayList<>();
     private final List<String> digests = new ArrayList<>();
     private long damageCount;
@@ -223,7 +227,7 @@ final class LogScan {
                 RecordDecoder.Line read = decoder.decode(b, from, to);
                 if (record(lines, part, read.n(), read.record(), endOfFileBefore)) {
                     unknownMust |= read.unknownMust();
-                    counts.merge(read.type(), 1L, Long::sum);
+                    counts.merge(countedAs(read), 1L, Long::sum);
                 }
                 return;
             } catch (Fault e) {
@@ -243,6 +247,21 @@ final class LogScan {
             flushGarbage();
             damage(damage);
         }
+    }
+
+    /** A hostile log may hold millions of types. */
+    private String countedAs(RecordDecoder.Line line) {
+        if (!(line.record() instanceof UnknownRecord)) {
+            return line.type();
+        }
+        if (!unknownTypes.contains(line.type())) {
+            if (unknownTypes.size() == Format.MAX_UNKNOWN_TYPES
+                    || !PLAIN_TYPE.matcher(line.type()).matches()) {
+                return Format.OTHER_TYPES;
+            }
+            unknownTypes.add(line.type());
+        }
+        return line.type();
     }
 
     private static Fault kindOfGarbage(byte[] bytes, int from, int to) {

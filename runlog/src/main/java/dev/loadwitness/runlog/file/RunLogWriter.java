@@ -241,8 +241,7 @@ public final class RunLogWriter implements AutoCloseable {
         byte[] line = RecordEncoder.line(0, body, chain, chainHex);
         writeOrFail(line, where);
         good(0, chainHex, line.length);
-        accepted = 1;
-        acknowledged = 1;
+        firstIsDurable();
     }
 
     private void resumeHere(byte[] body, boolean needsFeed) throws IOException {
@@ -256,14 +255,18 @@ public final class RunLogWriter implements AutoCloseable {
         }
         writeOrFail(bytes, store.describe(Format.fileName(stem, part)));
         good(goodN + 1, chainHex, goodBytes + bytes.length);
-        accepted = 1;
-        acknowledged = 1;
+        firstIsDurable();
     }
 
     private void resumeInNewPart(byte[] body) throws IOException {
         openPart(List.of(new Entry(body, options.nanoTime().getAsLong(), 1)));
+        firstIsDurable();
+    }
+
+    private void firstIsDurable() {
         accepted = 1;
         acknowledged = 1;
+        position = new LogPosition(goodN + 1, Chain.text(goodChain));
     }
 
     private void writeOrFail(byte[] bytes, String where) throws IOException {

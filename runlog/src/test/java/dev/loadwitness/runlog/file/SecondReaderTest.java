@@ -49,8 +49,7 @@ class SecondReaderTest {
         int header = Example.lines(Example.records()).get(0).length;
         Map<Path, String> names = new LinkedHashMap<>();
         for (int cut = 0; cut <= log.length; cut += cut < header - 3 ? 97 : 1) {
-            Path file = folder.resolve("cut" + cut + ".jsonl");
-            Files.write(file, Arrays.copyOf(log, cut));
+            Path file = Forge.write(folder.resolve("cut" + cut), List.of(Arrays.copyOf(log, cut)));
             names.put(file, "cut at byte " + cut);
         }
         compare(names);
