@@ -15,14 +15,16 @@ import java.util.Set;
 final class Guard {
     private final Safety safety;
     private final List<Channel> channels;
-    private final long[] lastAnswerNanos;
+    private final boolean[] answered;
+    private final long[] silentSinceNanos;
     private Optional<Boolean> onMains = Optional.empty();
 
     Guard(Safety safety, List<Channel> channels) {
         this.safety = safety;
         this.channels = channels;
-        this.lastAnswerNanos = new long[channels.size()];
-        Arrays.fill(lastAnswerNanos, -1);
+        this.answered = new boolean[channels.size()];
+        this.silentSinceNanos = new long[channels.size()];
+        Arrays.fill(silentSinceNanos, -1);
     }
 
     /**
@@ -46,7 +48,8 @@ final class Guard {
                 continue;
             }
             if (!Double.isNaN(values[i])) {
-                lastAnswerNanos[i] = nowNanos;
+                answered[i] = true;
+                silentSinceNanos[i] = -1;
                 if (values[i] > ceiling && stop.isEmpty()) {
                     stop = Optional.of(new Stop(
                             c.role(),
@@ -64,9 +67,15 @@ final class Guard {
         return stop.isPresent() ? stop : adapter(values, loaded);
     }
 
+    /** Silence counts from the first sample without an answer, so that a stall of our own is not taken for it. */
     private boolean silentFor(int i, long nowNanos) {
-        return lastAnswerNanos[i] >= 0
-                && nowNanos - lastAnswerNanos[i] > safety.silentAfter().toNanos();
+        if (!answered[i]) {
+            return false;
+        }
+        if (silentSinceNanos[i] < 0) {
+            silentSinceNanos[i] = nowNanos;
+        }
+        return nowNanos - silentSinceNanos[i] >= safety.silentAfter().toNanos();
     }
 
     private Optional<Stop> adapter(double[] values, Set<Role> loaded) {
@@ -100,7 +109,7 @@ final class Guard {
             boolean watched = false;
             for (int i = 0; i < channels.size(); i++) {
                 watched |= channels.get(i).is(role, Metric.TEMPERATURE)
-                        && lastAnswerNanos[i] >= 0
+                        && answered[i]
                         && safety.stopAboveCelsius().containsKey(role);
             }
             if (!watched) {

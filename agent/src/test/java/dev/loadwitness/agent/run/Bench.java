@@ -71,7 +71,7 @@ final class Bench implements AutoCloseable {
 
     Bench(String unguarded) {
         DropoutSource dropout = new DropoutSource(sensor);
-        bank = new SensorBank(List.of(dropout), Duration.ofMillis(200));
+        bank = new SensorBank(List.of(dropout), Duration.ofMillis(400));
         run = new Run(
                 procedure(unguarded),
                 bank,

@@ -268,6 +268,7 @@ final class RunTest {
             bench.heartbeatGapNanos = gap;
             bench.clock.advance(gap);
             bench.pass(Duration.ofSeconds(3));
+            assertThat(bench.events(EventKind.WITNESS_STALLED)).isEmpty();
             assertThat(bench.events(EventKind.HANG))
                     .singleElement()
                     .satisfies(e -> assertThat(e.number("seconds")).isBetween(10.0, 12.5));

@@ -1,0 +1,278 @@
+#!/usr/bin/env python3
+# SPDX-License-Identifier: Apache-2.0
+"""Both programs together, as a user has them: the jars, real processes, real disks.
+
+Run by ./check after the build. Options: --kills N (how often a run is killed, default 12; the full trial is 200).
+Needs root for the full disk (a small tmpfs is mounted); without it that check fails, it is not skipped.
+"""
+import argparse
+import json
+import os
+import pathlib
+import random
+import re
+import signal
+import subprocess
+import sys
+import tempfile
+import time
+
+TOP = pathlib.Path(__file__).resolve().parent.parent
+AGENT = ["java", "-jar", str(TOP / "agent/target/loadwitness-agent.jar")]
+REPORTER = ["java", "-jar", str(TOP / "reporter/target/loadwitness-reporter.jar")]
+
+SHORT = """\
+format: loadwitness-procedure/1
+name: end-to-end
+title: Some seconds of load, to see both programs together
+sampling: 200 ms
+stages:
+  - id: idle
+    duration: 1 s
+  - id: cpu-soak
+    loads: [cpu]
+    proves: cpu
+    duration: {seconds} s
+safety:
+  stop-above: {{cpu: 105 Cel, battery: 45 Cel}}
+  silent-after: 10 s
+  adapter-lost: stop
+  unguarded: allow
+decision:
+  rule: guarded
+  guard-factor: 1
+criteria:
+  interruptions:
+    mandatory: yes
+  compute-errors:
+    mandatory: yes
+    at-most: 0
+  evidence:
+    mandatory: yes
+    coverage: 90 %
+"""
+
+passed = failed = 0
+
+
+def check(name, condition, detail=""):
+    global passed, failed
+    if condition:
+        passed += 1
+    else:
+        failed += 1
+        print(f"FAILED  {name}\n        {detail}", flush=True)
+
+
+def call(*command, **options):
+    return subprocess.run(command, capture_output=True, text=True, check=False, **options)
+
+
+def workers():
+    """Process numbers of load workers of this checkout."""
+    found = []
+    for entry in pathlib.Path("/proc").iterdir():
+        if entry.name.isdigit():
+            try:
+                line = (entry / "cmdline").read_bytes().replace(b"\0", b" ").decode(errors="replace")
+            except OSError:
+                continue
+            if "dev.loadwitness.agent.load.WorkerMain" in line and str(TOP) in line:
+                found.append(int(entry.name))
+    return found
+
+
+def gone_within(seconds):
+    end = time.monotonic() + seconds
+    while time.monotonic() < end:
+        if not workers():
+            return True
+        time.sleep(0.1)
+    return False
+
+
+def procedure(folder, seconds):
+    file = folder / f"short-{seconds}.yaml"
+    file.write_text(SHORT.format(seconds=seconds))
+    return str(file)
+
+
+def start(folder, seconds, out):
+    return subprocess.Popen(
+        [*AGENT, "run", "--procedure", procedure(folder, seconds), "--out", str(out)],
+        stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True)
+
+
+def judge(log):
+    result = call(*REPORTER, "judge", "--json", str(log))
+    try:
+        return result.returncode, json.loads(result.stdout), result.stderr
+    except ValueError:
+        return result.returncode, {}, result.stdout + result.stderr
+
+
+def a_whole_run(folder):
+    out = folder / "whole"
+    process = start(folder, 6, out)
+    output = process.communicate(timeout=120)[0]
+    check("a run completes", process.returncode == 0, output)
+    status, verdict, err = judge(out / "run.jsonl")
+    check("a whole short run passes its own criteria", status == 0, json.dumps(verdict, indent=1) + err)
+    again = call(*AGENT, "run", "--procedure", procedure(folder, 6), "--out", str(out))
+    check("a log is never overwritten", again.returncode == 73 and "exists already" in again.stderr, again.stderr)
+    one, two = (call(*REPORTER, "judge", "--json", str(out / "run.jsonl"), env={**os.environ, "LC_ALL": locale,
+                                                                              "TZ": zone}).stdout
+                for locale, zone in (("C", "UTC"), ("de_DE.UTF-8", "Asia/Kolkata")))
+    check("the verdict does not depend on locale and time zone", one == two and one, one[:200])
+    return out / "run.jsonl"
+
+
+def a_signed_report(folder, log):
+    key, pdf = folder / "key.p12", folder / "report.pdf"
+    environment = {**os.environ, "PASS_FOR_TEST": "correct horse"}
+    made = call(*REPORTER, "signing-key", "--out", str(key), "--name", "End To End", "--passphrase-env",
+                "PASS_FOR_TEST", env=environment)
+    check("a signing key is made", made.returncode == 0 and key.exists(), made.stdout + made.stderr)
+    written = call(*REPORTER, "certify", str(log), "--out", str(pdf), "--key", str(key), "--passphrase-env",
+                   "PASS_FOR_TEST", env=environment)
+    check("a report is written and signed", written.returncode == 0, written.stdout + written.stderr)
+    seen = call("pdfsig", "-nocert", str(pdf))
+    check("pdfsig finds the signature valid", "Signature is Valid" in seen.stdout, seen.stdout + seen.stderr)
+    check("pdfsig finds the whole document signed", "Total document signed" in seen.stdout, seen.stdout)
+    verified = call(*REPORTER, "verify", str(pdf))
+    check("verify agrees with the report", verified.returncode == 0, verified.stdout + verified.stderr)
+    data = bytearray(pdf.read_bytes())
+    data[len(data) // 3] ^= 1
+    (folder / "changed.pdf").write_bytes(data)
+    refused = call(*REPORTER, "verify", str(folder / "changed.pdf"))
+    check("verify refuses a changed report", refused.returncode == 1, refused.stdout + refused.stderr)
+
+
+def killed(folder, times, seed):
+    """kill -9 at random moments: readable, no load left, and the judge names the interruption."""
+    rng = random.Random(seed)
+    print(f"killing {times} runs, seed {seed}", flush=True)
+    closed = 0
+    for i in range(times):
+        out = folder / f"killed-{i}"
+        process = start(folder, 60, out)
+        time.sleep(rng.uniform(0.2, 9.0))
+        process.send_signal(signal.SIGKILL)
+        process.wait()
+        process.stdout.close()
+        check(f"kill {i}: no load outlives the agent", gone_within(7), workers())
+        log = out / "run.jsonl"
+        if not log.exists() or log.stat().st_size == 0:
+            continue  # killed before the log was made
+        status, verdict, err = judge(log)
+        if "no run log" in err or "header" in err:
+            check(f"kill {i}: the header is whole or the log is empty", b"\n" not in log.read_bytes(), err)
+            continue
+        closed += 1
+        sentence = verdict.get("sentence", "")
+        check(f"kill {i}: the judge names the interruption", status == 2 and "breaks off" in sentence,
+              f"status {status}: {sentence} {err[:500]}")
+    check("most kills hit a run that had begun", closed >= times // 2, f"{closed} of {times}")
+
+
+def stopped_by_hand(folder):
+    for name in ("SIGTERM", "SIGINT"):
+        out = folder / name
+        process = start(folder, 60, out)
+        time.sleep(6)
+        process.send_signal(getattr(signal, name))
+        began = time.monotonic()
+        output = process.communicate(timeout=30)[0]
+        check(f"{name} ends the run soon", time.monotonic() - began < 6, output)
+        check(f"{name} leaves no load", gone_within(2), workers())
+        lines = (out / "run.jsonl").read_text().splitlines()
+        check(f"{name} closes the log", '"type":"close"' in lines[-1] and "operator-stop" in lines[-1], lines[-1])
+        status, verdict, err = judge(out / "run.jsonl")
+        check(f"{name} is inconclusive, by the operator", status == 2 and "operator" in verdict.get("sentence", ""),
+              f"{status} {verdict.get('sentence')} {err}")
+
+
+def full_disk(folder):
+    small = folder / "small-disk"
+    small.mkdir()
+    mounted = call("mount", "-t", "tmpfs", "-o", "size=340k", "tmpfs", str(small))
+    check("a small disk can be mounted (root needed)", mounted.returncode == 0, mounted.stderr)
+    if mounted.returncode != 0:
+        return
+    try:
+        process = start(folder, 300, small / "run")
+        output = process.communicate(timeout=240)[0]
+        log = small / "run" / "run.jsonl"
+        last = log.read_text().splitlines()[-1]
+        check("a full disk ends the run early", process.returncode == 1, output[-600:])
+        check("the end of a run on a full disk is on record", "storage-full" in last, last[:300] + output[-600:])
+        status, verdict, err = judge(log)
+        check("a run on a full disk is inconclusive, whole and says so",
+              status == 2 and "disk was full" in verdict.get("sentence", ""), f"{status} {verdict.get('sentence')} {err}")
+        check("a full disk leaves no load", gone_within(2), workers())
+    finally:
+        call("umount", str(small))
+
+
+def clear_errors(folder):
+    read_only = folder / "read-only"
+    read_only.mkdir()
+    call("mount", "-t", "tmpfs", "-o", "ro,size=64k", "tmpfs", str(read_only))
+    broken = folder / "broken.yaml"
+    broken.write_text(SHORT.format(seconds=5).replace("duration: 1 s", "duratoin: 1 s"))
+    sheet = folder / "sheet.yaml"
+    sheet.write_text("format: loadwitness-job-sheet/1\nticket: X\nrated-graphics-power: many\n")
+    binary = folder / "binary.yaml"
+    binary.write_bytes(bytes(range(256)) * 10)
+    good = procedure(folder, 5)
+    run = [*AGENT, "run"]
+    cases = [
+        ("read-only folder", [*run, "--procedure", good, "--out", str(read_only / "run")], 73, "cannot be made"),
+        ("missing procedure", [*run, "--procedure", "no-such.yaml", "--out", str(folder / "n1")], 66, "no such file"),
+        ("mistake in procedure", [*run, "--procedure", str(broken), "--out", str(folder / "n2")], 65,
+         r"line \d+, column \d+.*duration"),
+        ("mistake in job sheet", [*run, "--procedure", good, "--out", str(folder / "n3"), "--job", str(sheet)], 65,
+         r"line 3"),
+        ("job sheet that is no text", [*run, "--procedure", good, "--out", str(folder / "n4"), "--job", str(binary)],
+         65, "UTF-8"),
+        ("no procedure and no terminal", [*run, "--out", str(folder / "n5")], 64, "--procedure"),
+        ("absent device", [*run, "--procedure", str(TOP / "thresholds/gpu-power-repair.yaml"), "--out",
+                           str(folder / "n6")], 69, "gpu-discrete"),
+        ("unknown option", [*run, "--proceduer", good], 64, "proceduer"),
+        ("judging what is not there", [*REPORTER, "judge", str(folder / "none.jsonl")], 66, "no such file"),
+        ("judging a folder", [*REPORTER, "judge", str(folder)], 66, "is a folder"),
+        ("judging a text", [*REPORTER, "judge", str(broken)], 65, "run log"),
+        ("judging nothing", [*REPORTER, "judge", os.devnull], 65, "run log"),
+        ("verifying a text", [*REPORTER, "verify", str(broken)], 65, "."),
+    ]
+    for name, command, status, words in cases:
+        result = call(*command, stdin=subprocess.DEVNULL)
+        told = result.stdout + result.stderr
+        check(f"{name}: exit status {status}", result.returncode == status, f"{result.returncode}: {told[:500]}")
+        check(f"{name}: says so", re.search(words, told, re.S), told[:500])
+        check(f"{name}: no stack trace", "\tat " not in told, told[:800])
+        check(f"{name}: nothing was begun", not list(folder.glob("n*/run.jsonl")), told[:300])
+    call("umount", str(read_only))
+
+
+def main():
+    options = argparse.ArgumentParser(description=__doc__)
+    options.add_argument("--kills", type=int, default=12)
+    options.add_argument("--seed", type=int, default=int(time.time()))
+    options = options.parse_args()
+    began = time.monotonic()
+    with tempfile.TemporaryDirectory(prefix="loadwitness-check-") as name:
+        folder = pathlib.Path(name)
+        log = a_whole_run(folder)
+        a_signed_report(folder, log)
+        clear_errors(folder)
+        stopped_by_hand(folder)
+        full_disk(folder)
+        killed(folder, options.kills, options.seed)
+    print(f"end to end: {time.monotonic() - began:.0f} s")
+    print(f"{passed} passed, {failed} failed")
+    return 1 if failed else 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())
