@@ -41,21 +41,16 @@ final class CorrelatedMeanTest {
     }
 
     /**
-     * First-order autoregressions of known correlation, seeded: the root mean square of the stated standard errors must come near
-     * the true scatter of the means. Without the correction for short series 0.7 with 20 values falls to about 0.72.
+     * First-order autoregressions of known correlation, seeded: stated standard errors must on average come near the true scatter
+     * of the means. Without the correction for short series the ratio is 0.77 for 20 values correlated by 0.7, and below 0.97 in
+     * all rows but the first.
      */
     @ParameterizedTest(name = "rho {0}, {1} values")
-    @CsvSource({
-        "0.0, 20, 0.95, 1.20",
-        "0.5, 20, 0.90, 1.15",
-        "0.7, 20, 0.80, 1.10",
-        "0.5, 60, 0.93, 1.10",
-        "0.9, 600, 0.93, 1.07"
-    })
-    void statedStandardErrorIsNearTheTrueScatterOfMeans(double rho, int n, double lowest, double highest) {
+    @CsvSource({"0.0, 20", "0.5, 20", "0.7, 20", "0.5, 60", "0.9, 600"})
+    void statedStandardErrorIsOnAverageTheTrueScatterOfMeans(double rho, int n) {
         Random random = new Random(20261125);
         Moments means = new Moments();
-        Moments statedVariance = new Moments();
+        Moments stated = new Moments();
         for (int trial = 0; trial < 4000; trial++) {
             double[] series = new double[n];
             double x = random.nextGaussian() / Math.sqrt(1 - rho * rho);
@@ -65,11 +60,10 @@ final class CorrelatedMeanTest {
             }
             CorrelatedMean mean = CorrelatedMean.of(series);
             means.add(mean.mean());
-            statedVariance.add(mean.standardError() * mean.standardError());
+            stated.add(mean.standardError());
         }
-        double stated = Math.sqrt(statedVariance.summary().mean());
-        double ratio = stated / means.summary().standardDeviation();
-        assertThat(ratio).isBetween(lowest, highest);
+        double ratio = stated.summary().mean() / means.summary().standardDeviation();
+        assertThat(ratio).isBetween(0.97, 1.15);
     }
 
     @Test

@@ -19,7 +19,7 @@ final class NistDataSets {
             case "NumAcc2" -> alternating(1.2, 1.1, 1.3);
             case "NumAcc3" -> alternating(1000000.2, 1000000.1, 1000000.3);
             case "NumAcc4" -> alternating(10000000.2, 10000000.1, 10000000.3);
-            case "PiDigits" -> digitsOfPi(5000);
+            case "PiDigits" -> digitsOfPiAsNistPrintsThem();
             default -> fromFile("nist-strd-" + name.toLowerCase(Locale.ROOT) + ".txt");
         };
     }
@@ -44,6 +44,16 @@ final class NistDataSets {
         } catch (IOException e) {
             throw new UncheckedIOException(e);
         }
+    }
+
+    /**
+     * NIST's file has a 3 where pi has an 8, at the 957th digit (the leading 3 is the first); all others agree. The certified
+     * values are those of the file, so that the true digits miss them in the fourth decimal.
+     */
+    private static double[] digitsOfPiAsNistPrintsThem() {
+        double[] digits = digitsOfPi(5000);
+        digits[956] = 3;
+        return digits;
     }
 
     /** Machin's formula, 16·arctan(1/5) − 4·arctan(1/239), with guard digits. */
