@@ -38,10 +38,9 @@ public record CorrelatedMean(
         if (summary.minimum() == summary.maximum()) {
             return new CorrelatedMean(n, summary.mean(), 0, lagOne, n, 0);
         }
-        // A measured autocorrelation is too low by about (1 + 4ρ)/n; a negative one would claim more values than there
-        // are.
+        // Measured in a short series it is too low by about (1 + 4ρ)/n. A negative one would claim more values than n.
         double corrected = Math.max(0, lagOne + (1 + 4 * lagOne) / n);
-        double effective = corrected >= 1 ? 1 : Math.max(1, n * (1 - corrected) / (1 + corrected));
+        double effective = Math.max(1, n * (1 - corrected) / (1 + corrected));
         return new CorrelatedMean(
                 n,
                 summary.mean(),

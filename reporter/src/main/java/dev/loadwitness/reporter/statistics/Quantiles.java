@@ -11,11 +11,14 @@ import org.apache.commons.math3.distribution.TDistribution;
  */
 public final class Quantiles {
     private static final double SOLVER_ACCURACY = 1e-12;
+    /** From here on t is the normal to nine digits, and the library's continued fraction begins to fail. */
+    private static final double NORMAL_FROM = 1e8;
+
     private static final NormalDistribution STANDARD_NORMAL = new NormalDistribution(null, 0, 1);
 
     private Quantiles() {}
 
-    /** Standard normal; 1.6449 at 0.95. */
+    /** Standard normal; 1.6449 at 0.95. Meant for probabilities from 1e-9 to 1 − 1e-9; further out digits are lost. */
     public static double normal(double probability) {
         return STANDARD_NORMAL.inverseCumulativeProbability(Numbers.requireOpenProbability(probability, "probability"));
     }
@@ -23,12 +26,15 @@ public final class Quantiles {
     /**
      * Student's t. NaN when {@code degreesOfFreedom} is NaN, 0 or less, as it is when there was too little data.
      *
-     * @param degreesOfFreedom need not be whole
+     * @param degreesOfFreedom need not be whole; infinite for an uncertainty that is known exactly
      */
     public static double studentT(double probability, double degreesOfFreedom) {
         Numbers.requireOpenProbability(probability, "probability");
         if (!(degreesOfFreedom > 0)) {
             return Double.NaN;
+        }
+        if (degreesOfFreedom > NORMAL_FROM) {
+            return normal(probability);
         }
         return new TDistribution(null, degreesOfFreedom, SOLVER_ACCURACY).inverseCumulativeProbability(probability);
     }

@@ -28,7 +28,7 @@ public final class Rounding {
         if (uncertainty == 0) {
             return new Rounded(exactValue.stripTrailingZeros().toPlainString(), "0");
         }
-        BigDecimal exact = BigDecimal.valueOf(uncertainty).stripTrailingZeros();
+        BigDecimal exact = BigDecimal.valueOf(uncertainty);
         int firstDigit = exact.unscaledValue().toString().charAt(0) - '0';
         int digits = firstDigit <= 2 ? 2 : 1;
         int places = exact.scale() - exact.precision() + digits;

@@ -77,6 +77,12 @@ final class ConformityDecisionTest {
         assertThat(decide(AT_MOST, 84, 84, 1, 1).specificRisk()).isNaN();
     }
 
+    /** Eight standard uncertainties: 6.2209605742717e-16 by SciPy 1.17, where 1 − p has one digit left. */
+    @Test
+    void smallRiskKeepsItsDigits() {
+        assertThat(decide(AT_MOST, 76, 84, 1, 1).specificRisk()).isCloseTo(6.2209605742717e-16, within(1e-25));
+    }
+
     @Test
     void exactValueIsDecidedByTheLimitAlone() {
         assertThat(decide(AT_MOST, 84, 84, 0, 1))

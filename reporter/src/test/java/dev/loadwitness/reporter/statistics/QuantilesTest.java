@@ -24,6 +24,8 @@ final class QuantilesTest {
     @Test
     void studentNearsTheNormalWithManyDegreesOfFreedom() {
         assertThat(Quantiles.studentT(0.95, 1e7)).isCloseTo(Quantiles.normal(0.95), within(1e-6));
+        assertThat(Quantiles.studentT(0.95, 1e300)).isEqualTo(Quantiles.normal(0.95));
+        assertThat(Quantiles.studentT(0.05, Double.POSITIVE_INFINITY)).isEqualTo(Quantiles.normal(0.05));
     }
 
     /** One degree of freedom is Cauchy's distribution: tan(π(p − 1/2)). Half a degree checks that it need not be whole. */
