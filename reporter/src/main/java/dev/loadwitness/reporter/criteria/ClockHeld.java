@@ -3,9 +3,8 @@ package dev.loadwitness.reporter.criteria;
 
 import dev.loadwitness.reporter.scan.StageTally;
 import dev.loadwitness.reporter.scan.WindowTrack.Window;
-import dev.loadwitness.reporter.statistics.Autocorrelation;
 import dev.loadwitness.reporter.statistics.ConformityDecision;
-import dev.loadwitness.reporter.statistics.Moments;
+import dev.loadwitness.reporter.statistics.CorrelatedMean;
 import dev.loadwitness.runlog.Metric;
 import dev.loadwitness.runlog.Role;
 import dev.loadwitness.runlog.procedure.Criterion;
@@ -69,7 +68,7 @@ final class ClockHeld implements Rule {
         List<Window> last = settled.stream()
                 .filter(w -> w.startSeconds() >= settled.get(settled.size() - 1).endSeconds() - length * 1.001)
                 .toList();
-        if (first.size() < 2 || last.size() < 2) {
+        if (first.size() < CorrelatedMean.MINIMUM_COUNT || last.size() < CorrelatedMean.MINIMUM_COUNT) {
             return Finding.of(
                             setting,
                             part.word(),
@@ -77,12 +76,16 @@ final class ClockHeld implements Rule {
                             "Stage " + stage.stage().id() + " is too short to compare its end with its start.")
                     .against(limit, setting.origin("at-least"));
         }
-        Rate before = Rate.of(first);
-        Rate after = Rate.of(last);
-        double share = after.mean / before.mean;
-        double u = share * Math.hypot(before.standardError / before.mean, after.standardError / after.mean);
-        ConformityDecision decision = ConformityDecision.lowerLimit(
-                setting.value("at-least"), share, u, run.judgedBy().decision().guardFactor());
+        CorrelatedMean before = rate(first);
+        CorrelatedMean after = rate(last);
+        double share = after.mean() / before.mean();
+        double u = share * Math.hypot(before.standardError() / before.mean(), after.standardError() / after.mean());
+        ConformityDecision decision = ConformityDecision.decide(
+                ConformityDecision.Side.AT_LEAST,
+                share,
+                setting.value("at-least"),
+                u,
+                run.judgedBy().decision().guardFactor());
         Outcome outcome = Outcomes.of(decision);
         String rates = Texts.percent(share) + " of the settled start's rate over the last " + Texts.duration(length)
                 + " of stage " + stage.stage().id();
@@ -105,15 +108,11 @@ final class ClockHeld implements Rule {
                         Evidence.of(last.get(0).at(), "last window begins")));
     }
 
-    private static String signedPercent(double fraction) {
-        return (fraction >= 0 ? "+" : "") + Texts.percent(fraction);
+    private static CorrelatedMean rate(List<Window> windows) {
+        return CorrelatedMean.of(windows.stream().mapToDouble(Window::rate).toArray());
     }
 
-    /** Mean rate and its standard error, from ten-second rates that may depend on their neighbours. */
-    private record Rate(double mean, double standardError) {
-        static Rate of(List<Window> windows) {
-            double[] rates = windows.stream().mapToDouble(Window::rate).toArray();
-            return new Rate(Moments.of(rates).mean(), Autocorrelation.standardErrorOfMean(rates));
-        }
+    private static String signedPercent(double fraction) {
+        return (fraction >= 0 ? "+" : "") + Texts.percent(fraction);
     }
 }

@@ -101,8 +101,12 @@ final class TemperatureCeiling implements Rule {
                         + Texts.number(setting.value("margin"), 0) + " K, " + setting.origin("margin")
                 : setting.origin("ceiling");
         double u = standardUncertainty(setting, channel, slowdown.isPresent());
-        ConformityDecision decision = ConformityDecision.upperLimit(
-                limit, tally.hottestMean(), u, run.judgedBy().decision().guardFactor());
+        ConformityDecision decision = ConformityDecision.decide(
+                ConformityDecision.Side.AT_MOST,
+                tally.hottestMean(),
+                limit,
+                u,
+                run.judgedBy().decision().guardFactor());
         List<Evidence> evidence = new ArrayList<>();
         evidence.add(Evidence.of(
                 tally.hottestAt(),

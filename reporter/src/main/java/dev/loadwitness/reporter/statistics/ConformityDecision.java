@@ -1,64 +1,96 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.reporter.statistics;
 
-import org.apache.commons.math3.special.Erf;
+import java.math.BigDecimal;
 
 /**
- * A measured value against a limit, with a guard band on both sides of it. Reference: JCGM 106:2012, clauses 7 and 8;
- * ILAC-G8:09/2019: guard band w = r·U with U = 2u.
+ * Whether a measured value respects a limit, allowing for its uncertainty: JCGM 106:2012 (guard bands, conformance probability,
+ * specific risk) with the non-binary rule of ILAC-G8:09/2019, its two conditional bands taken as one.
  *
- * <p>Conforms when the value is at least w on the good side of the limit; does not conform when it is more than w on the
- * bad side; between them the measurement does not decide. With r = 0 or u = 0 the limit itself divides, and belongs to
- * the good side. The value is taken as normally distributed about the truth with standard deviation u.
+ * <p>Guard band {@code w = r·U}, {@code U = 2u}. Against an upper limit {@code T}: conforms when {@code y ≤ T − w}, does not when
+ * {@code y > T + w}, else inside the guard band. Against a lower limit mirrored. Borders are compared in decimals, so that
+ * 0.2 against 0.3 − 0.1 comes out as it does on paper. Assumes a normal distribution of the error of {@code y}.
  *
- * @param conformanceProbability probability that the true value meets the limit
- * @param guardBand w, in the value's unit
+ * @param side which side of the limit is allowed
+ * @param value the measured value y
+ * @param limit the tolerance limit T
+ * @param standardUncertainty u of the value; 0 for one that is exact
+ * @param guardFactor r: 1 is the rule w = U of ILAC-G8, 0 is simple acceptance
+ * @param guardBand w
+ * @param outcome the decision
+ * @param conformanceProbability probability that the true value respects the limit; 0 or 1 when u is 0
+ * @param specificRisk probability that the decision is wrong: of accepting when it conforms, of rejecting when it does not; NaN
+ *     inside the guard band, where nothing was decided
  */
-public record ConformityDecision(Outcome outcome, double conformanceProbability, double guardBand) {
-    /** What the measurement says. */
+public record ConformityDecision(
+        Side side,
+        double value,
+        double limit,
+        double standardUncertainty,
+        double guardFactor,
+        double guardBand,
+        Outcome outcome,
+        double conformanceProbability,
+        double specificRisk) {
+
+    /** Which values a limit allows. */
+    public enum Side {
+        /** Values up to the limit. */
+        AT_MOST,
+        /** Values from the limit upwards. */
+        AT_LEAST
+    }
+
+    /** What the measurement shows. */
     public enum Outcome {
         CONFORMS,
         DOES_NOT_CONFORM,
+        /** Too close to the limit for this uncertainty. */
         INSIDE_GUARD_BAND
     }
 
     /**
-     * Against an upper limit.
+     * Decides on one value. All in the unit of the limit.
      *
-     * @param standardUncertainty u, not negative
-     * @param guardFactor r, not negative
-     * @throws IllegalArgumentException if an argument is not finite or is negative where it must not be
+     * @throws IllegalArgumentException when a number is not finite, or uncertainty or guard factor is negative: guarded
+     *     rejection is not offered, since it would let a value pass that is more likely bad than good
      */
-    public static ConformityDecision upperLimit(
-            double limit, double value, double standardUncertainty, double guardFactor) {
-        return decide(limit - value, standardUncertainty, guardFactor);
-    }
-
-    /** Against a lower limit; see {@link #upperLimit}. */
-    public static ConformityDecision lowerLimit(
-            double limit, double value, double standardUncertainty, double guardFactor) {
-        return decide(value - limit, standardUncertainty, guardFactor);
-    }
-
-    /** Probability that a value with standard uncertainty u lies between two limits. */
-    public static double probabilityBetween(double lower, double upper, double value, double standardUncertainty) {
-        return standardNormal((upper - value) / standardUncertainty)
-                - standardNormal((lower - value) / standardUncertainty);
-    }
-
-    private static ConformityDecision decide(double margin, double u, double r) {
-        if (!Double.isFinite(margin) || !(u >= 0) || Double.isInfinite(u) || !(r >= 0) || Double.isInfinite(r)) {
-            throw new IllegalArgumentException("cannot decide: margin=" + margin + " u=" + u + " guard factor=" + r);
+    public static ConformityDecision decide(
+            Side side, double value, double limit, double standardUncertainty, double guardFactor) {
+        Numbers.requireFinite(value, "measured value");
+        Numbers.requireFinite(limit, "limit");
+        Numbers.requireNotNegative(standardUncertainty, "standard uncertainty");
+        Numbers.requireNotNegative(guardFactor, "guard factor");
+        BigDecimal guardBand = BigDecimal.valueOf(guardFactor)
+                .multiply(BigDecimal.valueOf(2))
+                .multiply(BigDecimal.valueOf(standardUncertainty));
+        BigDecimal upward = BigDecimal.valueOf(limit).subtract(BigDecimal.valueOf(value));
+        BigDecimal room = side == Side.AT_MOST ? upward : upward.negate();
+        Outcome outcome;
+        if (room.compareTo(guardBand) >= 0) {
+            outcome = Outcome.CONFORMS;
+        } else if (room.compareTo(guardBand.negate()) < 0) {
+            outcome = Outcome.DOES_NOT_CONFORM;
+        } else {
+            outcome = Outcome.INSIDE_GUARD_BAND;
         }
-        double w = r * 2 * u;
-        Outcome outcome =
-                margin >= w ? Outcome.CONFORMS : margin < -w ? Outcome.DOES_NOT_CONFORM : Outcome.INSIDE_GUARD_BAND;
-        double probability = u == 0 ? (margin >= 0 ? 1 : 0) : standardNormal(margin / u);
-        return new ConformityDecision(outcome, probability, w);
+        double good = probability(room.doubleValue(), standardUncertainty);
+        // The other tail by itself: 1 − p would lose a risk of one in a thousand million to rounding.
+        double bad = standardUncertainty == 0 ? 1 - good : probability(-room.doubleValue(), standardUncertainty);
+        double risk =
+                switch (outcome) {
+                    case CONFORMS -> bad;
+                    case DOES_NOT_CONFORM -> good;
+                    case INSIDE_GUARD_BAND -> Double.NaN;
+                };
+        return new ConformityDecision(
+                side, value, limit, standardUncertainty, guardFactor, guardBand.doubleValue(), outcome, good, risk);
     }
 
-    /** Φ(z), the standard normal distribution function. */
-    static double standardNormal(double z) {
-        return 0.5 * Erf.erfc(-z / StrictMath.sqrt(2));
+    private static double probability(double room, double standardUncertainty) {
+        if (standardUncertainty == 0) {
+            return room >= 0 ? 1 : 0;
+        }
+        return Quantiles.normalProbability(room / standardUncertainty);
     }
 }

@@ -28,7 +28,7 @@ final class Demonstrated {
                         + attempts.list().stream()
                                 .filter(Verdict.Attempt::shown)
                                 .count() + " attempts shown";
-        double bound = FailureRate.lowerMeanTimeBetweenFailures(hours, r, CONFIDENCE);
+        double bound = FailureRate.meanTimeLowerBound(hours, r, CONFIDENCE);
         said.add("In " + hours(attempts.qualifiedSeconds()) + " under full load over " + attemptsText + " the machine"
                 + " failed " + r + (r == 1 ? " time" : " times") + ": with 95 % confidence its mean time between such"
                 + " failures under this load is at least " + hours(bound * 3600)
@@ -47,7 +47,7 @@ final class Demonstrated {
         if (failures > 0) {
             return before;
         }
-        double shown = FailureRate.probabilityOfShowingGuessedFault(minutes, mean, intervals.size());
+        double shown = FailureRate.chanceSeenFromObserved(minutes, mean, intervals.size());
         return before + " Had that fault still been there, it would have shown itself in this time with a probability"
                 + " of " + number(shown * 100, 0) + " %.";
     }
