@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.reporter;
 
+import dev.loadwitness.reporter.pdf.EmbeddedFile;
 import dev.loadwitness.reporter.verdict.Judge;
 import dev.loadwitness.reporter.verdict.Judgement;
 import dev.loadwitness.runlog.jobsheet.JobSheet;
@@ -24,6 +25,9 @@ import picocli.CommandLine.Parameters;
 /** The log and whatever else goes into a judgement; shared by the commands that judge. */
 final class Inputs {
     private static final long MOST_TEXT_BYTES = 1 << 20;
+
+    /** A log larger than this (some days at 10 Hz) is named by its digest only. */
+    private static final long MOST_EMBEDDED_BYTES = 64L << 20;
 
     @Parameters(paramLabel = "LOG", description = "the run log, for example run.jsonl; its further parts lie beside it")
     Path log;
@@ -101,5 +105,58 @@ final class Inputs {
         } catch (IOException e) {
             throw new Complaint(Exit.NO_INPUT, file + " cannot be read: " + e.getMessage());
         }
+    }
+
+    /** Everything that the judgement was made from, as it goes into the report: enough to judge again from it alone. */
+    List<EmbeddedFile> evidence(String verdictJson) throws Complaint {
+        List<EmbeddedFile> files = new ArrayList<>();
+        try {
+            long bytes = 0;
+            for (Path part : parts(log)) {
+                bytes += Files.size(part);
+                String name = part.equals(log) ? Evidence.LOG : Evidence.LOG_PART + (files.size() + 1) + ".jsonl";
+                files.add(EmbeddedFile.runLog(part, name));
+            }
+            int number = 1;
+            for (Path p : earlier) {
+                bytes += Files.size(p);
+                files.add(EmbeddedFile.runLog(p, Evidence.EARLIER + number++ + ".jsonl"));
+            }
+            if (bytes > MOST_EMBEDDED_BYTES) {
+                return List.of(EmbeddedFile.verdictJson(verdictJson.getBytes(StandardCharsets.UTF_8)));
+            }
+            if (criteria != null) {
+                files.add(EmbeddedFile.runLog(criteria, Evidence.CRITERIA));
+            }
+            if (job != null) {
+                files.add(EmbeddedFile.runLog(job, Evidence.JOB_SHEET));
+            }
+        } catch (IOException e) {
+            throw new Complaint(Exit.NO_INPUT, "the log cannot be read again to go into the report: " + e.getMessage());
+        }
+        files.add(EmbeddedFile.verdictJson(verdictJson.getBytes(StandardCharsets.UTF_8)));
+        return files;
+    }
+
+    private static List<Path> parts(Path log) {
+        List<Path> parts = new ArrayList<>(List.of(log));
+        String name = log.getFileName().toString();
+        String stem = name.endsWith(".jsonl") ? name.substring(0, name.length() - ".jsonl".length()) : name;
+        for (int k = 2; Files.exists(log.resolveSibling(stem + ".part" + k + ".jsonl")); k++) {
+            parts.add(log.resolveSibling(stem + ".part" + k + ".jsonl"));
+        }
+        return parts;
+    }
+
+    /** Names of the files inside a report. */
+    static final class Evidence {
+        static final String LOG = "run.jsonl";
+        static final String LOG_PART = "run.part";
+        static final String EARLIER = "earlier-";
+        static final String CRITERIA = "criteria.yaml";
+        static final String JOB_SHEET = "job-sheet.yaml";
+        static final String VERDICT = "verdict.json";
+
+        private Evidence() {}
     }
 }
