@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.runlog.file;
 
+import static java.nio.charset.StandardCharsets.UTF_8;
 import static org.assertj.core.api.Assertions.assertThat;
 import static org.assertj.core.api.Assertions.assertThatThrownBy;
 
@@ -84,7 +85,8 @@ class RunLogWriterTest {
     void aFolderThatIsMissingIsSaidSo() {
         assertThatThrownBy(() -> begin(LogStore.in(folder.resolve("nowhere")), WriterOptions.defaults(listener)))
                 .isInstanceOf(IOException.class)
-                .hasMessageContaining("cannot create");
+                .hasMessageContaining("cannot look into the folder")
+                .hasMessageContaining("nowhere");
     }
 
     @Test
@@ -94,8 +96,30 @@ class RunLogWriterTest {
             assertThatThrownBy(() -> RunLogWriter.resume(
                             LogStore.in(folder), "run", Example::boot, WriterOptions.defaults(listener)))
                     .isInstanceOf(IOException.class)
-                    .hasMessageContaining("another process");
+                    .hasMessageContaining("another writer");
+            assertThat(anotherProcessGetsTheLock()).isFalse();
         }
+        assertThat(anotherProcessGetsTheLock()).isTrue();
+        // To resume reads the log first; the lock must outlive that.
+        try (RunLogWriter writer =
+                RunLogWriter.resume(LogStore.in(folder), "run", Example::boot, WriterOptions.defaults(listener))) {
+            assertThat(writer.acknowledged()).isPositive();
+            assertThat(anotherProcessGetsTheLock()).isFalse();
+            writer.append(Example.close(1, 1, 0));
+        }
+        assertThat(folder.resolve("run.lock")).doesNotExist();
+    }
+
+    private boolean anotherProcessGetsTheLock() throws Exception {
+        String script = "import fcntl; fcntl.lockf(open('run.lock', 'r+'), fcntl.LOCK_EX | fcntl.LOCK_NB)";
+        Process process = new ProcessBuilder("python3", "-c", script)
+                .directory(folder.toFile())
+                .redirectErrorStream(true)
+                .start();
+        String said = new String(process.getInputStream().readAllBytes(), UTF_8);
+        boolean got = process.waitFor() == 0;
+        assertThat(got || said.contains("BlockingIOError")).as(said).isTrue();
+        return got;
     }
 
     @Test
