@@ -320,7 +320,7 @@ class RunLogWriterTest {
         long base = Long.getLong("seed", 1);
         int torn = 0;
         int parts = 0;
-        for (long seed = base; seed < base + 150; seed++) {
+        for (long seed = base; seed < base + 100; seed++) {
             FaultyStore store = new FaultyStore(seed);
             Random random = new Random(seed);
             boolean forcesFail = random.nextBoolean();
