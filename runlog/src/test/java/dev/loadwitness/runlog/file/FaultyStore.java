@@ -25,6 +25,7 @@ final class FaultyStore implements LogStore {
     private final Random random;
     private final Map<String, Content> files = new TreeMap<>();
     private boolean powerless;
+    private int writesFailed;
 
     // What may go wrong; all of it guarded by this.
     long room = Long.MAX_VALUE;
@@ -122,6 +123,10 @@ final class FaultyStore implements LogStore {
         forcesToFail = count;
     }
 
+    synchronized int writesFailed() {
+        return writesFailed;
+    }
+
     synchronized void failWrites(double share) {
         failingWrites = share;
     }
@@ -177,6 +182,7 @@ final class FaultyStore implements LogStore {
             synchronized (FaultyStore.this) {
                 power();
                 if (random.nextDouble() < failingWrites) {
+                    writesFailed++;
                     throw new IOException("input/output error");
                 }
                 long free = room - usedBytes();

@@ -49,9 +49,11 @@ class RunLogWriterTest {
         }
     };
 
+    /** Long, so that a busy test machine is not taken for a stalled disk; the test about stalls sets its own. */
+    private Duration stall = Duration.ofSeconds(30);
+
     private WriterOptions options(long queueBytes, int ballast) {
-        return new WriterOptions(
-                queueBytes, 1 << 20, ballast, Duration.ofMillis(40), Duration.ofMillis(2), System::nanoTime, listener);
+        return new WriterOptions(queueBytes, 1 << 20, ballast, stall, Duration.ofMillis(2), System::nanoTime, listener);
     }
 
     private RunLogWriter begin(LogStore store, WriterOptions options) throws IOException {
@@ -195,23 +197,26 @@ class RunLogWriterTest {
 
     @Test
     void aStallNeverBlocksAppendIsVisibleWhileItLastsAndToldWhenItEnds() throws Exception {
+        stall = Duration.ofMillis(300);
         FaultyStore store = new FaultyStore(4);
         RunLogWriter writer = begin(store, options(1 << 20, 0));
         assertThat(writer.awaitDurable(3, SOON)).isTrue();
-        store.stall(300);
+        heard.clear();
+        store.stall(1500);
         writer.append(sample(0));
-        Thread.sleep(50);
+        Thread.sleep(100);
         long before = System.nanoTime();
         long ticket = 0;
         for (int i = 1; i < 100; i++) {
             ticket = writer.append(sample(i));
         }
-        assertThat(Duration.ofNanos(System.nanoTime() - before)).isLessThan(Duration.ofMillis(150));
-        assertThat(writer.oldestUndurableAge(System.nanoTime())).isGreaterThan(Duration.ofMillis(40));
+        assertThat(Duration.ofNanos(System.nanoTime() - before)).isLessThan(Duration.ofSeconds(1));
+        assertThat(writer.oldestUndurableAge(System.nanoTime())).isGreaterThan(Duration.ofMillis(80));
         assertThat(heard).isEmpty();
         store.stall(0);
         assertThat(writer.awaitDurable(ticket, SOON)).isTrue();
         assertThat(heard).containsExactly("stalled");
+        assertThat(writer.oldestUndurableAge(System.nanoTime())).isZero();
         writer.close();
     }
 
@@ -258,7 +263,9 @@ class RunLogWriterTest {
         assertThat(writer.awaitDurable(3, SOON)).isTrue();
         store.failWrites(1);
         long ticket = writer.append(sample(0));
-        Thread.sleep(60);
+        while (store.writesFailed() < 8) {
+            Thread.sleep(1);
+        }
         store.failWrites(0);
         assertThat(writer.awaitDurable(ticket, SOON)).isTrue();
         writer.close();
