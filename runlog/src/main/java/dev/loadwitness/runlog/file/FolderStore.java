@@ -2,23 +2,28 @@
 package dev.loadwitness.runlog.file;
 
 import static java.nio.file.StandardOpenOption.APPEND;
+import static java.nio.file.StandardOpenOption.CREATE;
 import static java.nio.file.StandardOpenOption.CREATE_NEW;
 import static java.nio.file.StandardOpenOption.READ;
 import static java.nio.file.StandardOpenOption.WRITE;
 
+import java.io.Closeable;
 import java.io.IOException;
 import java.io.InputStream;
 import java.nio.ByteBuffer;
 import java.nio.channels.FileChannel;
-import java.nio.channels.FileLock;
-import java.nio.channels.OverlappingFileLockException;
 import java.nio.file.Files;
 import java.nio.file.Path;
 import java.util.List;
+import java.util.Optional;
+import java.util.Set;
+import java.util.concurrent.ConcurrentHashMap;
 import java.util.stream.Stream;
 
 /** The real disk. */
 final class FolderStore implements LogStore {
+    private static final Set<Path> LOCKED = ConcurrentHashMap.newKeySet();
+
     private final Path folder;
 
     FolderStore(Path folder) {
@@ -60,6 +65,36 @@ final class FolderStore implements LogStore {
     }
 
     @Override
+    public Optional<Closeable> lock(String name) throws IOException {
+        Path file = folder.toRealPath().resolve(name);
+        // Asked first: to open and close a file that this process has locked already would undo that lock (POSIX).
+        if (!LOCKED.add(file)) {
+            return Optional.empty();
+        }
+        FileChannel channel = null;
+        try {
+            channel = FileChannel.open(file, CREATE, WRITE);
+            if (channel.tryLock() != null) {
+                FileChannel held = channel;
+                channel = null;
+                return Optional.of(() -> {
+                    held.close();
+                    LOCKED.remove(file);
+                });
+            }
+            LOCKED.remove(file);
+            return Optional.empty();
+        } catch (IOException e) {
+            LOCKED.remove(file);
+            throw e;
+        } finally {
+            if (channel != null) {
+                channel.close();
+            }
+        }
+    }
+
+    @Override
     public String describe(String name) {
         return folder.resolve(name).toString();
     }
@@ -89,17 +124,6 @@ final class FolderStore implements LogStore {
         @Override
         public long size() throws IOException {
             return channel.size();
-        }
-
-        @Override
-        public boolean tryLock() throws IOException {
-            try {
-                // One byte that no log reaches: on Windows a lock on the bytes themselves would keep readers out.
-                FileLock lock = channel.tryLock(Long.MAX_VALUE - 1, 1, false);
-                return lock != null;
-            } catch (OverlappingFileLockException e) {
-                return false;
-            }
         }
 
         @Override

@@ -19,7 +19,4 @@ public interface LogFile extends Closeable {
     void force() throws IOException;
 
     long size() throws IOException;
-
-    /** False if another writer has this file locked. The lock goes when the file is closed or the process dies. */
-    boolean tryLock() throws IOException;
 }

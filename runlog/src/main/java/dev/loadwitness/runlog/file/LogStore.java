@@ -1,11 +1,13 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.runlog.file;
 
+import java.io.Closeable;
 import java.io.IOException;
 import java.io.InputStream;
 import java.nio.file.FileAlreadyExistsException;
 import java.nio.file.Path;
 import java.util.List;
+import java.util.Optional;
 
 /** The folder that a log lies in: the one door to the disk, so that tests can have a disk that fails. */
 public interface LogStore {
@@ -33,6 +35,14 @@ public interface LogStore {
 
     /** Room left for this user, in bytes. */
     long usableBytes() throws IOException;
+
+    /**
+     * Takes a lock that no other process and no other writer of this one gets before it is closed or the process dies.
+     * The file of that name is made if there is none, and must be used for nothing else.
+     *
+     * @return empty if somebody else has it
+     */
+    Optional<Closeable> lock(String name) throws IOException;
 
     /** For messages: where the file is. */
     String describe(String name);

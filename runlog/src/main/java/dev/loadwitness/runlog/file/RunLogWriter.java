@@ -2,6 +2,7 @@
 package dev.loadwitness.runlog.file;
 
 import dev.loadwitness.runlog.Boot;
+import dev.loadwitness.runlog.Close;
 import dev.loadwitness.runlog.Event;
 import dev.loadwitness.runlog.EventKind;
 import dev.loadwitness.runlog.Header;
@@ -10,6 +11,7 @@ import dev.loadwitness.runlog.Part;
 import dev.loadwitness.runlog.Sample;
 import dev.loadwitness.runlog.TornTail;
 import java.io.ByteArrayOutputStream;
+import java.io.Closeable;
 import java.io.IOException;
 import java.io.InputStream;
 import java.nio.ByteBuffer;
@@ -53,6 +55,7 @@ public final class RunLogWriter implements AutoCloseable {
     private final String runId;
     private final WriterOptions options;
     private final Chain chain = new Chain();
+    private final Closeable held;
     private final Thread thread;
 
     private final ReentrantLock lock = new ReentrantLock();
@@ -69,12 +72,12 @@ public final class RunLogWriter implements AutoCloseable {
     private long oldestFlying = Long.MAX_VALUE;
     private boolean flyingAny;
     private boolean closing;
+    private boolean closeSeen;
     private boolean abandoned;
     private boolean ended;
     private LogPosition position;
 
     // The writing thread's own.
-    private LogFile first;
     private LogFile file;
     private int part;
     private long goodN;
@@ -83,12 +86,12 @@ public final class RunLogWriter implements AutoCloseable {
     private boolean ballast;
     private boolean toldFull;
 
-    private RunLogWriter(LogStore store, String stem, String runId, WriterOptions options, LogFile first) {
+    private RunLogWriter(LogStore store, String stem, String runId, WriterOptions options, Closeable held) {
         this.store = store;
         this.stem = stem;
         this.runId = runId;
         this.options = options;
-        this.first = first;
+        this.held = held;
         this.thread = new Thread(this::writeAll, "run log writer");
         this.thread.setDaemon(true);
     }
@@ -103,25 +106,22 @@ public final class RunLogWriter implements AutoCloseable {
         String name = Format.fileName(stem, 1);
         String where = store.describe(name);
         byte[] body = RecordEncoder.body(header);
-        LogFile file;
+        if (exists(store, name)) {
+            throw new IOException(where + " exists already; logs are never overwritten. Choose another folder");
+        }
+        Closeable held = lock(store, stem);
+        LogFile file = null;
         try {
             file = store.create(name);
-        } catch (FileAlreadyExistsException e) {
-            throw new IOException(where + " exists already; logs are never overwritten. Choose another folder", e);
-        } catch (IOException e) {
-            throw new IOException(
-                    "cannot create " + where + ": " + reason(e) + ". Choose a folder that can be written", e);
-        }
-        try {
-            lock(file, where);
-            RunLogWriter writer = new RunLogWriter(store, stem, header.runId(), options, file);
+            RunLogWriter writer = new RunLogWriter(store, stem, header.runId(), options, held);
             writer.start(file, 1, -1, Chain.start(), 0);
             writer.writeHeader(body, where);
             writer.makeBallast();
             writer.thread.start();
             return writer;
         } catch (IOException | RuntimeException e) {
-            file.close();
+            closeQuietly(file);
+            closeQuietly(held);
             throw e;
         }
     }
@@ -137,9 +137,12 @@ public final class RunLogWriter implements AutoCloseable {
             throws IOException {
         String name = Format.fileName(stem, 1);
         String where = store.describe(name);
-        LogFile first = store.append(name);
+        if (!exists(store, name)) {
+            throw new IOException("there is no " + where + " to resume");
+        }
+        Closeable held = lock(store, stem);
+        LogFile file = null;
         try {
-            lock(first, where);
             LogScan scan = new LogScan(store, name, new Nobody());
             ReadSummary read = scan.run();
             if (read.closed()) {
@@ -150,7 +153,7 @@ public final class RunLogWriter implements AutoCloseable {
             long size = sizeOf(store, Format.fileName(stem, lastFile));
             Optional<LogScan.State> before = scan.endBeforeDamage()
                     .filter(state -> state.part() == lastFile && size - state.end() <= TAIL_THAT_A_CRASH_CAN_SPOIL);
-            RunLogWriter writer = new RunLogWriter(store, stem, scan.header().runId(), options, first);
+            RunLogWriter writer = new RunLogWriter(store, stem, scan.header().runId(), options, held);
             Boot plain = boot.apply(end.segment() + 1);
             if (before.isPresent() || end.part() != lastFile) {
                 // Whole records lie behind the damage, or the last file has none: only a further part can say so.
@@ -160,7 +163,7 @@ public final class RunLogWriter implements AutoCloseable {
                 writer.start(null, good.part(), good.n(), Chain.bytes(good.chain()), good.end());
                 writer.resumeInNewPart(RecordEncoder.body(withTorn(next, Optional.empty())));
             } else {
-                LogFile file = end.part() == 1 ? first : store.append(Format.fileName(stem, end.part()));
+                file = store.append(Format.fileName(stem, end.part()));
                 Optional<TornTail> torn = torn(store, Format.fileName(stem, end.part()), end.end(), size);
                 writer.start(file, end.part(), end.n(), Chain.bytes(end.chain()), size);
                 boolean needsFeed = torn.isPresent() || !end.terminated();
@@ -170,15 +173,35 @@ public final class RunLogWriter implements AutoCloseable {
             writer.thread.start();
             return writer;
         } catch (IOException | RuntimeException e) {
-            first.close();
+            closeQuietly(file);
+            closeQuietly(held);
             throw e;
         }
     }
 
-    private static void lock(LogFile file, String where) throws IOException {
-        if (!file.tryLock()) {
-            throw new IOException(where + " is being written by another process. Stop that one first");
+    private static boolean exists(LogStore store, String name) throws IOException {
+        try {
+            return store.list().contains(name);
+        } catch (IOException e) {
+            throw new IOException("cannot look into the folder of " + store.describe(name) + ": " + reason(e), e);
         }
+    }
+
+    private static Closeable lock(LogStore store, String stem) throws IOException {
+        String where = store.describe(lockName(stem));
+        Optional<Closeable> held;
+        try {
+            held = store.lock(lockName(stem));
+        } catch (IOException e) {
+            throw new IOException(
+                    "cannot create " + where + ": " + reason(e) + ". Choose a folder that can be written", e);
+        }
+        return held.orElseThrow(() ->
+                new IOException("another writer holds " + where + ": this log is being written. Stop that one first"));
+    }
+
+    private static String lockName(String stem) {
+        return stem + ".lock";
     }
 
     private static String reason(IOException e) {
@@ -312,6 +335,7 @@ public final class RunLogWriter implements AutoCloseable {
                 return -1;
             }
             announceDropped(options.queueBytes() + options.reservedBytes());
+            closeSeen |= record instanceof Close;
             return enqueue(body);
         } finally {
             lock.unlock();
@@ -440,13 +464,12 @@ public final class RunLogWriter implements AutoCloseable {
                 }
                 batch = takeBatch();
             }
-            if (acknowledged() == handedOver() && ballast) {
-                store.delete(ballastName());
-            }
+            cleanUp();
         } catch (IOException e) {
-            options.listener().storageLow("cannot remove " + store.describe(ballastName()) + ": " + reason(e));
+            options.listener().storageLow("cannot remove the reserve or lock of " + stem + ": " + reason(e));
         } finally {
-            closeFiles();
+            closeQuietly(file);
+            closeQuietly(held);
             lock.lock();
             try {
                 ended = true;
@@ -457,21 +480,27 @@ public final class RunLogWriter implements AutoCloseable {
         }
     }
 
-    private long handedOver() {
+    /** Leaves the log alone behind, if all of it is on the disk. */
+    private void cleanUp() throws IOException {
+        boolean complete;
+        boolean over;
         lock.lock();
         try {
-            return accepted;
+            complete = accepted == acknowledged;
+            over = closeSeen;
         } finally {
             lock.unlock();
         }
+        if (complete && ballast) {
+            store.delete(ballastName());
+        }
+        if (complete && over) {
+            // Only now: a lock file may vanish when nobody can want to resume any more, else two could hold "it".
+            store.delete(lockName(stem));
+        }
     }
 
-    private void closeFiles() {
-        closeQuietly(file);
-        closeQuietly(first);
-    }
-
-    private static void closeQuietly(LogFile file) {
+    private static void closeQuietly(Closeable file) {
         try {
             if (file != null) {
                 file.close();
@@ -599,9 +628,7 @@ public final class RunLogWriter implements AutoCloseable {
                 throw new IOException("given up");
             }
             timedForce(next);
-            if (file != first) {
-                closeQuietly(file);
-            }
+            closeQuietly(file);
             file = next;
             part = number;
             good(goodN + 1 + batch.size(), lines.chainHex(), head.length + (long) lines.length());

@@ -4,6 +4,7 @@ package dev.loadwitness.runlog.file;
 import static java.nio.charset.StandardCharsets.ISO_8859_1;
 import static java.nio.charset.StandardCharsets.UTF_8;
 
+import dev.loadwitness.runlog.Boot;
 import dev.loadwitness.runlog.LogRecord;
 import dev.loadwitness.runlog.Part;
 import dev.loadwitness.runlog.TornTail;
@@ -17,6 +18,7 @@ import java.util.HexFormat;
 import java.util.LinkedHashMap;
 import java.util.List;
 import java.util.Map;
+import java.util.Optional;
 import java.util.Random;
 
 /** Makes damaged logs. A log is a list of files, each a list of lines; most damage is done to the first file. */
@@ -92,16 +94,16 @@ final class Forge {
         byte[] before = lines.get(boot - 1);
         Chain.stated(before, before.length - 1, hex);
         List<LogRecord> rest = new ArrayList<>(records.subList(boot, records.size()));
-        dev.loadwitness.runlog.Boot plain = (dev.loadwitness.runlog.Boot) rest.get(0);
+        Boot plain = (Boot) rest.get(0);
         rest.set(
                 0,
-                new dev.loadwitness.runlog.Boot(
+                new Boot(
                         plain.at(),
                         plain.utc(),
                         plain.bootId(),
                         plain.bootTimeSeconds(),
                         plain.utcTrusted(),
-                        java.util.Optional.of(torn)));
+                        Optional.of(torn)));
         for (int i = 0; i < rest.size(); i++) {
             out.add(RecordEncoder.line(boot + i, RecordEncoder.body(rest.get(i)), new Chain(), hex));
         }

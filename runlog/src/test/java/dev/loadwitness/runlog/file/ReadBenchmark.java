@@ -12,6 +12,7 @@ import java.nio.file.Files;
 import java.nio.file.Path;
 import java.security.DigestInputStream;
 import java.util.Arrays;
+import java.util.List;
 import java.util.Locale;
 import java.util.Random;
 
@@ -109,7 +110,7 @@ final class ReadBenchmark {
         byte[] chainHex = Chain.start();
         long n = 0;
         try (OutputStream out = new BufferedOutputStream(Files.newOutputStream(file), 1 << 20)) {
-            for (LogRecord head : java.util.List.of(Example.header(), Example.boot(0), Example.channels(0, COLUMNS))) {
+            for (LogRecord head : List.of(Example.header(), Example.boot(0), Example.channels(0, COLUMNS))) {
                 out.write(RecordEncoder.line(n++, RecordEncoder.body(head), chain, chainHex));
             }
             for (int i = 0; i < samples; i++) {

@@ -125,7 +125,7 @@ class RunLogDocumentTest {
                 byte[] bytes = line.getBytes(UTF_8);
                 if (Chain.hasSuffix(bytes, 0, bytes.length)) {
                     List<Error> errors = schema.validate(line, InputFormat.JSON);
-                    assertThat(errors).as(line).isEmpty();
+                    assertThat(errors).as("%s in %s", errors, line).isEmpty();
                     checked++;
                 }
             }

@@ -13,23 +13,26 @@ final class SampleRuns {
 
     /** First files of logs, damaged ones included. */
     static List<Path> all() throws IOException {
+        return files().stream()
+                .filter(file -> !name(file).matches(".*\\.part[0-9]+\\.jsonl"))
+                .toList();
+    }
+
+    /** All files, further parts too, of logs that nobody damaged on purpose. */
+    static List<Path> sound() throws IOException {
+        return files().stream()
+                .filter(file -> !name(file).contains("damaged") && !name(file).contains("tampered"))
+                .toList();
+    }
+
+    private static List<Path> files() throws IOException {
         Path folder = Path.of("..", "sample-runs").toAbsolutePath().normalize();
         if (!Files.isDirectory(folder)) {
             return List.of();
         }
         try (Stream<Path> files = Files.walk(folder)) {
-            return files.filter(file -> name(file).endsWith(".jsonl"))
-                    .filter(file -> !name(file).matches(".*\\.part[0-9]+\\.jsonl"))
-                    .sorted()
-                    .toList();
+            return files.filter(file -> name(file).endsWith(".jsonl")).sorted().toList();
         }
-    }
-
-    /** Those that nobody damaged on purpose. */
-    static List<Path> sound() throws IOException {
-        return all().stream()
-                .filter(file -> !name(file).contains("damaged") && !name(file).contains("tampered"))
-                .toList();
     }
 
     private static String name(Path file) {
