@@ -2,7 +2,7 @@
 # SPDX-License-Identifier: Apache-2.0
 """Reads Loadwitness run logs: checks them, sums them up, or dumps their samples.
 
-Written from docs/run-log.md alone. Python 3.9 or later, standard library only.
+Follows the rules of docs/run-log.md and nothing else. Python 3.9 or later, standard library only.
 
     read_run.py run.jsonl                 a summary for people
     read_run.py --json run.jsonl ...      one JSON object a line, one for each log

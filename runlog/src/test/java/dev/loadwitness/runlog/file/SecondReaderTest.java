@@ -21,7 +21,7 @@ import org.junit.jupiter.api.Test;
 import org.junit.jupiter.api.io.TempDir;
 
 /**
- * docs/examples/read_run.py was written from docs/run-log.md in another language: where the two readers differ, one of
+ * docs/examples/read_run.py follows docs/run-log.md in another language: where the two readers differ, one of
  * them, or the document, is wrong.
  */
 class SecondReaderTest {
