@@ -177,12 +177,13 @@ final class FrontPage {
                         ? Words.number(header.ambientCelsius(), "°C")
                                 + (header.ambientHow().isBlank() ? "" : ", " + header.ambientHow())
                         : "not taken");
-        pair(table, "Agent version", Blocks.stated(header.agentVersion()), "Judged by method", verdict.methodVersion());
-        wide(
+        pair(
                 table,
-                "Procedure",
-                verdict.procedure().title() + " (" + verdict.procedure().name() + ")"
-                        + (verdict.ownProcedure() ? "" : ": not the one that the run began with"));
+                "Agent version",
+                Blocks.stated(header.agentVersion()),
+                "Judged by method",
+                Blocks.stated(verdict.methodVersion()));
+        wide(table, "Procedure", procedure() + (verdict.ownProcedure() ? "" : ": not the one that the run began with"));
         table.addCell(blocks.label("Run id"));
         table.addCell(blocks.across(blocks.exact(header.runId()), 3));
         table.addCell(
@@ -192,6 +193,12 @@ final class FrontPage {
             wide(table, "Bench word", header.nonce());
         }
         blocks.add(table);
+    }
+
+    private String procedure() {
+        String title = verdict.procedure().title();
+        String name = verdict.procedure().name();
+        return title.isBlank() || name.isBlank() ? Blocks.stated(title + name) : title + " (" + name + ")";
     }
 
     private void attempts() {

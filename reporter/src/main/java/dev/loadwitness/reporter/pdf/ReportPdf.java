@@ -54,10 +54,9 @@ public final class ReportPdf {
     }
 
     private static String identity(Verdict verdict) {
-        String ticket = verdict.header().ticket().isBlank()
-                ? ""
-                : "Ticket " + verdict.header().ticket() + "  ·  ";
-        return ticket + "Run " + verdict.header().runId();
+        // The run first: it is unique, and a long ticket cannot push it off the page.
+        String ticket = verdict.header().ticket();
+        return "Run " + verdict.header().runId() + (ticket.isBlank() ? "" : "  ·  Ticket " + ticket);
     }
 
     private Layout lay(int pages, boolean complete) {
