@@ -145,6 +145,30 @@ public final class VerdictExamples {
         return verdict(v.outcome(), v.sentence(), v.findings(), header(true), v.jobSheet(), v.attempts());
     }
 
+    /** A pass whose header says that these were left out on request. */
+    public static Verdict withheld(String... what) {
+        Header h = header(false);
+        Map<String, Map<String, String>> facts = new LinkedHashMap<>(h.facts());
+        facts.put("machine", new LinkedHashMap<>(Map.of("serial", "AWK17-004711")));
+        Header header = new Header(
+                h.runId(),
+                h.utc(),
+                h.ticket(),
+                h.nonce(),
+                h.earlier(),
+                false,
+                facts,
+                List.of(what),
+                h.agentVersion(),
+                h.procedure(),
+                h.jobSheet(),
+                h.ambientCelsius(),
+                h.ambientHow(),
+                h.undurable());
+        Verdict v = pass();
+        return verdict(v.outcome(), v.sentence(), v.findings(), header, v.jobSheet(), v.attempts());
+    }
+
     /** Nothing filled in that may be left out. */
     public static Verdict bare() {
         Header header = new Header(

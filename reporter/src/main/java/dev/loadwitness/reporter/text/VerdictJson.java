@@ -1,0 +1,199 @@
+// SPDX-License-Identifier: Apache-2.0
+package dev.loadwitness.reporter.text;
+
+import com.fasterxml.jackson.core.JsonFactory;
+import com.fasterxml.jackson.core.JsonGenerator;
+import com.fasterxml.jackson.core.util.DefaultIndenter;
+import com.fasterxml.jackson.core.util.DefaultPrettyPrinter;
+import dev.loadwitness.reporter.verdict.Evidence;
+import dev.loadwitness.reporter.verdict.Finding;
+import dev.loadwitness.reporter.verdict.Verdict;
+import dev.loadwitness.runlog.Header;
+import dev.loadwitness.runlog.jobsheet.JobSheet;
+import java.io.ByteArrayOutputStream;
+import java.io.IOException;
+import java.io.UncheckedIOException;
+import java.util.List;
+import java.util.Map;
+import java.util.OptionalDouble;
+
+/**
+ * The verdict for programs, as {@code docs/verdict.schema.json} describes it. Members come in a fixed order; what is not
+ * known is null, never left out. The same verdict gives the same bytes.
+ */
+public final class VerdictJson {
+    /** Raised in its first number when a reader of the earlier version would misread. */
+    public static final String FORMAT = "1.0";
+
+    private final JsonGenerator json;
+
+    private VerdictJson(JsonGenerator json) {
+        this.json = json;
+    }
+
+    /** Indented UTF-8, ended by a line feed. */
+    public static byte[] write(Verdict verdict) {
+        ByteArrayOutputStream out = new ByteArrayOutputStream();
+        try {
+            try (JsonGenerator generator = new JsonFactory().createGenerator(out)) {
+                DefaultIndenter indenter = new DefaultIndenter("  ", "\n");
+                DefaultPrettyPrinter printer = new DefaultPrettyPrinter();
+                printer.indentArraysWith(indenter);
+                printer.indentObjectsWith(indenter);
+                generator.setPrettyPrinter(printer);
+                new VerdictJson(generator).verdict(verdict);
+            }
+        } catch (IOException e) {
+            throw new UncheckedIOException(e);
+        }
+        out.write('\n');
+        return out.toByteArray();
+    }
+
+    private void verdict(Verdict verdict) throws IOException {
+        json.writeStartObject();
+        json.writeStringField("format", FORMAT);
+        json.writeStringField("outcome", verdict.outcome().word());
+        json.writeStringField("sentence", verdict.sentence());
+        json.writeBooleanField("simulated", verdict.header().simulated());
+        json.writeStringField("methodVersion", verdict.methodVersion());
+        json.writeArrayFieldStart("findings");
+        for (Finding finding : verdict.findings()) {
+            finding(finding);
+        }
+        json.writeEndArray();
+        texts("notes", verdict.notes());
+        texts("demonstrated", verdict.demonstrated());
+        attempts(verdict.attempts());
+        run(verdict.header());
+        procedure(verdict);
+        jobSheet(verdict);
+        texts("logSha256", verdict.logSha256());
+        json.writeStringField("lastChain", verdict.lastChain());
+        json.writeEndObject();
+    }
+
+    private void finding(Finding finding) throws IOException {
+        json.writeStartObject();
+        json.writeStringField("criterion", finding.criterion().word());
+        json.writeStringField("subject", finding.subject());
+        json.writeBooleanField("mandatory", finding.mandatory());
+        json.writeStringField("outcome", finding.outcome().word());
+        json.writeStringField("measured", finding.measured());
+        json.writeStringField("limit", finding.limit());
+        json.writeStringField("limitOrigin", finding.limitOrigin());
+        json.writeStringField("uncertainty", finding.uncertainty());
+        json.writeStringField("margin", finding.margin());
+        number("conformity", finding.conformity());
+        json.writeStringField("because", finding.because());
+        json.writeArrayFieldStart("evidence");
+        for (Evidence evidence : finding.evidence()) {
+            json.writeStartObject();
+            json.writeStringField("place", evidence.place());
+            json.writeStringField("at", evidence.at());
+            json.writeStringField("text", evidence.text());
+            json.writeEndObject();
+        }
+        json.writeEndArray();
+        json.writeEndObject();
+    }
+
+    private void attempts(List<Verdict.Attempt> attempts) throws IOException {
+        json.writeArrayFieldStart("attempts");
+        for (Verdict.Attempt attempt : attempts) {
+            json.writeStartObject();
+            json.writeNumberField("number", attempt.number());
+            json.writeStringField("runId", attempt.runId());
+            json.writeStringField("summary", attempt.summary());
+            json.writeBooleanField("shown", attempt.shown());
+            json.writeEndObject();
+        }
+        json.writeEndArray();
+    }
+
+    private void run(Header header) throws IOException {
+        json.writeObjectFieldStart("run");
+        json.writeStringField("id", header.runId());
+        json.writeStringField("begun", header.utc().toString());
+        json.writeStringField("ticket", header.ticket());
+        json.writeStringField("nonce", header.nonce());
+        json.writeStringField("agentVersion", header.agentVersion());
+        number("ambientCelsius", header.ambientCelsius());
+        json.writeStringField("ambientHow", header.ambientHow());
+        json.writeObjectFieldStart("facts");
+        for (Map.Entry<String, Map<String, String>> group : header.facts().entrySet()) {
+            if (!header.withheld().contains(group.getKey())) {
+                json.writeObjectFieldStart(group.getKey());
+                for (Map.Entry<String, String> fact : group.getValue().entrySet()) {
+                    if (!header.withheld().contains(fact.getKey())) {
+                        json.writeStringField(fact.getKey(), fact.getValue());
+                    }
+                }
+                json.writeEndObject();
+            }
+        }
+        json.writeEndObject();
+        texts("withheld", header.withheld());
+        json.writeEndObject();
+    }
+
+    private void procedure(Verdict verdict) throws IOException {
+        json.writeObjectFieldStart("procedure");
+        json.writeStringField("name", verdict.procedure().name());
+        json.writeStringField("title", verdict.procedure().title());
+        json.writeNumberField("guardFactor", verdict.procedure().decision().guardFactor());
+        json.writeBooleanField("own", verdict.ownProcedure());
+        json.writeStringField("sha256OfRun", verdict.header().procedure().sha256());
+        json.writeEndObject();
+    }
+
+    private void jobSheet(Verdict verdict) throws IOException {
+        if (verdict.jobSheet().isEmpty()) {
+            json.writeNullField("jobSheet");
+            return;
+        }
+        JobSheet job = verdict.jobSheet().get();
+        boolean withheld = verdict.header().withheld().contains("serial");
+        json.writeObjectFieldStart("jobSheet");
+        json.writeStringField("ticket", job.ticket());
+        json.writeStringField("shop", job.shop());
+        json.writeStringField("technician", job.technician());
+        json.writeStringField("customer", job.customer());
+        text("received", job.received().map(Object::toString).orElse(null));
+        json.writeObjectFieldStart("machine");
+        json.writeStringField("make", job.machine().make());
+        json.writeStringField("model", job.machine().model());
+        text("serial", withheld ? null : job.machine().serial());
+        json.writeEndObject();
+        json.writeStringField("reportedFault", job.reportedFault());
+        texts("workDone", job.workDone());
+        json.writeStringField("repairedRail", job.repairedRail());
+        number("ratedGraphicsWatts", job.ratedGraphicsWatts());
+        number("adapterWatts", job.adapterWatts());
+        json.writeEndObject();
+    }
+
+    private void texts(String name, List<String> texts) throws IOException {
+        json.writeArrayFieldStart(name);
+        for (String text : texts) {
+            json.writeString(text);
+        }
+        json.writeEndArray();
+    }
+
+    private void text(String name, String valueOrNull) throws IOException {
+        if (valueOrNull == null) {
+            json.writeNullField(name);
+        } else {
+            json.writeStringField(name, valueOrNull);
+        }
+    }
+
+    private void number(String name, OptionalDouble value) throws IOException {
+        if (value.isPresent() && Double.isFinite(value.getAsDouble())) {
+            json.writeNumberField(name, value.getAsDouble());
+        } else {
+            json.writeNullField(name);
+        }
+    }
+}
