@@ -108,7 +108,7 @@ final class Inputs {
     }
 
     /** Everything that the judgement was made from, as it goes into the report: enough to judge again from it alone. */
-    List<EmbeddedFile> evidence(String verdictJson) throws Complaint {
+    List<EmbeddedFile> evidence(byte[] verdictJson) throws Complaint {
         List<EmbeddedFile> files = new ArrayList<>();
         try {
             long bytes = 0;
@@ -123,7 +123,7 @@ final class Inputs {
                 files.add(EmbeddedFile.runLog(p, Evidence.EARLIER + number++ + ".jsonl"));
             }
             if (bytes > MOST_EMBEDDED_BYTES) {
-                return List.of(EmbeddedFile.verdictJson(verdictJson.getBytes(StandardCharsets.UTF_8)));
+                return List.of(EmbeddedFile.verdictJson(verdictJson));
             }
             if (criteria != null) {
                 files.add(EmbeddedFile.runLog(criteria, Evidence.CRITERIA));
@@ -134,7 +134,7 @@ final class Inputs {
         } catch (IOException e) {
             throw new Complaint(Exit.NO_INPUT, "the log cannot be read again to go into the report: " + e.getMessage());
         }
-        files.add(EmbeddedFile.verdictJson(verdictJson.getBytes(StandardCharsets.UTF_8)));
+        files.add(EmbeddedFile.verdictJson(verdictJson));
         return files;
     }
 

@@ -54,18 +54,25 @@ final class JudgeCommand implements Callable<Integer> {
     @Override
     public Integer call() throws Complaint {
         Judgement judgement = inputs.judge(false);
-        String document = VerdictJson.of(judgement.verdict());
+        byte[] document = VerdictJson.write(judgement.verdict());
         if (writeJson != null) {
             try {
-                Files.writeString(writeJson, document, StandardCharsets.UTF_8);
+                Files.write(writeJson, document);
             } catch (IOException e) {
                 throw new Complaint(Exit.CANNOT_CREATE, writeJson + " cannot be written: " + e.getMessage());
             }
         }
         PrintWriter out = spec.commandLine().getOut();
-        out.print(json ? document : VerdictText.of(judgement.verdict(), width()));
+        out.print(
+                json
+                        ? new String(document, StandardCharsets.UTF_8)
+                        : VerdictText.render(judgement.verdict(), width(), colour()));
         out.flush();
         return Exit.of(judgement);
+    }
+
+    private static boolean colour() {
+        return System.getenv("NO_COLOR") == null && Terminal.find().isPresent();
     }
 
     private static int width() {

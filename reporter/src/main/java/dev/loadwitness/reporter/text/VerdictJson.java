@@ -8,108 +8,192 @@ import com.fasterxml.jackson.core.util.DefaultPrettyPrinter;
 import dev.loadwitness.reporter.criteria.Evidence;
 import dev.loadwitness.reporter.criteria.Finding;
 import dev.loadwitness.reporter.verdict.Verdict;
+import dev.loadwitness.runlog.Header;
+import dev.loadwitness.runlog.jobsheet.JobSheet;
+import java.io.ByteArrayOutputStream;
 import java.io.IOException;
-import java.io.StringWriter;
 import java.io.UncheckedIOException;
-import java.math.BigDecimal;
-import java.math.RoundingMode;
 import java.util.List;
+import java.util.Map;
+import java.util.OptionalDouble;
 
-/** The verdict for programs; its schema is {@code docs/verdict.schema.json}. The same verdict gives the same bytes. */
+/**
+ * The verdict for programs, as {@code docs/verdict.schema.json} describes it. Members come in a fixed order; what is not
+ * known is null, never left out. The same verdict gives the same bytes.
+ */
 public final class VerdictJson {
-    /** Raised when a member changes its meaning or goes away; new members do not raise it. */
-    private static final String FORMAT = "loadwitness-verdict/1";
+    /** Raised in its first number when a reader of the earlier version would misread. */
+    public static final String FORMAT = "1.0";
 
-    private static final int PROBABILITY_DECIMALS = 6;
+    private final JsonGenerator json;
 
-    private VerdictJson() {}
-
-    /** The whole document, ending with a line feed. */
-    public static String of(Verdict verdict) {
-        StringWriter text = new StringWriter();
-        DefaultPrettyPrinter printer = new DefaultPrettyPrinter()
-                .withObjectIndenter(new DefaultIndenter("  ", "\n"))
-                .withArrayIndenter(new DefaultIndenter("  ", "\n"));
-        try (JsonGenerator json = new JsonFactory().createGenerator(text)) {
-            json.setPrettyPrinter(printer);
-            write(json, verdict);
-        } catch (IOException e) {
-            throw new UncheckedIOException(e); // a StringWriter does not fail
-        }
-        return text.append('\n').toString();
+    private VerdictJson(JsonGenerator json) {
+        this.json = json;
     }
 
-    private static void write(JsonGenerator json, Verdict verdict) throws IOException {
+    /** Indented UTF-8, ended by a line feed. */
+    public static byte[] write(Verdict verdict) {
+        ByteArrayOutputStream out = new ByteArrayOutputStream();
+        try {
+            try (JsonGenerator generator = new JsonFactory().createGenerator(out)) {
+                DefaultIndenter indenter = new DefaultIndenter("  ", "\n");
+                DefaultPrettyPrinter printer = new DefaultPrettyPrinter();
+                printer.indentArraysWith(indenter);
+                printer.indentObjectsWith(indenter);
+                generator.setPrettyPrinter(printer);
+                new VerdictJson(generator).verdict(verdict);
+            }
+        } catch (IOException e) {
+            throw new UncheckedIOException(e);
+        }
+        out.write('\n');
+        return out.toByteArray();
+    }
+
+    private void verdict(Verdict verdict) throws IOException {
         json.writeStartObject();
         json.writeStringField("format", FORMAT);
         json.writeStringField("outcome", verdict.outcome().word());
         json.writeStringField("sentence", verdict.sentence());
-        json.writeStringField("method", verdict.methodVersion());
-        json.writeStringField("run", verdict.header().runId());
-        json.writeStringField("ticket", verdict.header().ticket());
         json.writeBooleanField("simulated", verdict.header().simulated());
-        json.writeObjectFieldStart("procedure");
-        json.writeStringField("name", verdict.procedure().name());
-        json.writeBooleanField("own", verdict.ownProcedure());
-        json.writeStringField("runSha256", verdict.header().procedure().sha256());
-        json.writeEndObject();
+        json.writeStringField("methodVersion", verdict.methodVersion());
         json.writeArrayFieldStart("findings");
-        for (Finding f : verdict.findings()) {
-            finding(json, f);
+        for (Finding finding : verdict.findings()) {
+            finding(finding);
         }
         json.writeEndArray();
-        json.writeArrayFieldStart("attempts");
-        for (Verdict.Attempt a : verdict.attempts()) {
-            json.writeStartObject();
-            json.writeNumberField("number", a.number());
-            json.writeStringField("run", a.runId());
-            json.writeStringField("summary", a.summary());
-            json.writeBooleanField("shown", a.shown());
-            json.writeEndObject();
-        }
-        json.writeEndArray();
-        texts(json, "demonstrated", verdict.demonstrated());
-        texts(json, "notes", verdict.notes());
-        texts(json, "logSha256", verdict.logSha256());
+        texts("notes", verdict.notes());
+        texts("demonstrated", verdict.demonstrated());
+        attempts(verdict.attempts());
+        run(verdict.header());
+        procedure(verdict);
+        jobSheet(verdict);
+        texts("logSha256", verdict.logSha256());
         json.writeStringField("lastChain", verdict.lastChain());
         json.writeEndObject();
     }
 
-    private static void finding(JsonGenerator json, Finding f) throws IOException {
+    private void finding(Finding finding) throws IOException {
         json.writeStartObject();
-        json.writeStringField("criterion", f.criterion().word());
-        json.writeStringField("subject", f.subject());
-        json.writeBooleanField("mandatory", f.mandatory());
-        json.writeStringField("outcome", f.outcome().word());
-        json.writeStringField("measured", f.measured());
-        json.writeStringField("limit", f.limit());
-        json.writeStringField("limitOrigin", f.limitOrigin());
-        json.writeStringField("uncertainty", f.uncertainty());
-        json.writeStringField("margin", f.margin());
-        if (f.conformity().isPresent()) {
-            json.writeNumberField(
-                    "conformanceProbability",
-                    BigDecimal.valueOf(f.conformity().getAsDouble())
-                            .setScale(PROBABILITY_DECIMALS, RoundingMode.HALF_UP));
-        }
-        json.writeStringField("because", f.because());
+        json.writeStringField("criterion", finding.criterion().word());
+        json.writeStringField("subject", finding.subject());
+        json.writeBooleanField("mandatory", finding.mandatory());
+        json.writeStringField("outcome", finding.outcome().word());
+        json.writeStringField("measured", finding.measured());
+        json.writeStringField("limit", finding.limit());
+        json.writeStringField("limitOrigin", finding.limitOrigin());
+        json.writeStringField("uncertainty", finding.uncertainty());
+        json.writeStringField("margin", finding.margin());
+        number("conformity", finding.conformity());
+        json.writeStringField("because", finding.because());
         json.writeArrayFieldStart("evidence");
-        for (Evidence e : f.evidence()) {
+        for (Evidence evidence : finding.evidence()) {
             json.writeStartObject();
-            json.writeStringField("place", e.place());
-            json.writeStringField("at", e.at());
-            json.writeStringField("text", e.text());
+            json.writeStringField("place", evidence.place());
+            json.writeStringField("at", evidence.at());
+            json.writeStringField("text", evidence.text());
             json.writeEndObject();
         }
         json.writeEndArray();
         json.writeEndObject();
     }
 
-    private static void texts(JsonGenerator json, String name, List<String> texts) throws IOException {
+    private void attempts(List<Verdict.Attempt> attempts) throws IOException {
+        json.writeArrayFieldStart("attempts");
+        for (Verdict.Attempt attempt : attempts) {
+            json.writeStartObject();
+            json.writeNumberField("number", attempt.number());
+            json.writeStringField("runId", attempt.runId());
+            json.writeStringField("summary", attempt.summary());
+            json.writeBooleanField("shown", attempt.shown());
+            json.writeEndObject();
+        }
+        json.writeEndArray();
+    }
+
+    private void run(Header header) throws IOException {
+        json.writeObjectFieldStart("run");
+        json.writeStringField("id", header.runId());
+        json.writeStringField("begun", header.utc().toString());
+        json.writeStringField("ticket", header.ticket());
+        json.writeStringField("nonce", header.nonce());
+        json.writeStringField("agentVersion", header.agentVersion());
+        number("ambientCelsius", header.ambientCelsius());
+        json.writeStringField("ambientHow", header.ambientHow());
+        json.writeObjectFieldStart("facts");
+        for (Map.Entry<String, Map<String, String>> group : header.facts().entrySet()) {
+            if (!header.withheld().contains(group.getKey())) {
+                json.writeObjectFieldStart(group.getKey());
+                for (Map.Entry<String, String> fact : group.getValue().entrySet()) {
+                    if (!header.withheld().contains(fact.getKey())) {
+                        json.writeStringField(fact.getKey(), fact.getValue());
+                    }
+                }
+                json.writeEndObject();
+            }
+        }
+        json.writeEndObject();
+        texts("withheld", header.withheld());
+        json.writeEndObject();
+    }
+
+    private void procedure(Verdict verdict) throws IOException {
+        json.writeObjectFieldStart("procedure");
+        json.writeStringField("name", verdict.procedure().name());
+        json.writeStringField("title", verdict.procedure().title());
+        json.writeNumberField("guardFactor", verdict.procedure().decision().guardFactor());
+        json.writeBooleanField("own", verdict.ownProcedure());
+        json.writeStringField("sha256OfRun", verdict.header().procedure().sha256());
+        json.writeEndObject();
+    }
+
+    private void jobSheet(Verdict verdict) throws IOException {
+        if (verdict.jobSheet().isEmpty()) {
+            json.writeNullField("jobSheet");
+            return;
+        }
+        JobSheet job = verdict.jobSheet().get();
+        boolean withheld = verdict.header().withheld().contains("serial");
+        json.writeObjectFieldStart("jobSheet");
+        json.writeStringField("ticket", job.ticket());
+        json.writeStringField("shop", job.shop());
+        json.writeStringField("technician", job.technician());
+        json.writeStringField("customer", job.customer());
+        text("received", job.received().map(Object::toString).orElse(null));
+        json.writeObjectFieldStart("machine");
+        json.writeStringField("make", job.machine().make());
+        json.writeStringField("model", job.machine().model());
+        text("serial", withheld ? null : job.machine().serial());
+        json.writeEndObject();
+        json.writeStringField("reportedFault", job.reportedFault());
+        texts("workDone", job.workDone());
+        json.writeStringField("repairedRail", job.repairedRail());
+        number("ratedGraphicsWatts", job.ratedGraphicsWatts());
+        number("adapterWatts", job.adapterWatts());
+        json.writeEndObject();
+    }
+
+    private void texts(String name, List<String> texts) throws IOException {
         json.writeArrayFieldStart(name);
         for (String text : texts) {
             json.writeString(text);
         }
         json.writeEndArray();
+    }
+
+    private void text(String name, String valueOrNull) throws IOException {
+        if (valueOrNull == null) {
+            json.writeNullField(name);
+        } else {
+            json.writeStringField(name, valueOrNull);
+        }
+    }
+
+    private void number(String name, OptionalDouble value) throws IOException {
+        if (value.isPresent() && Double.isFinite(value.getAsDouble())) {
+            json.writeNumberField(name, value.getAsDouble());
+        } else {
+            json.writeNullField(name);
+        }
     }
 }

@@ -5,123 +5,243 @@ import dev.loadwitness.reporter.criteria.Evidence;
 import dev.loadwitness.reporter.criteria.Finding;
 import dev.loadwitness.reporter.criteria.Outcome;
 import dev.loadwitness.reporter.verdict.Verdict;
+import dev.loadwitness.runlog.jobsheet.JobSheet;
 import java.util.ArrayList;
 import java.util.List;
 import java.util.Locale;
+import java.util.stream.Collectors;
+import java.util.stream.Stream;
 
-/** The verdict for a screen: the sentence first, then the outcome, then every finding. */
+/** The verdict on a terminal: the one sentence first, the outcome in words, then everything it rests on. */
 public final class VerdictText {
-    private static final int NARROWEST = 60;
-    private static final int LABEL = 11;
+    public static final int DEFAULT_WIDTH = 80;
 
-    private VerdictText() {}
+    /** Columns of the table at 80: result, criterion, measured, limit, uncertainty, margin. */
+    private static final int[] COLUMNS = {12, 19, 11, 13, 7, 8};
 
-    /** The whole text, wrapped to {@code width} columns where a word allows it; ends with a line feed. */
-    public static String of(Verdict verdict, int width) {
-        Page page = new Page(Math.max(NARROWEST, width));
-        page.paragraph("", verdict.sentence());
-        page.line("");
-        page.line("Verdict: " + shout(verdict.outcome()) + (verdict.header().simulated() ? "   (SIMULATED)" : ""));
-        page.paragraph("", identity(verdict));
-        page.line("");
-        for (Finding f : verdict.findings()) {
-            finding(page, f);
-        }
-        if (!verdict.attempts().isEmpty() && verdict.attempts().size() > 1) {
-            page.line("Attempts on this ticket");
-            verdict.attempts().forEach(a -> page.paragraph("  " + a.number() + ". ", a.summary()));
-            page.line("");
-        }
-        section(page, "What this shows", verdict.demonstrated());
-        section(page, "Notes", verdict.notes());
-        return page.text();
+    /** How each hundred columns beyond 80 are shared out. */
+    private static final int[] SHARES = {2, 32, 20, 26, 6, 14};
+
+    private static final int NARROWEST = 30;
+
+    private final int width;
+    private final boolean colour;
+    private final StringBuilder out = new StringBuilder();
+
+    private VerdictText(int width, boolean colour) {
+        this.width = Math.max(width, NARROWEST);
+        this.colour = colour;
     }
 
-    private static String identity(Verdict verdict) {
-        List<String> parts = new ArrayList<>();
-        parts.add("run " + verdict.header().runId());
-        if (!verdict.header().ticket().isEmpty()) {
-            parts.add("ticket " + verdict.header().ticket());
-        }
-        parts.add("procedure " + verdict.procedure().name());
-        parts.add("method " + verdict.methodVersion());
-        return String.join(", ", parts);
+    /**
+     * The whole verdict, lines ended by line feeds.
+     *
+     * @param width columns of the terminal; below 80 the table becomes a list, below 30 it is laid out for 30
+     * @param colour whether to colour the outcomes' words; they say the same without
+     */
+    public static String render(Verdict verdict, int width, boolean colour) {
+        VerdictText text = new VerdictText(width, colour);
+        text.write(verdict);
+        return text.out.toString();
     }
 
-    private static void finding(Page page, Finding f) {
-        String name = f.criterion().word() + (f.subject().isEmpty() ? "" : " (" + f.subject() + ")");
-        page.line(pad(shout(f.outcome()), 14) + name + (f.mandatory() ? "" : "   advisory, does not decide"));
-        row(page, "measured", f.measured());
-        row(page, "limit", f.limit().isEmpty() ? "" : f.limit() + "   from: " + f.limitOrigin());
-        row(page, "margin", f.margin());
-        if (f.conformity().isPresent()) {
+    private void write(Verdict verdict) {
+        lines("", verdict.sentence());
+        out.append('\n');
+        outcome(verdict);
+        about(verdict);
+        findings(verdict.findings());
+        list("Attempts on this ticket", verdict.attempts().stream().map(VerdictText::attempt));
+        list("Demonstrated", verdict.demonstrated().stream());
+        list("Notes", verdict.notes().stream());
+        title("Log");
+        for (String digest : verdict.logSha256()) {
+            lines("  ", "SHA-256 " + digest);
+        }
+        lines("  ", "last chain value " + verdict.lastChain());
+        lines("  ", "judged by method " + verdict.methodVersion());
+    }
+
+    private void outcome(Verdict verdict) {
+        boolean decided = verdict.outcome() == Outcome.PASS || verdict.outcome() == Outcome.FAIL;
+        Outcome shown = decided ? verdict.outcome() : Outcome.INCONCLUSIVE;
+        String why =
+                switch (shown) {
+                    case PASS -> "every mandatory criterion is met";
+                    case FAIL -> "a mandatory criterion is not met";
+                    default -> "a mandatory criterion is undecided or was not measured";
+                };
+        out.append(painted(loud(shown), shown)).append('\n');
+        lines("", why + ".");
+        if (verdict.header().simulated()) {
+            lines("", "SIMULATED: no machine was measured.");
+        }
+    }
+
+    private void about(Verdict verdict) {
+        String machine = verdict.jobSheet()
+                .map(JobSheet::machine)
+                .map(m ->
+                        Stream.of(m.make(), m.model()).filter(s -> !s.isBlank()).collect(Collectors.joining(" ")))
+                .orElse("");
+        out.append('\n');
+        lines(
+                "",
+                Stream.of(
+                                machine,
+                                verdict.header().ticket().isBlank()
+                                        ? ""
+                                        : "ticket " + verdict.header().ticket(),
+                                "run " + verdict.header().runId(),
+                                "procedure " + verdict.procedure().name()
+                                        + (verdict.ownProcedure() ? "" : " (not the one that the run began with)"))
+                        .filter(s -> !s.isBlank())
+                        .collect(Collectors.joining(" · ")));
+    }
+
+    private void findings(List<Finding> findings) {
+        title("Findings");
+        if (findings.isEmpty()) {
+            lines("  ", "No criterion was judged.");
+        } else if (width < DEFAULT_WIDTH) {
+            findings.forEach(this::stacked);
+        } else {
+            table(findings);
+        }
+    }
+
+    private void table(List<Finding> findings) {
+        int[] columns = COLUMNS.clone();
+        int extra = width - DEFAULT_WIDTH;
+        for (int i = 0; i < columns.length; i++) {
+            columns[i] += extra * SHARES[i] / 100;
+        }
+        int indent = columns[0] + 2;
+        row(columns, List.of("RESULT", "CRITERION", "MEASURED", "LIMIT", "U (k=2)", "MARGIN"), null);
+        for (Finding finding : findings) {
             row(
-                    page,
-                    "uncertain",
-                    "+/- " + f.uncertainty() + " (k = 2); meets the limit with probability "
-                            + String.format(Locale.ROOT, "%.3f", f.conformity().getAsDouble()));
-        }
-        row(page, "because", f.because());
-        for (Evidence e : f.evidence()) {
-            row(page, "evidence", e.place() + (e.at().isEmpty() ? "" : ", " + e.at()) + ": " + e.text());
-        }
-        page.line("");
-    }
-
-    private static void row(Page page, String label, String text) {
-        if (!text.isEmpty()) {
-            page.paragraph("    " + pad(label, LABEL), text);
+                    columns,
+                    List.of(
+                            loud(finding.outcome()),
+                            finding.criterion().word(),
+                            dash(finding.measured()),
+                            dash(finding.limit()),
+                            dash(finding.uncertainty()),
+                            dash(finding.margin())),
+                    finding.outcome());
+            details(finding, " ".repeat(indent));
         }
     }
 
-    private static void section(Page page, String title, List<String> sentences) {
-        if (!sentences.isEmpty()) {
-            page.line(title);
-            sentences.forEach(s -> page.paragraph("  - ", s));
-            page.line("");
+    private void row(int[] columns, List<String> cells, Outcome outcome) {
+        List<List<String>> wrapped = new ArrayList<>();
+        int height = 0;
+        for (int i = 0; i < columns.length; i++) {
+            wrapped.add(Wrap.lines(cells.get(i), columns[i]));
+            height = Math.max(height, wrapped.get(i).size());
         }
-    }
-
-    /** The outcome in capitals, with blanks: {@code NOT MEASURED}. */
-    public static String shout(Outcome outcome) {
-        return outcome.word().replace('-', ' ').toUpperCase(Locale.ROOT);
-    }
-
-    private static String pad(String text, int width) {
-        return text + " ".repeat(Math.max(1, width - text.length()));
-    }
-
-    /** Collects lines and wraps paragraphs under their first line's indent. */
-    private static final class Page {
-        private final StringBuilder text = new StringBuilder();
-        private final int width;
-
-        Page(int width) {
-            this.width = width;
-        }
-
-        void line(String line) {
-            text.append(line.stripTrailing()).append('\n');
-        }
-
-        void paragraph(String indent, String words) {
-            StringBuilder line = new StringBuilder(indent);
-            boolean empty = true;
-            for (String word : words.strip().split("\\s+", -1)) {
-                if (!empty && line.length() + 1 + word.length() > width) {
-                    line(line.toString());
-                    line.setLength(0);
-                    line.append(" ".repeat(indent.length()));
-                    empty = true;
-                }
-                line.append(empty ? "" : " ").append(word);
-                empty = false;
+        for (int line = 0; line < height; line++) {
+            StringBuilder row = new StringBuilder();
+            for (int i = 0; i < columns.length; i++) {
+                String text = line < wrapped.get(i).size() ? wrapped.get(i).get(line) : "";
+                String padding = " ".repeat(columns[i] - Wrap.columns(text) + (i < columns.length - 1 ? 2 : 0));
+                row.append(i == 0 && outcome != null && !text.isEmpty() ? painted(text, outcome) : text)
+                        .append(padding);
             }
-            line(line.toString());
+            out.append(row.toString().stripTrailing()).append('\n');
         }
+    }
 
-        String text() {
-            return text.toString();
+    private void details(Finding finding, String indent) {
+        String origin = finding.limitOrigin().isBlank() ? "" : "limit from: " + finding.limitOrigin();
+        String about = Stream.of(finding.subject(), finding.mandatory() ? "" : "advisory", origin, conformity(finding))
+                .filter(s -> !s.isBlank())
+                .collect(Collectors.joining(" · "));
+        if (!about.isEmpty()) {
+            lines(indent, about);
         }
+        if (!finding.because().isBlank()) {
+            lines(indent, finding.because());
+        }
+        for (Evidence evidence : finding.evidence()) {
+            lines(
+                    indent,
+                    "- " + evidence.place() + (evidence.at().isBlank() ? "" : ", " + evidence.at()) + ": "
+                            + evidence.text());
+        }
+    }
+
+    private void stacked(Finding finding) {
+        out.append(painted(loud(finding.outcome()), finding.outcome())).append('\n');
+        lines("  ", finding.criterion().word());
+        lines("  ", "measured: " + dash(finding.measured()));
+        lines("  ", "limit: " + dash(finding.limit()));
+        lines("  ", "U (k=2): " + dash(finding.uncertainty()));
+        lines("  ", "margin: " + dash(finding.margin()));
+        details(finding, "  ");
+    }
+
+    /** Never rounded up to certainty, nor down to impossibility. */
+    private static String conformity(Finding finding) {
+        if (finding.conformity().isEmpty()) {
+            return "";
+        }
+        double p = finding.conformity().getAsDouble();
+        return p > 0.999
+                ? "met with P > 99.9 %"
+                : p < 0.001 ? "met with P < 0.1 %" : String.format(Locale.ROOT, "met with P = %.1f %%", p * 100);
+    }
+
+    private static String attempt(Verdict.Attempt attempt) {
+        return attempt.number() + ": run " + attempt.runId() + ": " + attempt.summary()
+                + (attempt.shown() ? "" : " (its log was not read here)");
+    }
+
+    private void list(String title, Stream<String> texts) {
+        List<String> all = texts.toList();
+        if (!all.isEmpty()) {
+            title(title);
+            all.forEach(text -> item(text));
+        }
+    }
+
+    private void item(String text) {
+        String lead = "  - ";
+        for (String line : Wrap.lines(text, width - 4)) {
+            out.append((lead + line).stripTrailing()).append('\n');
+            lead = "    ";
+        }
+    }
+
+    private void title(String text) {
+        out.append('\n').append(text).append('\n');
+    }
+
+    private void lines(String indent, String text) {
+        for (String line : Wrap.lines(text, width - indent.length())) {
+            out.append((indent + line).stripTrailing()).append('\n');
+        }
+    }
+
+    private static String dash(String text) {
+        return text.isBlank() ? "-" : text;
+    }
+
+    private static String loud(Outcome outcome) {
+        return outcome.word().toUpperCase(Locale.ROOT).replace('-', ' ');
+    }
+
+    private String painted(String text, Outcome outcome) {
+        if (!colour) {
+            return text;
+        }
+        String code =
+                switch (outcome) {
+                    case PASS -> "1;32";
+                    case FAIL -> "1;31";
+                    case INCONCLUSIVE, NOT_MEASURED -> "1;33";
+                    case NOT_APPLICABLE -> "2";
+                };
+        return "\u001B[" + code + "m" + text + "\u001B[0m";
     }
 }

@@ -1,3 +1,2 @@
-// SPDX-License-Identifier: Apache-2.0
-/** The verdict as text for people and as JSON for programs. */
+/** The verdict for a terminal and for programs: two more layouts of the same decision. */
 package dev.loadwitness.reporter.text;

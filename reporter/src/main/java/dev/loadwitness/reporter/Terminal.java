@@ -1,0 +1,17 @@
+// SPDX-License-Identifier: Apache-2.0
+package dev.loadwitness.reporter;
+
+import java.io.Console;
+import java.util.Optional;
+
+/** Whether somebody sits at a terminal. */
+final class Terminal {
+    private Terminal() {}
+
+    /** The terminal that is both input and output; empty if either is something else. */
+    @SuppressWarnings("SystemConsoleNull") // from JDK 22 on, null is asked for by the property
+    static Optional<Console> find() {
+        System.setProperty("jdk.console", "java.base");
+        return Optional.ofNullable(System.console());
+    }
+}

@@ -1,0 +1,454 @@
+// SPDX-License-Identifier: Apache-2.0
+package dev.loadwitness.reporter.pdf;
+
+import com.lowagie.text.pdf.PdfContentByte;
+import com.lowagie.text.pdf.PdfGraphics2D;
+import com.lowagie.text.pdf.PdfTemplate;
+import com.lowagie.text.pdf.PdfWriter;
+import dev.loadwitness.reporter.scan.Mark;
+import dev.loadwitness.reporter.scan.Series;
+import dev.loadwitness.reporter.scan.StageSpan;
+import java.awt.BasicStroke;
+import java.awt.Color;
+import java.awt.Font;
+import java.awt.Graphics2D;
+import java.awt.Stroke;
+import java.awt.geom.Line2D;
+import java.awt.geom.Rectangle2D;
+import java.text.DecimalFormat;
+import java.text.DecimalFormatSymbols;
+import java.text.NumberFormat;
+import java.util.ArrayList;
+import java.util.Comparator;
+import java.util.LinkedHashMap;
+import java.util.List;
+import java.util.Locale;
+import java.util.Map;
+import java.util.stream.Collectors;
+import org.jfree.chart.ChartRenderingInfo;
+import org.jfree.chart.JFreeChart;
+import org.jfree.chart.axis.AxisLocation;
+import org.jfree.chart.axis.NumberAxis;
+import org.jfree.chart.axis.NumberTickUnitSource;
+import org.jfree.chart.plot.CombinedRangeXYPlot;
+import org.jfree.chart.plot.ValueMarker;
+import org.jfree.chart.plot.XYPlot;
+import org.jfree.chart.renderer.xy.DeviationRenderer;
+import org.jfree.chart.ui.Layer;
+import org.jfree.chart.ui.RectangleEdge;
+import org.jfree.chart.ui.RectangleInsets;
+import org.jfree.data.Range;
+import org.jfree.data.xy.YIntervalSeries;
+import org.jfree.data.xy.YIntervalSeriesCollection;
+
+/** One chart as vectors and text: lines over stage bands, with a numbered key beside it. */
+final class Chart {
+    /** More lines than this in one chart cannot be told apart, in grey least of all. */
+    static final int LINES = 6;
+
+    /** Okabe and Ito's palette without its yellow, darkened where white paper needs it; dashes tell them apart in grey. */
+    private static final Color[] COLORS = {
+        new Color(0x0072B2),
+        new Color(0xC04E00),
+        new Color(0x00795A),
+        new Color(0xA8518A),
+        new Color(0x2A2A2A),
+        new Color(0x8A6D00)
+    };
+
+    private static final float[][] DASHES = {null, {6, 2}, {2, 2}, {8, 2, 2, 2}, {4, 4}, {1, 3}};
+    private static final float[] LIMIT_DASH = {9, 3, 1.5f, 3};
+    private static final float KEY_WIDTH = 118;
+    private static final float STRIP = 11;
+    private static final float TITLE = 15;
+    private static final float KEY_LINE = 8.4f;
+    private static final float PLOT_HEIGHT = 124;
+
+    private final Typeface type;
+    private final Quantity quantity;
+    private final String title;
+    private final List<Trace> traces;
+    private final Map<Double, String> limits;
+    private final Timeline time;
+    private final float width;
+    private final Font small;
+    private final Font bold;
+    private final List<KeyEntry> key = new ArrayList<>();
+
+    Chart(Typeface type, Quantity quantity, String title, List<Trace> traces, Timeline time, float width) {
+        this.type = type;
+        this.quantity = quantity;
+        this.title = title;
+        this.traces = traces;
+        this.time = time;
+        this.width = width;
+        this.small = type.chart(6.6f);
+        this.bold = type.chartBold(6.6f);
+        this.limits = traces.stream()
+                .flatMap(t -> t.limits().stream())
+                .sorted(Comparator.comparingDouble(Trace.Limit::value).reversed())
+                .collect(Collectors.groupingBy(
+                        Trace.Limit::value,
+                        LinkedHashMap::new,
+                        Collectors.mapping(
+                                Trace.Limit::text,
+                                Collectors.collectingAndThen(
+                                        Collectors.toList(),
+                                        texts -> texts.stream().distinct().collect(Collectors.joining("; "))))));
+        for (int i = 0; i < traces.size(); i++) {
+            key.add(new KeyEntry(
+                    Integer.toString(i + 1),
+                    stroke(i),
+                    color(i),
+                    wrapped(traces.get(i).label(), 3)));
+        }
+        limits.forEach((value, text) -> key.add(new KeyEntry(
+                "", limitStroke(), Ink.LIMIT, wrapped(Words.number(value, quantity.unit) + ": " + text, 3))));
+    }
+
+    /** As a form of the document, to be placed as one piece. */
+    PdfTemplate draw(PdfWriter writer) {
+        float keyHeight = (float) key.stream().mapToDouble(k -> k.height()).sum() + TITLE + 6;
+        float height = Math.max(TITLE + 2 * STRIP + PLOT_HEIGHT, keyHeight);
+        PdfContentByte canvas = writer.getDirectContent();
+        PdfTemplate template = canvas.createTemplate(width, height);
+        PdfGraphics2D graphics = new PdfGraphics2D(template, width, height, type.mapper(), false, false, 0);
+        try {
+            draw(graphics, height);
+        } finally {
+            graphics.dispose();
+        }
+        return template;
+    }
+
+    private void draw(Graphics2D graphics, float height) {
+        graphics.setFont(type.chartBold(8.6f));
+        graphics.setColor(Ink.TEXT);
+        graphics.drawString(title + ", " + quantity.unit, 0, 9);
+
+        NumberAxis range = axis("");
+        range.setRange(range());
+        CombinedRangeXYPlot combined = new CombinedRangeXYPlot(range);
+        combined.setGap(14);
+        List<Integer> segments = time.drawn();
+        double longest = segments.stream().mapToDouble(time::minutes).max().orElse(1);
+        for (int segment : segments) {
+            // No stretch gets so little room that its axis cannot be read.
+            double share = Math.max(time.minutes(segment) / longest, 0.25);
+            combined.add(plot(segment), (int) Math.round(share * 100));
+        }
+        JFreeChart chart = new JFreeChart(null, null, combined, false);
+        chart.setBackgroundPaint(null);
+        chart.setBorderVisible(false);
+        chart.setPadding(new RectangleInsets(4, 0, 0, 4));
+        combined.setInsets(RectangleInsets.ZERO_INSETS);
+        combined.setRangeAxisLocation(AxisLocation.BOTTOM_OR_LEFT);
+        ChartRenderingInfo info = new ChartRenderingInfo();
+        float top = TITLE + 2 * STRIP - 4;
+        chart.draw(
+                graphics,
+                new Rectangle2D.Double(0, top, width - KEY_WIDTH, Math.min(height - top, PLOT_HEIGHT)),
+                null,
+                info);
+        for (int i = 0; i < segments.size(); i++) {
+            Rectangle2D area = info.getPlotInfo().getSubplotInfo(i).getDataArea();
+            strips(graphics, segments.get(i), area);
+            lineNumbers(graphics, segments.get(i), area, range);
+        }
+        key(graphics);
+    }
+
+    private XYPlot plot(int segment) {
+        NumberAxis domain = axis(
+                time.segments() == 1
+                        ? "minutes"
+                        : "minutes since " + (segment == 0 ? "the start" : "restart " + segment));
+        domain.setRange(0, time.minutes(segment));
+        YIntervalSeriesCollection data = new YIntervalSeriesCollection();
+        DeviationRenderer renderer = new DeviationRenderer(true, false);
+        renderer.setAlpha(1);
+        boolean bands = traces.size() <= 2;
+        for (int t = 0; t < traces.size(); t++) {
+            Trace trace = traces.get(t);
+            for (Series series : trace.series()) {
+                if (series.segment() == segment) {
+                    for (YIntervalSeries run : runs(series, trace.scale(), bands, data.getSeriesCount())) {
+                        int index = data.getSeriesCount();
+                        data.addSeries(run);
+                        renderer.setSeriesPaint(index, color(t));
+                        renderer.setSeriesStroke(index, stroke(t));
+                        renderer.setSeriesFillPaint(index, pale(color(t)));
+                    }
+                }
+            }
+        }
+        XYPlot plot = new XYPlot(data, domain, null, renderer) {
+            @Override
+            public void drawBackground(Graphics2D graphics, Rectangle2D area) {
+                // As interval markers the bands would lie on the grid.
+                bands(graphics, segment, area);
+            }
+        };
+        plot.setOutlinePaint(Ink.HAIRLINE);
+        plot.setDomainGridlinesVisible(false);
+        plot.setRangeGridlinePaint(Ink.HAIRLINE);
+        plot.setRangeGridlineStroke(new BasicStroke(0.3f));
+        for (int number : time.marksOf(segment)) {
+            Mark mark = time.marks.get(number - 1);
+            ValueMarker line = new ValueMarker(
+                    mark.atSeconds() / 60,
+                    Ink.QUIET,
+                    new BasicStroke(
+                            0.6f, BasicStroke.CAP_BUTT, BasicStroke.JOIN_MITER, 10, new float[] {1.5f, 1.5f}, 0));
+            line.setAlpha(1);
+            plot.addDomainMarker(line, Layer.FOREGROUND);
+        }
+        for (double value : limits.keySet()) {
+            ValueMarker line = new ValueMarker(value, Ink.LIMIT, limitStroke());
+            line.setAlpha(1);
+            plot.addRangeMarker(line, Layer.FOREGROUND);
+        }
+        return plot;
+    }
+
+    private void bands(Graphics2D graphics, int segment, Rectangle2D area) {
+        double minutes = time.minutes(segment);
+        graphics.setColor(Ink.BAND);
+        int place = 0;
+        for (StageSpan stage : time.stages) {
+            if (stage.segment() == segment && place++ % 2 == 0) {
+                double from = x(area, stage.startSeconds(), minutes);
+                double to = x(area, stage.endSeconds(), minutes);
+                graphics.fill(new Rectangle2D.Double(from, area.getMinY(), Math.max(to - from, 0), area.getHeight()));
+            }
+        }
+    }
+
+    /** Held inside the area, also for a time that is no number. */
+    private static double x(Rectangle2D area, double seconds, double minutes) {
+        double share = seconds / 60 / minutes;
+        return area.getMinX() + area.getWidth() * (share >= 0 ? Math.min(share, 1) : 0);
+    }
+
+    /** Readings between two gaps, each run for itself: nothing is drawn where nothing was read. */
+    private static List<YIntervalSeries> runs(Series series, double scale, boolean band, int firstName) {
+        List<YIntervalSeries> runs = new ArrayList<>();
+        YIntervalSeries run = null;
+        for (int i = 0; i < series.mean().length; i++) {
+            double mean = series.mean()[i] * scale;
+            if (!Double.isFinite(mean)) {
+                run = null;
+                continue;
+            }
+            if (run == null) {
+                run = new YIntervalSeries(firstName + runs.size(), false, true);
+                runs.add(run);
+            }
+            double minutes = (series.startSeconds() + (i + 0.5) * series.binSeconds()) / 60;
+            double low = band ? finite(series.lowest(), i, scale, mean) : mean;
+            double high = band ? finite(series.highest(), i, scale, mean) : mean;
+            run.add(minutes, mean, low, high);
+        }
+        return runs;
+    }
+
+    private static double finite(double[] values, int i, double scale, double otherwise) {
+        return i < values.length && Double.isFinite(values[i]) ? values[i] * scale : otherwise;
+    }
+
+    private NumberAxis axis(String label) {
+        NumberAxis axis = new NumberAxis(label.isEmpty() ? null : label);
+        axis.setTickLabelFont(small);
+        axis.setLabelFont(small);
+        axis.setTickLabelPaint(Ink.QUIET);
+        axis.setLabelPaint(Ink.QUIET);
+        axis.setAxisLinePaint(Ink.HAIRLINE);
+        axis.setTickMarkPaint(Ink.HAIRLINE);
+        axis.setLabelInsets(new RectangleInsets(1, 0, 1, 0));
+        NumberFormat format = new DecimalFormat("0.###", DecimalFormatSymbols.getInstance(Locale.ROOT));
+        axis.setNumberFormatOverride(format);
+        // The default source formats by the default locale.
+        axis.setStandardTickUnits(new NumberTickUnitSource(false, format));
+        return axis;
+    }
+
+    /** All readings and limits, from zero except for temperatures; a little air above. */
+    private Range range() {
+        double low = quantity == Quantity.TEMPERATURE ? Double.POSITIVE_INFINITY : 0;
+        double high = quantity == Quantity.TEMPERATURE ? Double.NEGATIVE_INFINITY : 0;
+        for (Trace trace : traces) {
+            for (Series series : trace.series()) {
+                for (double[] values : List.of(series.lowest(), series.mean(), series.highest())) {
+                    for (double value : values) {
+                        if (Double.isFinite(value * trace.scale())) {
+                            low = Math.min(low, value * trace.scale());
+                            high = Math.max(high, value * trace.scale());
+                        }
+                    }
+                }
+            }
+        }
+        for (double limit : limits.keySet()) {
+            low = Math.min(low, limit);
+            high = Math.max(high, limit);
+        }
+        if (!(low < high)) {
+            low = Double.isFinite(low) ? low - 1 : 0;
+            high = low + 2;
+        }
+        double air = (high - low) * 0.06;
+        return new Range(low == 0 ? 0 : low - air, high + air);
+    }
+
+    /** Stage names and event numbers above the plot; what has no room stays to the lists below the charts. */
+    private void strips(Graphics2D graphics, int segment, Rectangle2D area) {
+        double minutes = time.minutes(segment);
+        float stageLine = (float) area.getMinY() - STRIP - 2;
+        float eventLine = (float) area.getMinY() - 3;
+        graphics.setFont(small);
+        graphics.setColor(Ink.QUIET);
+        for (int i = 0; i < time.stages.size(); i++) {
+            StageSpan stage = time.stages.get(i);
+            if (stage.segment() == segment) {
+                double from = x(area, stage.startSeconds(), minutes);
+                double to = x(area, stage.endSeconds(), minutes);
+                String number = "S" + (i + 1);
+                String name = type.clean(number + " " + stage.stage());
+                String shown = wide(name) < to - from - 2 ? name : wide(number) < to - from - 1 ? number : "";
+                if (!shown.isEmpty()) {
+                    graphics.drawString(shown, (float) ((from + to - wide(shown)) / 2), stageLine);
+                }
+            }
+        }
+        double free = Double.NEGATIVE_INFINITY;
+        graphics.setFont(bold);
+        for (int number : time.marksOf(segment)) {
+            double at = x(area, time.marks.get(number - 1).atSeconds(), minutes);
+            String text = "E" + number;
+            double half = wide(text) / 2;
+            if (at - half > free && at + half < width - KEY_WIDTH + 8) {
+                graphics.drawString(text, (float) (at - half), eventLine);
+                free = at + half + 1;
+            }
+        }
+    }
+
+    /** Each line's number at its right end, pushed apart where lines end close together. */
+    private void lineNumbers(Graphics2D graphics, int segment, Rectangle2D area, NumberAxis range) {
+        record End(int trace, double x, double y) {}
+        List<End> ends = new ArrayList<>();
+        for (int t = 0; t < traces.size(); t++) {
+            for (Series series : traces.get(t).series()) {
+                if (series.segment() == segment) {
+                    for (int i = series.mean().length - 1; i >= 0; i--) {
+                        double value = series.mean()[i] * traces.get(t).scale();
+                        if (Double.isFinite(value)) {
+                            double at = series.startSeconds() + (i + 0.5) * series.binSeconds();
+                            ends.add(new End(
+                                    t,
+                                    x(area, at, time.minutes(segment)),
+                                    range.valueToJava2D(value, area, RectangleEdge.LEFT)));
+                            break;
+                        }
+                    }
+                }
+            }
+        }
+        ends.sort(Comparator.comparingDouble(End::y));
+        graphics.setFont(bold);
+        double free = area.getMinY();
+        double room = area.getMaxY() - ends.size() * 7.0;
+        for (End end : ends) {
+            double y = Math.max(Math.min(end.y() - 3, Math.max(room, free)), free);
+            graphics.setColor(color(end.trace()));
+            graphics.drawString(
+                    Integer.toString(end.trace() + 1),
+                    (float) Math.min(end.x() + 2, area.getMaxX() + 2),
+                    (float) y + 6);
+            free = y + 7;
+            room += 7;
+        }
+    }
+
+    private void key(Graphics2D graphics) {
+        float left = width - KEY_WIDTH + 12;
+        float y = TITLE + 6;
+        Stroke before = graphics.getStroke();
+        for (KeyEntry entry : key) {
+            graphics.setStroke(entry.stroke());
+            graphics.setColor(entry.color());
+            graphics.draw(new Line2D.Float(left + 8, y - 2.2f, left + 28, y - 2.2f));
+            graphics.setFont(bold);
+            graphics.drawString(entry.number(), left, y);
+            graphics.setColor(Ink.TEXT);
+            graphics.setFont(small);
+            for (String line : entry.lines()) {
+                graphics.drawString(line, left + 32, y);
+                y += KEY_LINE;
+            }
+            y += 2.6f;
+        }
+        graphics.setStroke(before);
+    }
+
+    /** Broken to the key's width, at most so many lines; what is cut off is spelled out in the list of channels. */
+    private List<String> wrapped(String text, int most) {
+        double room = KEY_WIDTH - 12 - 32;
+        List<String> lines = new ArrayList<>();
+        String rest = type.clean(text).replace('\n', ' ').strip();
+        while (!rest.isEmpty()) {
+            int end = rest.length();
+            while (end > 1 && wide(rest.substring(0, end)) > room) {
+                int space = rest.lastIndexOf(' ', end - 1);
+                end = space > 0 ? space : end - 1;
+            }
+            if (lines.size() == most - 1 && end < rest.length()) {
+                String line = rest.substring(0, Math.min(rest.length(), end + 12));
+                while (line.length() > 1 && wide(line + "…") > room) {
+                    line = line.substring(0, line.length() - 1);
+                }
+                lines.add(line.stripTrailing() + "…");
+                return lines;
+            }
+            lines.add(rest.substring(0, end).stripTrailing());
+            rest = rest.substring(end).strip();
+        }
+        return lines.isEmpty() ? List.of("") : lines;
+    }
+
+    /** By the embedded font's own widths: the same on every machine. */
+    private double wide(String text) {
+        return type.bold.getWidthPoint(text, 6.6f);
+    }
+
+    private static Color color(int line) {
+        return COLORS[line % COLORS.length];
+    }
+
+    private static Color pale(Color color) {
+        return new Color(
+                255 - (255 - color.getRed()) / 4,
+                255 - (255 - color.getGreen()) / 4,
+                255 - (255 - color.getBlue()) / 4);
+    }
+
+    private Stroke stroke(int line) {
+        if (traces.get(line).isLimit()) {
+            return new BasicStroke(1.6f, BasicStroke.CAP_BUTT, BasicStroke.JOIN_ROUND, 10, new float[] {3, 1.5f}, 0);
+        }
+        float[] dash = DASHES[line % DASHES.length];
+        return dash == null
+                ? new BasicStroke(1.1f, BasicStroke.CAP_BUTT, BasicStroke.JOIN_ROUND)
+                : new BasicStroke(1.1f, BasicStroke.CAP_BUTT, BasicStroke.JOIN_ROUND, 10, dash, 0);
+    }
+
+    private static Stroke limitStroke() {
+        return new BasicStroke(0.9f, BasicStroke.CAP_BUTT, BasicStroke.JOIN_MITER, 10, LIMIT_DASH, 0);
+    }
+
+    private record KeyEntry(String number, Stroke stroke, Color color, List<String> lines) {
+        float height() {
+            return lines.size() * KEY_LINE + 2.6f;
+        }
+    }
+}

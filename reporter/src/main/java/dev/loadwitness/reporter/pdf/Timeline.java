@@ -1,0 +1,72 @@
+// SPDX-License-Identifier: Apache-2.0
+package dev.loadwitness.reporter.pdf;
+
+import dev.loadwitness.reporter.scan.Mark;
+import dev.loadwitness.reporter.scan.Series;
+import dev.loadwitness.reporter.scan.StageSpan;
+import java.util.Comparator;
+import java.util.List;
+import java.util.stream.IntStream;
+import java.util.stream.Stream;
+
+/**
+ * The time that the charts share: one stretch for each boot, each with a zero of its own, because clocks of different
+ * boots cannot be subtracted.
+ */
+final class Timeline {
+    /** More stretches side by side cannot be read. */
+    private static final int STRETCHES_DRAWN = 4;
+
+    final List<StageSpan> stages;
+    final List<Mark> marks;
+    private final List<Series> series;
+    private final List<Integer> segments;
+
+    Timeline(List<Series> series, List<StageSpan> stages, List<Mark> marks) {
+        this.series = series;
+        this.stages = stages.stream()
+                .sorted(Comparator.comparingInt(StageSpan::segment).thenComparingDouble(StageSpan::startSeconds))
+                .toList();
+        this.marks = marks.stream()
+                .sorted(Comparator.comparingInt(Mark::segment).thenComparingDouble(Mark::atSeconds))
+                .toList();
+        this.segments = Stream.of(
+                        series.stream().map(Series::segment), stages.stream().map(StageSpan::segment))
+                .flatMap(s -> s)
+                .distinct()
+                .sorted()
+                .toList();
+    }
+
+    List<Integer> drawn() {
+        return segments.subList(0, Math.min(STRETCHES_DRAWN, segments.size()));
+    }
+
+    int segments() {
+        return segments.size();
+    }
+
+    /** Length of a stretch in minutes; more than zero. */
+    double minutes(int segment) {
+        double seconds = Stream.of(
+                        series.stream()
+                                .filter(s -> s.segment() == segment)
+                                .map(s -> s.startSeconds() + s.binSeconds() * s.mean().length),
+                        stages.stream().filter(s -> s.segment() == segment).map(StageSpan::endSeconds),
+                        marks.stream().filter(m -> m.segment() == segment).map(Mark::atSeconds))
+                .flatMap(s -> s)
+                .filter(Double::isFinite)
+                .mapToDouble(Double::doubleValue)
+                .max()
+                .orElse(0);
+        return Math.max(seconds, 1) / 60;
+    }
+
+    /** The mark's number in the list of events, from 1. */
+    List<Integer> marksOf(int segment) {
+        return IntStream.range(0, marks.size())
+                .filter(i -> marks.get(i).segment() == segment)
+                .mapToObj(i -> i + 1)
+                .toList();
+    }
+}
