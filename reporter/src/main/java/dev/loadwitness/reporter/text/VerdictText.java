@@ -65,14 +65,23 @@ public final class VerdictText {
     private void outcome(Verdict verdict) {
         boolean decided = verdict.outcome() == Outcome.PASS || verdict.outcome() == Outcome.FAIL;
         Outcome shown = decided ? verdict.outcome() : Outcome.INCONCLUSIVE;
-        String why =
+        String word = loud(shown);
+        String open = verdict.findings().stream()
+                .filter(f -> f.mandatory() && f.outcome() != Outcome.PASS && f.outcome() != Outcome.NOT_APPLICABLE)
+                .map(f -> f.criterion().word() + " " + loud(f.outcome()).toLowerCase(Locale.ROOT))
+                .distinct()
+                .collect(Collectors.joining(", "));
+        String said =
                 switch (shown) {
-                    case PASS -> "every mandatory criterion is met";
-                    case FAIL -> "a mandatory criterion is not met";
-                    default -> "a mandatory criterion is undecided or was not measured";
+                    case PASS -> "the run passed";
+                    case FAIL -> "the run failed";
+                    default -> "the run neither passed nor failed";
                 };
-        out.append(painted(loud(shown), shown)).append('\n');
-        lines("", why + ".");
+        List<String> lines = Wrap.lines(word + ": " + said + (open.isEmpty() ? "." : " (" + open + ")."), width);
+        out.append(painted(word, shown))
+                .append(lines.get(0).substring(word.length()))
+                .append('\n');
+        lines.subList(1, lines.size()).forEach(line -> out.append(line).append('\n'));
         if (verdict.header().simulated()) {
             lines("", "SIMULATED: no machine was measured.");
         }
@@ -164,10 +173,9 @@ public final class VerdictText {
             lines(indent, finding.because());
         }
         for (Evidence evidence : finding.evidence()) {
-            lines(
+            hanging(
                     indent,
-                    "- " + evidence.place() + (evidence.at().isBlank() ? "" : ", " + evidence.at()) + ": "
-                            + evidence.text());
+                    evidence.place() + (evidence.at().isBlank() ? "" : ", " + evidence.at()) + ": " + evidence.text());
         }
     }
 
@@ -201,15 +209,15 @@ public final class VerdictText {
         List<String> all = texts.toList();
         if (!all.isEmpty()) {
             title(title);
-            all.forEach(text -> item(text));
+            all.forEach(text -> hanging("  ", text));
         }
     }
 
-    private void item(String text) {
-        String lead = "  - ";
-        for (String line : Wrap.lines(text, width - 4)) {
-            out.append((lead + line).stripTrailing()).append('\n');
-            lead = "    ";
+    private void hanging(String indent, String text) {
+        String lead = "- ";
+        for (String line : Wrap.lines(text, width - indent.length() - 2)) {
+            out.append((indent + lead + line).stripTrailing()).append('\n');
+            lead = "  ";
         }
     }
 

@@ -343,6 +343,53 @@ public final class VerdictExamples {
                         t -> t < 900 || t > 4620 ? Double.NaN : 3.4e6 * load.applyAsDouble(t)));
     }
 
+    /** Twelve temperatures of long names, three restarts and more, gaps, and numbers that are none. */
+    public static List<Series> crowded() {
+        List<Series> all = new ArrayList<>();
+        for (int i = 0; i < 12; i++) {
+            Channel channel = Channel.of("board.sensor-" + i + ".temperature", Metric.TEMPERATURE, Role.BOARD, "hwmon")
+                    .withComponent("", "Датчик Θερμοκρασία Gehäuse " + "very long label ".repeat(i) + i)
+                    .withLimits(Map.of(LimitType.THROTTLED, 80.0 + i, LimitType.MAX, Double.NaN));
+            int number = i;
+            for (int segment = 0; segment < 6; segment++) {
+                all.add(line(
+                        channel,
+                        segment,
+                        segment == 1 ? 20 : 2000,
+                        t -> number == 3 && t > 700 && t < 900 ? Double.NaN : 50.2 + 0.01 * number));
+            }
+        }
+        Channel odd = Channel.of("odd.power", Metric.POWER, Role.ADAPTER, "odd");
+        all.add(new Series(odd, 0, 0, 1, new double[] {}, new double[] {}, new double[] {}));
+        all.add(new Series(
+                Channel.of("flat.power", Metric.POWER, Role.CPU, "flat"),
+                0,
+                0,
+                1,
+                new double[] {0},
+                new double[] {0, Double.POSITIVE_INFINITY, Double.NaN, 0},
+                new double[] {}));
+        return all;
+    }
+
+    /** Too many events to letter, and stages too short for their names. */
+    public static List<Mark> manyMarks() {
+        List<Mark> marks = new ArrayList<>();
+        for (int i = 0; i < 100; i++) {
+            marks.add(new Mark(i % 3, 7.0 * i, "event " + i + " Überhitzung " + "long ".repeat(i % 30)));
+        }
+        marks.add(new Mark(9, 5, "in a stretch without readings"));
+        return marks;
+    }
+
+    public static List<StageSpan> manyStages() {
+        List<StageSpan> stages = new ArrayList<>();
+        for (int i = 0; i < 40; i++) {
+            stages.add(new StageSpan("stage of an unusually long name " + i, i % 2, 20 * i, 20 * i + 15, "completed"));
+        }
+        return stages;
+    }
+
     public static Series line(Channel channel, DoubleUnaryOperator value) {
         return line(channel, 0, 4920, value);
     }

@@ -35,14 +35,13 @@ final class VerdictTextTest {
                 VerdictText.render(VerdictExamples.fail(), 80, false).lines().toList();
 
         assertThat(lines.get(0)).isEqualTo("Died after 22 min, cold and steady: suspect the power path.");
-        assertThat(lines.get(2)).isEqualTo("FAIL");
-        assertThat(lines.get(3)).isEqualTo("a mandatory criterion is not met.");
+        assertThat(lines.get(2)).isEqualTo("FAIL: the run failed (soak-duration fail, interruptions fail).");
     }
 
     @Test
     void aVerdictNotMeasuredIsSaidAsInconclusive() {
         assertThat(VerdictText.render(VerdictExamples.bare(), 80, false))
-                .contains("\nINCONCLUSIVE\n")
+                .contains("\nINCONCLUSIVE: the run neither passed nor failed.\n")
                 .doesNotContain("NOT MEASURED");
     }
 

@@ -1,0 +1,342 @@
+// SPDX-License-Identifier: Apache-2.0
+package dev.loadwitness.reporter.pdf;
+
+import static org.assertj.core.api.Assertions.assertThat;
+
+import dev.loadwitness.reporter.scan.Series;
+import dev.loadwitness.reporter.text.VerdictExamples;
+import dev.loadwitness.reporter.text.VerdictJson;
+import dev.loadwitness.reporter.verdict.Evidence;
+import dev.loadwitness.reporter.verdict.Finding;
+import dev.loadwitness.reporter.verdict.Verdict;
+import java.io.IOException;
+import java.nio.charset.StandardCharsets;
+import java.nio.file.Files;
+import java.nio.file.Path;
+import java.time.Instant;
+import java.util.ArrayList;
+import java.util.List;
+import java.util.Locale;
+import java.util.TimeZone;
+import java.util.stream.Stream;
+import org.junit.jupiter.api.Test;
+import org.junit.jupiter.api.io.TempDir;
+import org.junit.jupiter.params.ParameterizedTest;
+import org.junit.jupiter.params.provider.EnumSource;
+
+final class ReportPdfTest {
+    private static final Instant ISSUED = Instant.parse("2026-11-25T14:03:20Z");
+
+    @TempDir
+    private Path folder;
+
+    /** Every kind of report, named so that a failure says which. */
+    enum Variant {
+        PASS(VerdictExamples.pass()),
+        FAIL(VerdictExamples.fail()),
+        INCONCLUSIVE(VerdictExamples.inconclusive()),
+        SIMULATED(VerdictExamples.simulatedPass()),
+        BARE(VerdictExamples.bare()),
+        EXTREME(VerdictExamples.extreme());
+
+        final Verdict verdict;
+
+        Variant(Verdict verdict) {
+            this.verdict = verdict;
+        }
+
+        byte[] write() {
+            return switch (this) {
+                case BARE -> ReportPdf.write(verdict, List.of(), List.of(), List.of(), ReportOptions.issuedAt(ISSUED));
+                case EXTREME ->
+                    ReportPdf.write(
+                            verdict,
+                            VerdictExamples.crowded(),
+                            VerdictExamples.manyStages(),
+                            VerdictExamples.manyMarks(),
+                            ReportOptions.issuedAt(ISSUED));
+                default -> ordinary(verdict);
+            };
+        }
+    }
+
+    private static byte[] ordinary(Verdict verdict) {
+        return ReportPdf.write(
+                verdict,
+                VerdictExamples.series(),
+                VerdictExamples.stages(),
+                VerdictExamples.marks(),
+                ReportOptions.issuedAt(ISSUED));
+    }
+
+    private Poppler read(Variant variant) {
+        return new Poppler(folder, variant.write());
+    }
+
+    @ParameterizedTest
+    @EnumSource
+    void everyTextOfTheVerdictIsThere(Variant variant) {
+        String text = read(variant).text();
+        Typeface type = new Typeface();
+        Verdict verdict = variant.verdict;
+
+        assertThat(text)
+                .contains(
+                        shown(type, verdict.sentence()),
+                        shown(type, verdict.header().runId()));
+        for (Finding finding : verdict.findings()) {
+            Stream.of(
+                            finding.criterion().word() + finding.subject(),
+                            finding.criterion().summary(),
+                            finding.measured(),
+                            finding.limit() + finding.limitOrigin(),
+                            finding.uncertainty(),
+                            finding.margin())
+                    .forEach(part -> assertThat(text).contains(shown(type, part)));
+            // One taller than a page is cut by a footer: its ends are enough.
+            String because = finding.because();
+            if (because.length() < 1000) {
+                assertThat(text).contains(shown(type, because));
+            } else {
+                assertThat(text)
+                        .contains(
+                                shown(type, because.substring(0, 200)),
+                                shown(type, because.substring(because.length() - 40)));
+            }
+            for (Evidence evidence : finding.evidence()) {
+                assertThat(text)
+                        .contains(shown(type, evidence.place() + ", " + evidence.at() + ": " + evidence.text()));
+            }
+        }
+        Stream.of(verdict.notes(), verdict.demonstrated(), verdict.logSha256(), List.of(verdict.lastChain()))
+                .flatMap(List::stream)
+                .forEach(part -> assertThat(text).contains(shown(type, part)));
+        verdict.attempts().forEach(a -> assertThat(text).contains(shown(type, a.number() + a.runId() + a.summary())));
+        assertThat(text)
+                .contains("shoot-through", "ripple", "solderjoints", "relateonlytothemachine", "Lithiumbattery")
+                .endsWith("Page" + read(variant).pages() + "of" + read(variant).pages() + tail(variant));
+    }
+
+    /** The page's frame is written last: below the page number stands only what a frame holds. */
+    private static String tail(Variant variant) {
+        String title = Poppler.packed(ReportPdf.title(variant.verdict));
+        return title + (variant.verdict.header().simulated() ? "SIMULATEDSIMULATED:nomachinewasmeasured" : "");
+    }
+
+    @ParameterizedTest
+    @EnumSource
+    void everyPageSaysWhichItIsAndOfWhichRun(Variant variant) {
+        Poppler pdf = read(variant);
+        int pages = pdf.pages();
+
+        assertThat(pages).isGreaterThan(2);
+        for (int page = 1; page <= pages; page++) {
+            assertThat(pdf.text(page)).contains("Page" + page + "of" + pages, "Run" + VerdictExamples.RUN);
+        }
+    }
+
+    @ParameterizedTest
+    @EnumSource
+    void aSimulatedRunIsStampedOnEveryPageAndNoOtherIs(Variant variant) {
+        Poppler pdf = read(variant);
+        for (int page = 1; page <= pdf.pages(); page++) {
+            if (variant.verdict.header().simulated()) {
+                assertThat(pdf.text(page)).as("page %d", page).contains("SIMULATED:nomachinewasmeasured");
+                assertThat(pdf.text(page).split("SIMULATED", -1))
+                        .as("page %d", page)
+                        .hasSizeGreaterThan(2);
+            } else {
+                assertThat(pdf.text(page)).doesNotContain("SIMULATED");
+            }
+        }
+    }
+
+    @Test
+    void onlyARealPassIsACertificate() {
+        assertThat(read(Variant.PASS).text()).contains("Burn-incertificate").doesNotContain("Burn-inreport");
+        assertThat(read(Variant.FAIL).text()).contains("Burn-inreport:FAILED").doesNotContain("Burn-incertificate");
+        assertThat(read(Variant.INCONCLUSIVE).text())
+                .contains("Burn-inreport:INCONCLUSIVE")
+                .doesNotContain("Burn-incertificate");
+        assertThat(read(Variant.BARE).text())
+                .contains("Burn-inreport:INCONCLUSIVE")
+                .doesNotContain("Burn-incertificate");
+        assertThat(read(Variant.SIMULATED).text()).doesNotContain("Burn-incertificate");
+        assertThat(read(Variant.SIMULATED).info()).doesNotContain("certificate");
+    }
+
+    @ParameterizedTest
+    @EnumSource
+    void everyFontIsInsideTheFile(Variant variant) {
+        assertThat(read(variant).fonts())
+                .isNotEmpty()
+                .allSatisfy(font -> assertThat(font).matches("[A-Z]{6}\\+Liberation.* yes yes yes +\\d+ +0"));
+    }
+
+    @ParameterizedTest
+    @EnumSource
+    void noTextLeavesThePageOrLiesOnAnother(Variant variant) {
+        List<Poppler.Word> words = read(variant).words().stream()
+                // The stamp lies on everything by design.
+                .filter(w -> w.bottom() - w.top() < 60)
+                .toList();
+
+        assertThat(words).hasSizeGreaterThan(300).allSatisfy(w -> {
+            assertThat(w.left()).isGreaterThan(40);
+            assertThat(w.top()).isGreaterThan(20);
+            assertThat(w.right()).isLessThan(w.width() - 40);
+            assertThat(w.bottom()).isLessThan(w.height() - 20);
+        });
+        List<String> clashes = new ArrayList<>();
+        for (int i = 0; i < words.size(); i++) {
+            for (int j = i + 1;
+                    j < words.size() && words.get(j).page() == words.get(i).page();
+                    j++) {
+                if (words.get(i).overlaps(words.get(j))) {
+                    clashes.add(words.get(i) + " and " + words.get(j));
+                }
+            }
+        }
+        assertThat(clashes).isEmpty();
+    }
+
+    @ParameterizedTest
+    @EnumSource
+    void everyPageCanBeDrawn(Variant variant) throws IOException {
+        Poppler pdf = read(variant);
+        pdf.draw(folder);
+
+        try (Stream<Path> drawn = Files.list(folder)) {
+            assertThat(drawn.filter(p -> p.toString().endsWith(".pgm"))).hasSize(pdf.pages());
+        }
+    }
+
+    @ParameterizedTest
+    @EnumSource(names = {"PASS", "EXTREME"})
+    void localeAndTimeZoneChangeNoByte(Variant variant) {
+        Locale locale = Locale.getDefault();
+        TimeZone zone = TimeZone.getDefault();
+        byte[] here = variant.write();
+        try {
+            Locale.setDefault(Locale.forLanguageTag("ar-EG-u-nu-arab"));
+            TimeZone.setDefault(TimeZone.getTimeZone("Pacific/Chatham"));
+            assertThat(variant.write()).isEqualTo(here);
+            Locale.setDefault(Locale.forLanguageTag("tr-TR"));
+            assertThat(variant.write()).isEqualTo(here);
+        } finally {
+            Locale.setDefault(locale);
+            TimeZone.setDefault(zone);
+        }
+    }
+
+    /** In a process of its own, because AWT looks for fonts once. */
+    @Test
+    void aMachineWithoutFontsWritesTheSameBytes() throws Exception {
+        Path noFonts = Files.writeString(
+                folder.resolve("fonts.conf"),
+                "<?xml version=\"1.0\"?><fontconfig></fontconfig>",
+                StandardCharsets.UTF_8);
+        Path out = folder.resolve("elsewhere.pdf");
+        String classes = System.getProperty("surefire.test.class.path", System.getProperty("java.class.path"));
+        ProcessBuilder java = new ProcessBuilder(
+                Path.of(System.getProperty("java.home"), "bin", "java").toString(),
+                "-Duser.language=de",
+                "-Duser.timezone=Asia/Tokyo",
+                "-cp",
+                classes,
+                Elsewhere.class.getName(),
+                out.toString());
+        java.environment().put("FONTCONFIG_FILE", noFonts.toString());
+        Process process = java.redirectErrorStream(true).start();
+        String said = new String(process.getInputStream().readAllBytes(), StandardCharsets.UTF_8);
+
+        assertThat(process.waitFor()).as(said).isZero();
+        assertThat(Files.readAllBytes(out)).isEqualTo(Variant.PASS.write());
+    }
+
+    /** Writes a report in another process. */
+    static final class Elsewhere {
+        private Elsewhere() {}
+
+        public static void main(String[] arguments) throws IOException {
+            Files.write(Path.of(arguments[0]), Variant.PASS.write());
+        }
+    }
+
+    @Test
+    void runLogAndVerdictCanBeTakenOutOfTheReportAgain() throws IOException {
+        byte[] log = "{\"type\":\"header\"}\n".repeat(50_000).getBytes(StandardCharsets.UTF_8);
+        Path logFile = Files.write(folder.resolve("any.jsonl"), log);
+        byte[] json = VerdictJson.write(VerdictExamples.pass());
+        byte[] pdf = ReportPdf.write(
+                VerdictExamples.pass(),
+                List.of(),
+                List.of(),
+                List.of(),
+                new ReportOptions(
+                        ISSUED, List.of(EmbeddedFile.runLog(logFile, "run.jsonl"), EmbeddedFile.verdictJson(json))));
+        Poppler read = new Poppler(folder, pdf);
+        String raw = new String(pdf, StandardCharsets.ISO_8859_1);
+
+        assertThat(List.of(read.embedded(folder, 1), read.embedded(folder, 2))).containsExactlyInAnyOrder(log, json);
+        assertThat(raw)
+                .contains("/AFRelationship/Source", "/AFRelationship/Data", "/AF[", "/Subtype/application#2fjson");
+        assertThat(pdf.length).as("compressed").isLessThan(log.length / 4);
+        assertThat(read.text()).contains("Insidethisfilerun.jsonl").contains("(900,000bytes)");
+    }
+
+    @Test
+    void textInChartsStaysText() {
+        assertThat(read(Variant.PASS).text())
+                .contains("Temperature,°C", "87°C:DiscreteGPUslowsitselfdown", "S3discretesoak", "minutes")
+                .contains("Clock,GHz", "Power,W", "DiscreteGPUlimitinforce", "Load:rateofverifiedwork");
+    }
+
+    @Test
+    void whatWasNotMeasuredIsSaidInsteadOfDrawn() {
+        String text = read(Variant.BARE).text();
+
+        for (Quantity quantity : Quantity.values()) {
+            assertThat(text)
+                    .contains(Poppler.packed(
+                            quantity.title + ": no channel of this run measured it, so there is nothing to draw."));
+        }
+        assertThat(text).contains("Nostageoftheprocedurewasbegun.", "nothingwasdemonstrated");
+    }
+
+    @Test
+    void twelveLinesAreSharedByTwoChartsAndAllAreListed() {
+        String text = read(Variant.EXTREME).text();
+
+        assertThat(text).contains("Temperature(1of2)", "Temperature(2of2)").doesNotContain("(3of");
+        for (Series series : VerdictExamples.crowded()) {
+            if (!series.channel().id().startsWith("odd")) {
+                assertThat(text).contains(Poppler.packed(series.channel().id()));
+            }
+        }
+        assertThat(text)
+                .contains("Therunhas6stretchesbetweenrestarts;thefirst4aredrawn.")
+                .contains("moreeventsare");
+    }
+
+    @Test
+    void openFieldsSayThatNobodyStatedThem() {
+        String text = read(Variant.BARE).text();
+
+        assertThat(text)
+                .contains("Reportedfault[c]notstated", "Ratedgraphics[t]notstated", "Repairedrail[t]notstated")
+                .contains("Workdone[t]notstated", "Ambientnottaken", "Technician:notstated");
+    }
+
+    @Test
+    void aWithheldSerialNumberIsNotPrinted() {
+        assertThat(read(Variant.PASS).text()).contains("AWK17-004711");
+        assertThat(new Poppler(folder, ordinary(VerdictExamples.withheld("serial"))).text())
+                .contains("withheldonrequest")
+                .doesNotContain("AWK17-004711");
+    }
+
+    private static String shown(Typeface type, String text) {
+        return Poppler.packed(type.clean(text));
+    }
+}
