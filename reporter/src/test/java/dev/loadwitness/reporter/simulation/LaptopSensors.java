@@ -133,7 +133,7 @@ final class LaptopSensors {
                 Channel.of("cpu.clock.mean", Metric.CPU_CLOCK, Role.CPU, "cpufreq")
                         .withQuality(1e6, Double.NaN)
                         .withLimits(Map.of(LimitType.MAX, Processor.MOST_GIGAHERTZ * 1e9)),
-                () -> Math.rint(cpu.gigahertz() * 1000 + 20 * random.nextGaussian()) * 1e6));
+                () -> Math.rint(cpu.meanGigahertz() * 1000 + 20 * random.nextGaussian()) * 1e6));
         lines.add(new Line(
                 Channel.of("cpu.utilization", Metric.CPU_UTILIZATION, Role.CPU, "proc/stat"),
                 () -> rounded(cpu.busy(), 1000)));

@@ -119,6 +119,7 @@ public final class LongRun {
                     duration: %d s
                 safety:
                   stop-above:
+                    cpu: 105 Cel
                     gpu-discrete: 92 Cel
                   silent-after: 10 s
                   adapter-lost: stop

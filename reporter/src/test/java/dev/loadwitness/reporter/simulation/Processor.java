@@ -11,6 +11,7 @@ final class Processor {
     static final double THROTTLED_CELSIUS = 100;
     static final double MOST_GIGAHERTZ = 4.9;
 
+    private static final double LEAST_GIGAHERTZ = 0.8;
     private static final double LONG_TERM_WATTS = 45;
     private static final double TURBO_WATTS = 90;
     private static final double TURBO_SECONDS = 28;
@@ -24,7 +25,7 @@ final class Processor {
     private double ambition = 1;
     private double meanWatts = BASE_WATTS;
     private double watts = BASE_WATTS;
-    private double gigahertz = 0.8;
+    private double gigahertz = LEAST_GIGAHERTZ;
     private double busy;
     private double joules;
     private double units;
@@ -56,7 +57,7 @@ final class Processor {
         double graphics = INTEGRATED_WATTS * integrated;
         double forCores = Math.max(2, allowed * ambition - BASE_WATTS - graphics);
         double share = StrictMath.pow(Math.min(1, forCores / (WATTS_AT_MOST * busy)), 1 / EXPONENT);
-        gigahertz = Math.max(0.8, MOST_GIGAHERTZ * share);
+        gigahertz = Math.max(LEAST_GIGAHERTZ, MOST_GIGAHERTZ * share);
         watts = BASE_WATTS
                 + graphics
                 + Math.min(forCores, WATTS_AT_MOST * busy * StrictMath.pow(gigahertz / MOST_GIGAHERTZ, EXPONENT));
@@ -71,8 +72,9 @@ final class Processor {
         return watts;
     }
 
-    double gigahertz() {
-        return gigahertz;
+    /** Mean over all cores, of which the idle ones rest at their lowest clock. */
+    double meanGigahertz() {
+        return LEAST_GIGAHERTZ + (gigahertz - LEAST_GIGAHERTZ) * Math.min(1, 0.1 + 1.3 * busy);
     }
 
     double busy() {

@@ -24,15 +24,10 @@ public enum Scenario implements Word {
     STILL_RISING(
             103, "Soft bench mat under a vent: nothing is crossed, but after an hour it is still warming.", "pass") {
         @Override
-        void before(Laptop laptop, LaptopSensors sensors) {
-            laptop.vents(0.30, 2.2);
-        }
-
-        @Override
         void during(Laptop laptop, LaptopSensors sensors, double seconds, Random random) {
             // The mat gives way under the warm case, and the vent closes further all the time.
             double closed = Math.min(1, seconds / 4200);
-            laptop.vents(0.22 + 0.30 * closed, 2.2 - 0.9 * closed);
+            laptop.vents(0.16 + 0.28 * closed, 2.3 - 0.8 * closed);
         }
     },
 
