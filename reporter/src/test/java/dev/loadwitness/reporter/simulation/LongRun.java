@@ -1,0 +1,229 @@
+// SPDX-License-Identifier: Apache-2.0
+package dev.loadwitness.reporter.simulation;
+
+import dev.loadwitness.runlog.Attachment;
+import dev.loadwitness.runlog.Boot;
+import dev.loadwitness.runlog.Cause;
+import dev.loadwitness.runlog.Channel;
+import dev.loadwitness.runlog.ChannelKind;
+import dev.loadwitness.runlog.ChannelTable;
+import dev.loadwitness.runlog.Close;
+import dev.loadwitness.runlog.CloseReason;
+import dev.loadwitness.runlog.EarlierAttempt;
+import dev.loadwitness.runlog.Event;
+import dev.loadwitness.runlog.EventKind;
+import dev.loadwitness.runlog.Header;
+import dev.loadwitness.runlog.LimitType;
+import dev.loadwitness.runlog.LogRecord;
+import dev.loadwitness.runlog.Metric;
+import dev.loadwitness.runlog.Role;
+import dev.loadwitness.runlog.RunTime;
+import dev.loadwitness.runlog.Sample;
+import java.io.IOException;
+import java.nio.file.Path;
+import java.time.Duration;
+import java.time.Instant;
+import java.util.ArrayList;
+import java.util.LinkedHashMap;
+import java.util.List;
+import java.util.Map;
+import java.util.Optional;
+import java.util.OptionalDouble;
+import java.util.SplittableRandom;
+import java.util.function.Consumer;
+
+/**
+ * A long and dull run, made cheaply, for trying how much memory and time judging takes: 24 channels at 10 Hz, readings
+ * that wander, counters that grow. No physics is behind it; it is one soak under steady load and passes.
+ */
+public final class LongRun {
+    private static final long PERIOD_NANOS = 100_000_000;
+    private static final int CHANNELS = 24;
+    private static final Instant START = Instant.parse("2026-11-20T08:00:00Z");
+
+    private final Duration length;
+
+    /** A run whose soak lasts {@code length}: 72 hours give 2.6 million samples. */
+    public LongRun(Duration length) {
+        this.length = length;
+    }
+
+    /** Writes the run as {@code <stem>.jsonl} into {@code folder}. */
+    public EarlierAttempt write(Path folder, String stem) throws IOException {
+        return SimulatedLog.write(this::play, folder, stem);
+    }
+
+    /** Gives all records, header first. */
+    public void play(Consumer<LogRecord> log) {
+        Attachment procedure = procedure();
+        log.accept(new Header(
+                "00000000000000000000000000024010",
+                START,
+                Simulation.TICKET,
+                "",
+                List.of(),
+                true,
+                Map.of(),
+                List.of(),
+                "simulation",
+                procedure,
+                Optional.empty(),
+                OptionalDouble.of(22),
+                "invented",
+                Duration.ofSeconds(1)));
+        log.accept(new Boot(new RunTime(0, 0), START, "long-run", 60, true, Optional.empty()));
+        List<Channel> channels = channels();
+        log.accept(new ChannelTable(new RunTime(0, 0), channels));
+        Lines lines = new Lines(channels);
+        long events = 0;
+        for (Map<String, Object> facts : List.of(
+                check("planted-miscomputation"), check("planted-dropout"), stage("seconds", length.toMillis() / 1e3))) {
+            EventKind kind = facts.containsKey("check") ? EventKind.WITNESS_CHECK : EventKind.STAGE_BEGIN;
+            log.accept(Event.of(new RunTime(0, ++events), START, kind, facts));
+        }
+        long samples = length.toNanos() / PERIOD_NANOS;
+        for (long i = 1; i <= samples; i++) {
+            RunTime at = new RunTime(0, i * PERIOD_NANOS);
+            log.accept(new Sample(at, START.plusNanos(at.nanos()), lines.next()));
+        }
+        RunTime end = new RunTime(0, samples * PERIOD_NANOS + 1000);
+        log.accept(Event.of(end, START.plusNanos(end.nanos()), EventKind.STAGE_END, stage("why", "completed")));
+        log.accept(new Close(end, START.plusNanos(end.nanos()), CloseReason.COMPLETED.word(), "", samples, events + 1));
+    }
+
+    private static Map<String, Object> check(String what) {
+        Map<String, Object> facts = new LinkedHashMap<>();
+        facts.put("check", what);
+        facts.put("caught", true);
+        return facts;
+    }
+
+    private static Map<String, Object> stage(String name, Object value) {
+        Map<String, Object> facts = new LinkedHashMap<>();
+        facts.put("stage", "soak");
+        facts.put(name, value);
+        return facts;
+    }
+
+    private Attachment procedure() {
+        return Attachment.of("long-run.yaml", """
+                format: loadwitness-procedure/1
+                name: long-run
+                title: A long soak, for measuring the reporter
+                sampling: 100 ms
+                stages:
+                  - id: soak
+                    loads: [gpu-mix]
+                    gpu: gpu-discrete
+                    proves: gpu-discrete
+                    duration: %d s
+                safety:
+                  stop-above:
+                    cpu: 105 Cel
+                    gpu-discrete: 92 Cel
+                  silent-after: 10 s
+                  adapter-lost: stop
+                  unguarded: refuse
+                decision:
+                  rule: guarded
+                  guard-factor: 1
+                criteria:
+                  soak-duration:
+                    mandatory: yes
+                    at-least: %d s
+                  limit-withdrawn:
+                    mandatory: yes
+                  interruptions:
+                    mandatory: yes
+                  temperature-ceiling:
+                    mandatory: yes
+                  throttle:
+                    mandatory: yes
+                  clock-held:
+                    mandatory: yes
+                  compute-errors:
+                    mandatory: yes
+                  evidence:
+                    mandatory: yes
+                """.formatted(length.toSeconds(), Math.max(1, length.toSeconds() - 60)));
+    }
+
+    private static List<Channel> channels() {
+        List<Channel> all = new ArrayList<>();
+        String gpu = "gpu/long-run";
+        all.add(Channel.of("gpu-discrete.temperature", Metric.TEMPERATURE, Role.GPU_DISCRETE, gpu)
+                .withQuality(1, Double.NaN)
+                .withLimits(Map.of(LimitType.THROTTLED, 89.0, LimitType.HIGH_CRITICAL, 95.0)));
+        all.add(Channel.of("gpu-discrete.power", Metric.POWER, Role.GPU_DISCRETE, gpu));
+        all.add(Channel.of("gpu-discrete.power.limit", Metric.POWER_LIMIT, Role.GPU_DISCRETE, gpu));
+        all.add(Channel.of("gpu-discrete.energy", Metric.ENERGY, Role.GPU_DISCRETE, gpu));
+        all.add(Channel.of("gpu-discrete.clock", Metric.GPU_CLOCK, Role.GPU_DISCRETE, gpu));
+        all.add(Channel.of("gpu-discrete.utilization", Metric.GPU_UTILIZATION, Role.GPU_DISCRETE, gpu));
+        all.add(Channel.of("gpu-discrete.throttle.heat.time", Metric.THROTTLE_TIME, Role.GPU_DISCRETE, gpu)
+                .withCause(Cause.HEAT));
+        all.add(Channel.of("gpu-discrete.throttle.heat.active", Metric.THROTTLE_ACTIVE, Role.GPU_DISCRETE, gpu)
+                .withCause(Cause.HEAT));
+        all.add(Channel.of("cpu.package.temperature", Metric.TEMPERATURE, Role.CPU, "hwmon/coretemp"));
+        all.add(Channel.of("cpu.package.energy", Metric.ENERGY, Role.CPU, "powercap"));
+        all.add(Channel.of("cpu.clock.mean", Metric.CPU_CLOCK, Role.CPU, "cpufreq"));
+        all.add(Channel.of("cpu.utilization", Metric.CPU_UTILIZATION, Role.CPU, "proc/stat"));
+        all.add(Channel.of("fan.cpu.speed", Metric.FAN_SPEED, Role.FAN, "hwmon/fans"));
+        all.add(Channel.of("fan.gpu.speed", Metric.FAN_SPEED, Role.FAN, "hwmon/fans"));
+        all.add(Channel.of("adapter.online", Metric.ADAPTER_ONLINE, Role.ADAPTER, "power_supply/adapter"));
+        all.add(Channel.of("battery.bat0.charge", Metric.BATTERY_CHARGE, Role.BATTERY, "power_supply/bat0"));
+        all.add(Channel.of("battery.bat0.power", Metric.BATTERY_POWER, Role.BATTERY, "power_supply/bat0"));
+        all.add(Channel.of("battery.bat0.temperature", Metric.TEMPERATURE, Role.BATTERY, "power_supply/bat0"));
+        all.add(Channel.of("board.vcore.voltage", Metric.VOLTAGE, Role.BOARD, "hwmon/board"));
+        all.add(Channel.of("storage.temperature", Metric.TEMPERATURE, Role.STORAGE, "hwmon/nvme"));
+        all.add(Channel.of("memory.temperature", Metric.TEMPERATURE, Role.MEMORY, "hwmon/spd5118"));
+        all.add(Channel.of("gpu-discrete.work.verified", Metric.WORK_VERIFIED, Role.GPU_DISCRETE, "load"));
+        all.add(Channel.of("gpu-discrete.work.errors", Metric.WORK_ERRORS, Role.GPU_DISCRETE, "load"));
+        all.add(Channel.of("witness.lateness", Metric.SAMPLE_LATENESS, Role.WITNESS, "agent"));
+        if (all.size() != CHANNELS) {
+            throw new IllegalStateException("not " + CHANNELS + " channels");
+        }
+        return all;
+    }
+
+    /** Values from one look-up and one multiplication each: making the log must not be what takes the time. */
+    private static final class Lines {
+        /** By channel: middle, how far it wanders, steps per unit; counters: growth a sample, its wander, steps. */
+        private static final double[][] SHAPE = {
+            {74, 1.4, 1}, {148, 2, 10}, {150, 0, 1}, {14.8, 0.2, 1000}, {1.8975e9, 2.2e7, 1e-6}, {1, 0, 1},
+            {0, 0, 1}, {0, 0, 1}, {63, 3, 1}, {1.6, 0.3, 1000}, {3.1e9, 2e8, 1e-6}, {0.11, 0.04, 1000},
+            {4170, 30, 0.1}, {4380, 30, 0.1}, {1, 0, 1}, {0.95, 0, 1000}, {0, 0, 100}, {31.5, 0.3, 10},
+            {0.85, 0.02, 1000}, {52, 2, 1}, {58, 1.5, 1}, {236, 3, 1}, {0, 0, 1}, {0.0008, 0.0007, 1e6},
+        };
+
+        private final double[] noise = new double[4096];
+        private final boolean[] counter;
+        private final double[] total = new double[CHANNELS];
+        private int step;
+
+        Lines(List<Channel> channels) {
+            counter = new boolean[CHANNELS];
+            for (int i = 0; i < CHANNELS; i++) {
+                counter[i] = channels.get(i).metric().kind() == ChannelKind.COUNTER;
+            }
+            SplittableRandom random = new SplittableRandom(24);
+            for (int i = 0; i < noise.length; i++) {
+                noise[i] = 2 * random.nextDouble() - 1;
+            }
+        }
+
+        double[] next() {
+            double[] values = new double[CHANNELS];
+            for (int i = 0; i < CHANNELS; i++) {
+                // A stride of its own for each channel, so that they do not move together.
+                double now = SHAPE[i][0] + SHAPE[i][1] * noise[(step * (2 * i + 1) + 97 * i) & (noise.length - 1)];
+                if (counter[i]) {
+                    total[i] += now;
+                    now = total[i];
+                }
+                values[i] = Math.rint(now * SHAPE[i][2]) / SHAPE[i][2];
+            }
+            step++;
+            return values;
+        }
+    }
+}

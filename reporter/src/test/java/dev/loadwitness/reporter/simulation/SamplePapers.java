@@ -1,0 +1,122 @@
+// SPDX-License-Identifier: Apache-2.0
+package dev.loadwitness.reporter.simulation;
+
+import dev.loadwitness.runlog.Attachment;
+import dev.loadwitness.runlog.procedure.Procedure;
+import dev.loadwitness.runlog.procedure.ProcedureException;
+import dev.loadwitness.runlog.procedure.ProcedureReader;
+
+/** The procedure and the job sheet that the simulated bench works by. */
+final class SamplePapers {
+    /** The shipped procedure for a GPU's power path, cut down to one soak so that a sample log stays small. */
+    static final Attachment PROCEDURE = Attachment.of("gpu-soak-hour.yaml", """
+            # For the sample runs: one hour of full load on the discrete GPU, sampled every two seconds so that a log stays
+            # below 1.5 MB. On the bench use gpu-power-repair.yaml.
+            format: loadwitness-procedure/1
+            name: gpu-soak-hour
+            title: One hour of full load on the discrete GPU
+
+            sampling: 2 s # ours: keeps sample logs small; counters miss nothing in between
+
+            stages:
+              - id: idle
+                duration: 30 s # ours
+              - id: discrete-soak
+                loads: [gpu-mix]
+                gpu: gpu-discrete
+                proves: gpu-discrete
+                duration: 61 min # ours: the hour, and a minute for the edges
+              - id: cool-down
+                duration: 60 s # ours
+
+            safety:
+              stop-above:
+                cpu: 105 Cel # ours
+                gpu-discrete: 92 Cel # ours
+                battery: 45 Cel # common practice
+              silent-after: 10 s # ours
+              adapter-lost: stop # ours
+              unguarded: refuse # ours
+
+            decision:
+              rule: guarded # JCGM 106:2012
+              guard-factor: 1 # ILAC-G8:09/2019, w = U
+
+            criteria:
+              soak-duration:
+                mandatory: yes
+                at-least: 60 min # common practice
+                power-share: 85 % # common practice
+              limit-withdrawn:
+                mandatory: yes
+                tolerance: 2 % # common practice
+              interruptions:
+                mandatory: yes
+              temperature-ceiling:
+                mandatory: yes
+                margin: 5 K # common practice
+                block: 60 s # ours
+                ceiling: 90 Cel # common practice
+                uncertainty: 2 K # common practice
+              throttle:
+                mandatory: yes
+                at-most: 0
+                at-most-time: 0 s
+              clock-held:
+                mandatory: yes
+                at-least: 95 % # common practice
+                window: 10 min # common practice
+              compute-errors:
+                mandatory: yes
+                at-most: 0
+              evidence:
+                mandatory: yes
+                coverage: 99 % # ours
+                longest-gap: 10 s # ours
+            """);
+
+    static final Attachment JOB_SHEET = Attachment.of("FBR-2026-0142.yaml", """
+            # Everything here is invented.
+            format: loadwitness-job-sheet/1
+            ticket: FBR-2026-0142
+            shop: Fernhollow Board Repair
+            technician: M. Okonjo-Vale
+            customer: "1187"
+            received: 2026-11-18
+            machine:
+              make: Alder Works
+              model: AW-17 Kestrel
+              serial: AWK17-004711
+            reported-fault: Shuts off without warning after ten minutes to half an hour of gaming; cold when it happens.
+            time-between-faults: [12 min, 25 min]
+            work-done:
+              - Shorted power stage PU3 on the graphics core rail replaced
+              - Input capacitors PC41 and PC42 replaced
+              - Heatsink refitted, new paste, new pads on memory and power stages
+            repaired-rail: graphics core
+            rated-graphics-power: 150 W # Corvid G7 150W
+            adapter-power: 240 W
+            rails:
+              - name: graphics core
+                resistance-before: 80 mOhm
+                resistance-after: 0.4 Ohm
+                voltage-after: 0.85 V
+                state: loaded
+            hand-checks:
+              - name: keyboard and touchpad
+                done: yes
+              - name: wireless
+                done: yes
+            not-applicable:
+            """);
+
+    private SamplePapers() {}
+
+    static Procedure read(Attachment procedure) {
+        try {
+            return ProcedureReader.read(procedure.name(), procedure.text());
+        } catch (ProcedureException e) {
+            throw new IllegalArgumentException(e.getMessage(), e);
+        }
+    }
+}

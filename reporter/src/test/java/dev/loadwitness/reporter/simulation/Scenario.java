@@ -1,0 +1,136 @@
+// SPDX-License-Identifier: Apache-2.0
+package dev.loadwitness.reporter.simulation;
+
+import dev.loadwitness.reporter.verdict.Judge;
+import dev.loadwitness.runlog.Word;
+import java.util.Random;
+
+/** What befalls the machine in each sample run: one seed, one story. Times are seconds since the run began. */
+public enum Scenario implements Word {
+    /** A good repair. */
+    CLEAN_PASS(101, "Repaired and cool: an hour at its full 150 W.", "pass"),
+
+    /** A heatsink that rocks: now and then the die loses contact, and the hardware halves the clock. */
+    BAD_CONTACT(102, "One heatsink screw is missing: contact comes and goes, and the GPU slows itself down.", "fail") {
+        @Override
+        void during(Laptop laptop, LaptopSensors sensors, double seconds, Random random) {
+            // Two contacts, each held for some half a minute on average.
+            if (random.nextDouble() < TICK_SECONDS / 35) {
+                laptop.gpuContact(random.nextBoolean() ? 0.155 : 0.34 + 0.05 * random.nextDouble());
+            }
+        }
+    },
+
+    STILL_RISING(
+            103, "Soft bench mat under a vent: nothing is crossed, but after an hour it is still warming.", "pass") {
+        @Override
+        void during(Laptop laptop, LaptopSensors sensors, double seconds, Random random) {
+            // The mat gives way under the warm case, and the vent closes further all the time.
+            double closed = Math.min(1, seconds / 4200);
+            laptop.vents(0.16 + 0.28 * closed, 2.3 - 0.8 * closed);
+        }
+    },
+
+    POWER_CUT(104, "Dies in minute 22, cold and steady: the log breaks off in the middle of a line.", "inconclusive") {
+        @Override
+        double powerCutSeconds() {
+            return 21 * 60 + 47.3;
+        }
+    },
+
+    STUCK_SENSOR(105, "The GPU's temperature never moves, whatever the load does.", "inconclusive") {
+        @Override
+        void before(Laptop laptop, LaptopSensors sensors) {
+            sensors.stickGpuTemperature(45);
+        }
+    },
+
+    ADAPTER_LOST(106, "A worn power jack: in minute 31 the adapter drops out, and the load is taken off.", "fail") {
+        @Override
+        void during(Laptop laptop, LaptopSensors sensors, double seconds, Random random) {
+            if (seconds >= 30 * 60 + 33) {
+                laptop.adapter(PowerSupply.Adapter.OFF);
+            }
+        }
+    },
+
+    IDLE_SOAK(107, "The load reports work, but only at a trickle: an hour at 20 W proves nothing.", "fail") {
+        @Override
+        void before(Laptop laptop, LaptopSensors sensors) {
+            laptop.loadShare(0.042);
+        }
+    },
+
+    ADAPTER_NOT_RECOGNISED(
+            108, "In minute 24 the adapter's identification fails: the limit falls to 80 W, and is met.", "fail") {
+        @Override
+        void during(Laptop laptop, LaptopSensors sensors, double seconds, Random random) {
+            if (seconds >= 23 * 60 + 20) {
+                laptop.adapter(PowerSupply.Adapter.NOT_RECOGNISED);
+            }
+        }
+    },
+
+    REGULATED(109, "Dry paste: the GPU holds its temperature target by shedding watts all the hour.", "fail") {
+        @Override
+        void before(Laptop laptop, LaptopSensors sensors) {
+            laptop.gpuContact(0.265);
+        }
+    },
+
+    FIRST_ATTEMPT(110, "First attempt on the ticket: dies in minute 9.", "inconclusive") {
+        @Override
+        double powerCutSeconds() {
+            return 8 * 60 + 31.9;
+        }
+    },
+
+    SECOND_ATTEMPT(111, "Second attempt, after new solder: dies in minute 35.", "inconclusive") {
+        @Override
+        double powerCutSeconds() {
+            return 34 * 60 + 12.6;
+        }
+    },
+
+    THIRD_ATTEMPT(112, "Third attempt, after a new driver: runs to its end.", "pass");
+
+    /** How finely the physics is followed. */
+    static final double TICK_SECONDS = 0.1;
+
+    private final long seed;
+    private final String story;
+    private final String expected;
+
+    Scenario(long seed, String story, String expected) {
+        this.seed = seed;
+        this.story = story;
+        this.expected = expected;
+    }
+
+    public long seed() {
+        return seed;
+    }
+
+    /** One line for people. */
+    public String story() {
+        return story;
+    }
+
+    /** The outcome's word that a judge must come to (see {@link Judge}). */
+    public String expected() {
+        return expected;
+    }
+
+    /** True if the machine dies: the log has no close, and on disk it breaks off inside a line. */
+    public boolean diesSuddenly() {
+        return !Double.isNaN(powerCutSeconds());
+    }
+
+    double powerCutSeconds() {
+        return Double.NaN;
+    }
+
+    void before(Laptop laptop, LaptopSensors sensors) {}
+
+    void during(Laptop laptop, LaptopSensors sensors, double seconds, Random random) {}
+}

@@ -1,0 +1,100 @@
+// SPDX-License-Identifier: Apache-2.0
+package dev.loadwitness.reporter.simulation;
+
+import static org.assertj.core.api.Assertions.assertThat;
+
+import dev.loadwitness.reporter.criteria.Outcome;
+import dev.loadwitness.reporter.verdict.Judge;
+import dev.loadwitness.runlog.LogRecord;
+import dev.loadwitness.runlog.Sample;
+import dev.loadwitness.runlog.file.Damage;
+import dev.loadwitness.runlog.file.LogVisitor;
+import dev.loadwitness.runlog.file.Place;
+import dev.loadwitness.runlog.file.ReadSummary;
+import dev.loadwitness.runlog.file.RunLogReader;
+import java.io.IOException;
+import java.nio.file.Path;
+import java.time.Duration;
+import java.util.ArrayList;
+import java.util.List;
+import org.junit.jupiter.api.Test;
+import org.junit.jupiter.api.io.TempDir;
+
+final class SimulatedLogTest {
+    @TempDir
+    Path folder;
+
+    private static final class Samples implements LogVisitor {
+        final List<Sample> samples = new ArrayList<>();
+
+        @Override
+        public void record(LogRecord record, Place place) {
+            if (record instanceof Sample sample) {
+                samples.add(sample);
+            }
+        }
+
+        @Override
+        public void damage(Damage damage) {
+            // The summary lists it.
+        }
+    }
+
+    @Test
+    void whatIsReadBackIsWhatWasPlayed() throws IOException {
+        Played played = Played.of(Scenario.CLEAN_PASS);
+        SimulatedLog.write(Simulation.of(Scenario.CLEAN_PASS), folder, "run");
+        Samples read = new Samples();
+        ReadSummary summary = RunLogReader.read(folder.resolve("run.jsonl"), read);
+        assertThat(summary.damages()).isEmpty();
+        assertThat(summary.closed()).isTrue();
+        assertThat(read.samples).hasSameSizeAs(played.samples());
+        for (int i = 0; i < read.samples.size(); i++) {
+            assertThat(read.samples.get(i).values())
+                    .isEqualTo(played.samples().get(i).values());
+        }
+    }
+
+    @Test
+    void suddenDeathLeavesATornTailAndNothingElse() throws IOException {
+        SimulatedLog.write(Simulation.of(Scenario.POWER_CUT), folder, "run");
+        ReadSummary summary = RunLogReader.read(folder.resolve("run.jsonl"), new Samples());
+        assertThat(summary.closed()).isFalse();
+        assertThat(summary.damages()).singleElement().satisfies(d -> {
+            assertThat(d.isTornTail()).isTrue();
+            assertThat(d.bytes()).isPositive();
+        });
+    }
+
+    @Test
+    void tamperedReadingIsFoundAtItsLineAndNeverPasses() throws IOException {
+        SimulatedLog.write(Simulation.of(Scenario.CLEAN_PASS), folder, "run");
+        Path forged = folder.resolve("forged.jsonl");
+        int channel = Played.of(Scenario.CLEAN_PASS).index(LaptopSensors.GPU_TEMPERATURE);
+        long line = SimulatedLog.tamper(folder.resolve("run.jsonl"), forged, 900, channel, 61);
+        Samples read = new Samples();
+        ReadSummary summary = RunLogReader.read(forged, read);
+        assertThat(read.samples.get(900).values()[channel]).isEqualTo(61);
+        assertThat(summary.damages()).first().satisfies(d -> {
+            assertThat(d.kind()).isEqualTo(Damage.Kind.EDITED);
+            assertThat(d.place().line()).isEqualTo(line);
+        });
+        assertThat(Judge.judge(Judge.Request.of(forged)).verdict().outcome()).isEqualTo(Outcome.INCONCLUSIVE);
+    }
+
+    @Test
+    void longRunHas24ChannelsAtTenHertzAndPasses() throws IOException {
+        Duration length = Duration.ofMinutes(20);
+        new LongRun(length).write(folder, "long");
+        Samples read = new Samples();
+        ReadSummary summary = RunLogReader.read(folder.resolve("long.jsonl"), read);
+        assertThat(summary.damages()).isEmpty();
+        assertThat(read.samples).hasSize(12_000);
+        assertThat(read.samples.get(0).values()).hasSize(24).doesNotContain(Double.NaN);
+        assertThat(read.samples.get(11_999).at().seconds()).isEqualTo(1200);
+        assertThat(Judge.judge(Judge.Request.of(folder.resolve("long.jsonl")))
+                        .verdict()
+                        .outcome())
+                .isEqualTo(Outcome.PASS);
+    }
+}
