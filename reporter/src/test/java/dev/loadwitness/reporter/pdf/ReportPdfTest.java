@@ -3,11 +3,11 @@ package dev.loadwitness.reporter.pdf;
 
 import static org.assertj.core.api.Assertions.assertThat;
 
+import dev.loadwitness.reporter.criteria.Evidence;
+import dev.loadwitness.reporter.criteria.Finding;
 import dev.loadwitness.reporter.scan.Series;
 import dev.loadwitness.reporter.text.VerdictExamples;
 import dev.loadwitness.reporter.text.VerdictJson;
-import dev.loadwitness.reporter.verdict.Evidence;
-import dev.loadwitness.reporter.verdict.Finding;
 import dev.loadwitness.reporter.verdict.Verdict;
 import java.io.IOException;
 import java.nio.charset.StandardCharsets;

@@ -1,0 +1,109 @@
+// SPDX-License-Identifier: Apache-2.0
+package dev.loadwitness.reporter;
+
+import static org.assertj.core.api.Assertions.assertThat;
+
+import com.fasterxml.jackson.databind.JsonNode;
+import com.fasterxml.jackson.databind.ObjectMapper;
+import dev.loadwitness.reporter.criteria.Finding;
+import dev.loadwitness.reporter.criteria.Outcome;
+import dev.loadwitness.reporter.simulation.SampleRuns;
+import dev.loadwitness.reporter.verdict.Judge;
+import dev.loadwitness.reporter.verdict.Judgement;
+import java.io.IOException;
+import java.nio.file.Files;
+import java.nio.file.Path;
+import java.util.ArrayList;
+import java.util.Comparator;
+import java.util.List;
+import java.util.Optional;
+import java.util.stream.Stream;
+import org.junit.jupiter.api.Test;
+import org.junit.jupiter.api.io.TempDir;
+import org.junit.jupiter.params.ParameterizedTest;
+import org.junit.jupiter.params.provider.MethodSource;
+
+/** Every log in {@code sample-runs/} gets the verdict that stands beside it. */
+final class SampleRunsTest {
+    private static final Path SAMPLES = Path.of("..", "sample-runs");
+    private static final ObjectMapper JSON = new ObjectMapper();
+
+    static List<String> samples() throws IOException {
+        try (Stream<Path> files = Files.walk(SAMPLES)) {
+            List<String> names = files.filter(f -> f.endsWith("expected.json"))
+                    .map(f -> SAMPLES.relativize(f.getParent()).toString())
+                    .sorted()
+                    .toList();
+            assertThat(names).hasSizeGreaterThanOrEqualTo(15);
+            return names;
+        }
+    }
+
+    @ParameterizedTest(name = "{0}")
+    @MethodSource("samples")
+    void sampleIsJudgedAsItsStorySays(String name) throws IOException {
+        Path folder = SAMPLES.resolve(name);
+        JsonNode expected = JSON.readTree(folder.resolve("expected.json").toFile());
+        List<Path> earlier = new ArrayList<>();
+        expected.path("earlier").forEach(e -> earlier.add(folder.resolve(e.asText())));
+        Judgement judgement = Judge.judge(
+                new Judge.Request(folder.resolve("run.jsonl"), Optional.empty(), Optional.empty(), earlier, false));
+        assertThat(judgement.verdict().outcome().word())
+                .as(judgement.verdict().sentence())
+                .isEqualTo(expected.path("outcome").asText());
+        assertThat(Exit.of(judgement)).isEqualTo(expected.path("exit").asInt());
+        assertThat(judgement.verdict().sentence())
+                .contains(expected.path("says").asText());
+        assertThat(criteria(judgement, Outcome.FAIL)).isEqualTo(words(expected.path("failing")));
+        assertThat(criteria(judgement, Outcome.NOT_MEASURED)).isEqualTo(words(expected.path("notMeasured")));
+    }
+
+    private static List<String> criteria(Judgement judgement, Outcome outcome) {
+        return judgement.verdict().findings().stream()
+                .filter(f -> f.outcome() == outcome)
+                .filter(Finding::mandatory)
+                .map(f -> f.criterion().word())
+                .distinct()
+                .toList();
+    }
+
+    private static List<String> words(JsonNode array) {
+        List<String> words = new ArrayList<>();
+        array.forEach(w -> words.add(w.asText()));
+        return words;
+    }
+
+    @Test
+    void everySimulatedLogIsWhatTheSimulatorWritesToday(@TempDir Path fresh) throws IOException {
+        SampleRuns.write(fresh);
+        try (Stream<Path> files = Files.walk(fresh)) {
+            for (Path file : files.filter(f -> f.toString().endsWith(".jsonl"))
+                    .sorted(Comparator.naturalOrder())
+                    .toList()) {
+                Path kept = SAMPLES.resolve(fresh.relativize(file).toString());
+                if (Boolean.getBoolean("loadwitness.rewrite")) {
+                    Files.createDirectories(kept.getParent());
+                    Files.write(kept, Files.readAllBytes(file));
+                }
+                assertThat(Files.mismatch(file, kept)).as(kept.toString()).isEqualTo(-1);
+            }
+        }
+    }
+
+    @Test
+    void allAttemptsOnATicketCountTogether() throws IOException {
+        Path folder = SAMPLES.resolve("three-attempts");
+        Judgement alone = Judge.judge(Judge.Request.of(folder.resolve("3/run.jsonl")));
+        assertThat(alone.verdict().attempts()).hasSize(3);
+        assertThat(alone.verdict().attempts().get(0).shown()).isFalse();
+        assertThat(String.join("\n", alone.verdict().notes())).contains("counts for nothing here");
+        Judgement together = Judge.judge(new Judge.Request(
+                folder.resolve("3/run.jsonl"),
+                Optional.empty(),
+                Optional.empty(),
+                List.of(folder.resolve("1/run.jsonl"), folder.resolve("2/run.jsonl")),
+                false));
+        assertThat(String.join("\n", together.verdict().demonstrated())).contains("failed 2 times");
+        assertThat(together.verdict().attempts()).allMatch(a -> a.shown());
+    }
+}
