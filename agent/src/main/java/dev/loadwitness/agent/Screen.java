@@ -54,7 +54,6 @@ final class Screen {
         boolean over = status.ended().isPresent();
         boolean whole = status.ended().filter(e -> e.startsWith("completed")).isPresent();
         line(s, title);
-        line(s, "");
         for (String row : BlockLetters.rows(over ? (whole ? "DONE" : "STOPPED") : "RUNNING")) {
             line(s, row);
         }
@@ -73,6 +72,8 @@ final class Screen {
         line(s, "");
         line(s, over ? "" : "whole run: " + clock(status.left()) + " left");
         line(s, readings(status));
+        // Cautions stay where the user acts: on this screen, not scrolled away above it.
+        s.append(String.join(END_OF_LINE, Cautions.LINES)).append("\u001b[K");
         if (over) {
             s.append('\u0007'); // a beep: the bench is noisy and the technician elsewhere
         }

@@ -93,7 +93,9 @@ final class Session {
         Inventory inventory = Inventory.take(Set.copyOf(options.withhold), LinuxFacts.of(Path.of("/")));
         Header header = header(inventory, earlier(journal));
         RunLogWriter writer = create(folder, header);
-        Cautions.LINES.forEach(out::println);
+        if (!terminal) {
+            Cautions.LINES.forEach(out::println);
+        }
         CountDownLatch finished = new CountDownLatch(1);
         Thread hook = new Thread(() -> stopProperly(finished), "stop properly");
         Runtime.getRuntime().addShutdownHook(hook);
@@ -111,6 +113,9 @@ final class Session {
                     folder + ": the last " + notDurable
                             + " records could not be written; the disk gave no answer within "
                             + CLOSE_WITHIN.toSeconds() + " s. What is there can be judged, but not as a whole run");
+        }
+        if (terminal) {
+            out.println(); // below the screen
         }
         out.println(folder.resolve(STEM + ".jsonl"));
         out.flush();
