@@ -39,7 +39,15 @@ import org.bouncycastle.asn1.x509.Certificate;
  */
 final class Cms {
     /** What a checked file needs more than it can rebuild: everything else follows from these. */
-    record Parts(List<byte[]> certificates, byte[] signature) {}
+    static final class Parts {
+        final List<byte[]> certificates;
+        final byte[] signature;
+
+        private Parts(List<byte[]> certificates, byte[] signature) {
+            this.certificates = certificates;
+            this.signature = signature;
+        }
+    }
 
     private Cms() {}
 

@@ -5,6 +5,7 @@ import com.lowagie.text.DocumentException;
 import com.lowagie.text.pdf.PdfArray;
 import com.lowagie.text.pdf.PdfDate;
 import com.lowagie.text.pdf.PdfDictionary;
+import com.lowagie.text.pdf.PdfLiteral;
 import com.lowagie.text.pdf.PdfName;
 import com.lowagie.text.pdf.PdfObject;
 import com.lowagie.text.pdf.PdfReader;
@@ -15,12 +16,14 @@ import com.lowagie.text.pdf.PdfString;
 import java.io.ByteArrayOutputStream;
 import java.io.IOException;
 import java.io.InputStream;
+import java.nio.charset.StandardCharsets;
 import java.time.Instant;
 import java.time.temporal.ChronoUnit;
 import java.util.Arrays;
 import java.util.Calendar;
 import java.util.GregorianCalendar;
 import java.util.HashMap;
+import java.util.HexFormat;
 import java.util.List;
 import java.util.Locale;
 import java.util.Map;
@@ -104,15 +107,13 @@ public final class PdfSigner {
 
     /** Keeps the first half, which names the document; derives the second from its bytes instead of the clock. */
     private static PdfObject fileId(PdfReader reader, byte[] pdf, Instant at) {
-        byte[] digest = Cms.digest("SHA-256", pdf, at.toString().getBytes(java.nio.charset.StandardCharsets.US_ASCII));
+        byte[] digest = Cms.digest("SHA-256", pdf, at.toString().getBytes(StandardCharsets.US_ASCII));
         byte[] revision = Arrays.copyOf(digest, 16);
         PdfArray old = reader.getTrailer().getAsArray(PdfName.ID);
         byte[] first =
                 old == null || old.size() == 0 ? revision : old.getAsString(0).getOriginalBytes();
-        PdfArray id = new PdfArray();
-        id.add(new PdfString(first).setHexWriting(true));
-        id.add(new PdfString(revision).setHexWriting(true));
-        return id;
+        HexFormat hex = HexFormat.of();
+        return new PdfLiteral("[<" + hex.formatHex(first) + "><" + hex.formatHex(revision) + ">]");
     }
 
     /** OpenPDF adds MD5 digests to a certification, which PDF/A forbids and nobody reads. */
