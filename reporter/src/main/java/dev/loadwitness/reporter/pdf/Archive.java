@@ -58,7 +58,9 @@ final class Archive {
                 .format(issuedAt);
         info.put(PdfName.CREATIONDATE, new PdfString(date));
         info.put(PdfName.MODDATE, new PdfString(date));
-        info.put(PdfName.FILEID, PdfEncryption.createInfoId(fileId(verdict)));
+        byte[] id = fileId(verdict);
+        // Both halves given: left alone, the library makes the second one up.
+        info.put(PdfName.FILEID, PdfEncryption.createInfoId(id, id));
     }
 
     /** After the document is opened: the catalog and the colour profile. */

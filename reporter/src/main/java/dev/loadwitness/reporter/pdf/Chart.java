@@ -5,7 +5,6 @@ import com.lowagie.text.pdf.PdfContentByte;
 import com.lowagie.text.pdf.PdfGraphics2D;
 import com.lowagie.text.pdf.PdfTemplate;
 import com.lowagie.text.pdf.PdfWriter;
-import dev.loadwitness.reporter.scan.Mark;
 import dev.loadwitness.reporter.scan.Series;
 import dev.loadwitness.reporter.scan.StageSpan;
 import java.awt.BasicStroke;
@@ -58,6 +57,8 @@ final class Chart {
 
     private static final float[][] DASHES = {null, {6, 2}, {2, 2}, {8, 2, 2, 2}, {4, 4}, {1, 3}};
     private static final float[] LIMIT_DASH = {9, 3, 1.5f, 3};
+    private static final Stroke MARK =
+            new BasicStroke(0.5f, BasicStroke.CAP_BUTT, BasicStroke.JOIN_MITER, 10, new float[] {1.2f, 1.6f}, 0);
     private static final float KEY_WIDTH = 118;
     private static final float STRIP = 11;
     private static final float TITLE = 15;
@@ -147,7 +148,7 @@ final class Chart {
         float top = TITLE + 2 * STRIP - 4;
         chart.draw(
                 graphics,
-                new Rectangle2D.Double(0, top, width - KEY_WIDTH, Math.min(height - top, PLOT_HEIGHT)),
+                new Rectangle2D.Double(0, top, width - KEY_WIDTH, Math.min(height - top, 1.5 * PLOT_HEIGHT)),
                 null,
                 info);
         for (int i = 0; i < segments.size(); i++) {
@@ -159,10 +160,8 @@ final class Chart {
     }
 
     private XYPlot plot(int segment) {
-        NumberAxis domain = axis(
-                time.segments() == 1
-                        ? "minutes"
-                        : "minutes since " + (segment == 0 ? "the start" : "restart " + segment));
+        NumberAxis domain =
+                axis(time.segments() == 1 ? "minutes" : (segment == 0 ? "start" : "restart " + segment) + ", minutes");
         domain.setRange(0, time.minutes(segment));
         YIntervalSeriesCollection data = new YIntervalSeriesCollection();
         DeviationRenderer renderer = new DeviationRenderer(true, false);
@@ -193,16 +192,6 @@ final class Chart {
         plot.setDomainGridlinesVisible(false);
         plot.setRangeGridlinePaint(Ink.HAIRLINE);
         plot.setRangeGridlineStroke(new BasicStroke(0.3f));
-        for (int number : time.marksOf(segment)) {
-            Mark mark = time.marks.get(number - 1);
-            ValueMarker line = new ValueMarker(
-                    mark.atSeconds() / 60,
-                    Ink.QUIET,
-                    new BasicStroke(
-                            0.6f, BasicStroke.CAP_BUTT, BasicStroke.JOIN_MITER, 10, new float[] {1.5f, 1.5f}, 0));
-            line.setAlpha(1);
-            plot.addDomainMarker(line, Layer.FOREGROUND);
-        }
         for (double value : limits.keySet()) {
             ValueMarker line = new ValueMarker(value, Ink.LIMIT, limitStroke());
             line.setAlpha(1);
@@ -321,9 +310,17 @@ final class Chart {
             }
         }
         double free = Double.NEGATIVE_INFINITY;
+        double lastLine = Double.NEGATIVE_INFINITY;
         graphics.setFont(bold);
+        Stroke before = graphics.getStroke();
+        graphics.setStroke(MARK);
         for (int number : time.marksOf(segment)) {
             double at = x(area, time.marks.get(number - 1).atSeconds(), minutes);
+            // Uprights closer than this would run together and hide the readings.
+            if (at - lastLine > 2.5) {
+                graphics.draw(new Line2D.Double(at, area.getMinY(), at, area.getMaxY()));
+                lastLine = at;
+            }
             String text = "E" + number;
             double half = wide(text) / 2;
             if (at - half > free && at + half < width - KEY_WIDTH + 8) {
@@ -331,6 +328,7 @@ final class Chart {
                 free = at + half + 1;
             }
         }
+        graphics.setStroke(before);
     }
 
     /** Each line's number at its right end, pushed apart where lines end close together. */

@@ -54,11 +54,14 @@ final class ClosingPages {
         } else {
             PdfPTable table = blocks.table(17, 83);
             facts.forEach((group, named) -> {
-                table.addCell(blocks.label(group));
-                table.addCell(blocks.value(named.entrySet().stream()
+                String shown = named.entrySet().stream()
                         .filter(e -> !withheld(group, e.getKey()))
                         .map(e -> e.getKey() + " " + Blocks.stated(e.getValue()))
-                        .collect(Collectors.joining("; "))));
+                        .collect(Collectors.joining("; "));
+                if (!shown.isEmpty()) {
+                    table.addCell(blocks.label(group));
+                    table.addCell(blocks.value(shown));
+                }
             });
             blocks.add(table);
         }
@@ -99,9 +102,10 @@ final class ClosingPages {
                     + String.format(Locale.ROOT, " (%,d bytes)", file.bytes().length)));
         }
         blocks.add(table);
-        blocks.quiet("The chain shows damage to the log; it proves nothing against whoever held the log before this"
-                + " report was signed. The contents of this report were checked against the list in clause 7.8 of ISO/IEC"
-                + " 17025:2017; conformity with that standard is not claimed. Please copy this report only whole.");
+        blocks.quiet(
+                "The chain shows damage to the log; it proves nothing against whoever held the log before this"
+                        + " report was signed. Clause 7.8 of ISO/IEC 17025:2017 served as a"
+                        + " checklist of contents; conformity with that standard is not claimed. Please copy this report only whole.");
     }
 
     private void exact(PdfPTable table, String label, String value) {

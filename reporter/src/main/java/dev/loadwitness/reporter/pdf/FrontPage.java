@@ -60,7 +60,7 @@ final class FrontPage {
         PdfPCell title = blocks.across(blocks.cell(ReportPdf.title(verdict), blocks.type.bold(23, Ink.TEXT)), 2);
         title.setPaddingLeft(0);
         title.setPaddingTop(9);
-        title.setPaddingBottom(9);
+        title.setPaddingBottom(12);
         table.addCell(title);
         blocks.add(table);
     }

@@ -11,6 +11,8 @@ import dev.loadwitness.reporter.scan.StageSpan;
 import dev.loadwitness.reporter.verdict.Verdict;
 import java.io.ByteArrayOutputStream;
 import java.util.List;
+import java.util.Locale;
+import java.util.function.Supplier;
 
 /**
  * Lays a verdict out as the report that goes into the customer's file: A4, all fonts inside, unsigned. It decides and
@@ -40,9 +42,25 @@ public final class ReportPdf {
     public static byte[] write(
             Verdict verdict, List<Series> series, List<StageSpan> stages, List<Mark> marks, ReportOptions options) {
         ReportPdf report = new ReportPdf(verdict, series, stages, marks, options);
-        // Twice, because every page says how many there are. The files inside do not change that.
-        Layout counted = report.lay(0, false);
-        return report.lay(counted.pages, true).bytes;
+        return inRootLocale(() -> {
+            // Twice, because every page says how many there are. The files inside do not change that.
+            Layout counted = report.lay(0, false);
+            return report.lay(counted.pages, true).bytes;
+        });
+    }
+
+    /**
+     * OpenPDF 2.0.5 writes the cross-reference table with the digits of the default locale, which breaks the file where
+     * those are not 0 to 9. The default is put back afterwards.
+     */
+    private static synchronized byte[] inRootLocale(Supplier<byte[]> work) {
+        Locale before = Locale.getDefault(Locale.Category.FORMAT);
+        Locale.setDefault(Locale.Category.FORMAT, Locale.ROOT);
+        try {
+            return work.get();
+        } finally {
+            Locale.setDefault(Locale.Category.FORMAT, before);
+        }
     }
 
     /** The title: only a real pass is a certificate. */

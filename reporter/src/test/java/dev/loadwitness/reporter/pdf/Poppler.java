@@ -137,7 +137,7 @@ final class Poppler {
             double across = Math.min(right, other.right) - Math.max(left, other.left);
             double down = Math.min(bottom, other.bottom) - Math.max(top, other.top);
             // Boxes have the font's full height, more than its letters: lines of tight tables touch by a little.
-            return page == other.page && across > 0.6 && down > 0.34 * Math.min(bottom - top, other.bottom - other.top);
+            return page == other.page && across > 0.6 && down > 0.1 * Math.min(bottom - top, other.bottom - other.top);
         }
     }
 }
