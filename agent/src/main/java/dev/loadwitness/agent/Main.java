@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.agent;
 
+import java.util.Locale;
 import picocli.CommandLine;
 import picocli.CommandLine.Command;
 
@@ -24,6 +25,8 @@ public final class Main implements Runnable {
     private Main() {}
 
     public static void main(String[] args) {
+        // The same words and bytes everywhere; one library writes numbers in the default locale's digits.
+        Locale.setDefault(Locale.ROOT);
         System.exit(run(args));
     }
 

@@ -46,7 +46,7 @@ final class SigningKeyCommand implements Callable<Integer> {
     @Option(names = "--name", required = true, paramLabel = "NAME", description = "who signs, as it stands in the key")
     private String name;
 
-    @Option(names = "--organisation", paramLabel = "NAME", defaultValue = "", description = "the shop")
+    @Option(names = "--organisation", paramLabel = "NAME", description = "the shop (default: the name)")
     private String organisation;
 
     @Option(names = "--years", paramLabel = "N", defaultValue = "10", description = "validity (default: 10)")
@@ -65,7 +65,11 @@ final class SigningKeyCommand implements Callable<Integer> {
             // An hour back, so that a report signed at once on a computer whose clock is a little behind is in time.
             Instant begin = Instant.now().minus(1, ChronoUnit.HOURS).truncatedTo(ChronoUnit.SECONDS);
             SigningKey key = SigningKey.createSelfSigned(
-                    name, organisation, begin, Duration.ofDays((long) years * DAYS_A_YEAR), new SecureRandom());
+                    name,
+                    organisation == null ? name : organisation,
+                    begin,
+                    Duration.ofDays((long) years * DAYS_A_YEAR),
+                    new SecureRandom());
             key.writePkcs12(out, passphrase);
             if (!quiet) {
                 PrintWriter writer = spec.commandLine().getOut();
