@@ -149,8 +149,7 @@ final class PdfSignatureCheckTest {
     }
 
     private static String contents(String pdf) {
-        int from = pdf.indexOf('<', pdf.lastIndexOf("/Contents <"));
-        from = pdf.indexOf('<', pdf.indexOf("/Contents <3"));
+        int from = pdf.indexOf('<', pdf.indexOf("/Contents <3"));
         return pdf.substring(from, pdf.indexOf('>', from) + 1);
     }
 
