@@ -65,10 +65,23 @@ public final class PdfSigner {
         for (int i = 0; i < (key.kind() == SignatureKind.RSA ? 1 : LENGTH_SAMPLES); i++) {
             length = Math.max(length, cms(key, anything).length);
         }
+        return stampInRootLocale(pdf, key, claimed, reason, length);
+    }
+
+    /**
+     * OpenPDF 2.0.5 writes its table of contents with the default locale's digits: under an Arabic one the file would be
+     * broken. The default is process-wide, so it is put back, and only one thread signs at a time.
+     */
+    private static synchronized byte[] stampInRootLocale(
+            byte[] pdf, SigningKey key, Instant at, String reason, int length) throws SigningException {
+        Locale before = Locale.getDefault(Locale.Category.FORMAT);
+        Locale.setDefault(Locale.Category.FORMAT, Locale.ROOT);
         try {
-            return stamp(pdf, key, claimed, reason, length);
+            return stamp(pdf, key, at, reason, length);
         } catch (IOException | DocumentException e) {
             throw new SigningException("The PDF cannot be signed: " + e.getMessage(), e);
+        } finally {
+            Locale.setDefault(Locale.Category.FORMAT, before);
         }
     }
 

@@ -63,6 +63,7 @@ public final class SigningKey {
      */
     public static SigningKey load(Path pkcs12, char[] passphrase) throws SigningException {
         byte[] bytes = read(pkcs12);
+        requireAscii(pkcs12, passphrase);
         try {
             KeyStore store = KeyStore.getInstance("PKCS12");
             store.load(new ByteArrayInputStream(bytes), passphrase);
@@ -127,6 +128,16 @@ public final class SigningKey {
         }
     }
 
+    /** Java's PKCS#12 encryption (PBES2) takes no others, and says so in no words for a user. */
+    private static void requireAscii(Path file, char[] passphrase) throws SigningException {
+        for (char c : passphrase) {
+            if (c < ' ' || c > '~') {
+                throw new SigningException("Signing key " + file + ": the passphrase has characters other than ASCII"
+                        + " letters, digits, signs and spaces, which Java cannot use here. Choose another passphrase.");
+            }
+        }
+    }
+
     private static SigningException wrongPassphrase(Path file, Exception cause) {
         return new SigningException(
                 "Signing key " + file + ": the passphrase is wrong. Check it and try again; it cannot be recovered.",
@@ -174,6 +185,7 @@ public final class SigningKey {
         if (passphrase.length == 0) {
             throw new SigningException("Signing key " + file + ": the passphrase is empty. Choose one.");
         }
+        requireAscii(file, passphrase);
         byte[] bytes = toPkcs12(passphrase);
         Path absolute = file.toAbsolutePath();
         Path directory = absolute.getParent();

@@ -18,7 +18,7 @@ import org.junit.jupiter.api.Test;
 import org.junit.jupiter.api.io.TempDir;
 
 final class SigningKeyTest {
-    private static final char[] PASSPHRASE = "fern ü hollow".toCharArray();
+    private static final char[] PASSPHRASE = "fern hollow".toCharArray();
 
     @TempDir
     Path folder;
@@ -87,6 +87,18 @@ final class SigningKeyTest {
     }
 
     @Test
+    void passphraseThatJavaCannotUseIsRefusedWithTheReason() throws Exception {
+        Path file = folder.resolve("key.p12");
+        char[] umlaut = "fern ü hollow".toCharArray();
+        assertThatThrownBy(() -> Sample.EC_P256.writePkcs12(file, umlaut))
+                .isInstanceOf(SigningException.class)
+                .hasMessageContaining("other than ASCII");
+        assertThat(file).doesNotExist();
+        Sample.EC_P256.writePkcs12(file, PASSPHRASE);
+        assertRefused(file, umlaut, "other than ASCII");
+    }
+
+    @Test
     void whatIsNoKeyFileIsSaid() throws Exception {
         assertRefused(folder.resolve("none.p12"), PASSPHRASE, "no such file");
         assertRefused(folder, PASSPHRASE, "not a file");
@@ -149,7 +161,7 @@ final class SigningKeyTest {
     @Test
     void passphraseComesFromTheFirstLineOfAFile() throws Exception {
         Path file = Files.writeString(folder.resolve("pass"), "fern ü hollow\r\nsecond\n");
-        assertThat(Passphrases.fromFile(file)).isEqualTo(PASSPHRASE);
+        assertThat(Passphrases.fromFile(file)).isEqualTo("fern ü hollow".toCharArray());
         assertThatThrownBy(() -> Passphrases.fromFile(folder.resolve("none"))).hasMessageContaining("no such file");
         Path empty = Files.writeString(folder.resolve("empty"), "\nsecond\n");
         assertThatThrownBy(() -> Passphrases.fromFile(empty)).hasMessageContaining("first line is empty");
