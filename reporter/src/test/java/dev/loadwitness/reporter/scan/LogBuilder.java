@@ -1,0 +1,427 @@
+// SPDX-License-Identifier: Apache-2.0
+package dev.loadwitness.reporter.scan;
+
+import dev.loadwitness.runlog.Attachment;
+import dev.loadwitness.runlog.Boot;
+import dev.loadwitness.runlog.BootEvidence;
+import dev.loadwitness.runlog.Cause;
+import dev.loadwitness.runlog.Channel;
+import dev.loadwitness.runlog.ChannelKind;
+import dev.loadwitness.runlog.ChannelTable;
+import dev.loadwitness.runlog.Close;
+import dev.loadwitness.runlog.CloseReason;
+import dev.loadwitness.runlog.EarlierAttempt;
+import dev.loadwitness.runlog.Event;
+import dev.loadwitness.runlog.EventKind;
+import dev.loadwitness.runlog.Header;
+import dev.loadwitness.runlog.LimitType;
+import dev.loadwitness.runlog.LogRecord;
+import dev.loadwitness.runlog.Metric;
+import dev.loadwitness.runlog.Role;
+import dev.loadwitness.runlog.RunTime;
+import dev.loadwitness.runlog.Sample;
+import dev.loadwitness.runlog.file.LogStore;
+import dev.loadwitness.runlog.file.RunLogWriter;
+import dev.loadwitness.runlog.file.WriterListener;
+import dev.loadwitness.runlog.file.WriterOptions;
+import java.io.IOException;
+import java.nio.file.Path;
+import java.time.Duration;
+import java.time.Instant;
+import java.util.ArrayList;
+import java.util.Arrays;
+import java.util.LinkedHashMap;
+import java.util.List;
+import java.util.Map;
+import java.util.Optional;
+import java.util.OptionalDouble;
+import java.util.function.Predicate;
+import java.util.function.UnaryOperator;
+
+/**
+ * Builds small logs of the invented shop. What is not said otherwise is a sound machine: 140 W of a limit of 150 W,
+ * 72 Cel under load, 1,000 units of work a second, on mains, no throttling, closed when every stage ran to its end.
+ */
+public final class LogBuilder {
+    /** Position in the run; {@code stage} is the one in whose time the moment lies, empty outside any. */
+    public record Moment(int segment, double seconds, String stage, double intoStage, boolean loaded) {}
+
+    /** A gauge's reading, or a counter's growth per second; NaN for no answer. */
+    @FunctionalInterface
+    public interface Curve {
+        double at(Moment moment);
+    }
+
+    private record Stage(String id, double seconds, String yaml, Role loads) {}
+
+    private record Timed(int segment, double seconds, EventKind kind, Map<String, Object> facts) {}
+
+    private static final Instant BEGIN = Instant.parse("2026-11-25T14:00:00.000Z");
+
+    private final Map<String, Channel> channels = new LinkedHashMap<>();
+    private final Map<String, Curve> curves = new LinkedHashMap<>();
+    private final List<Stage> stages = new ArrayList<>();
+    private final Map<String, String> criteria = new LinkedHashMap<>();
+    private final List<Timed> events = new ArrayList<>();
+    private final List<EarlierAttempt> earlier = new ArrayList<>();
+    private String runId = "0123456789abcdef0123456789abcdef";
+    private String decision = "{rule: guarded, guard-factor: 1}";
+    private String sheet = "";
+    private double period = 1;
+    private boolean simulated;
+    private int checks = 2;
+    private boolean caught = true;
+    private double cutAt = Double.POSITIVE_INFINITY;
+    private String nextBoot;
+    private boolean closes = true;
+    private CloseReason reason = CloseReason.COMPLETED;
+    private String detail = "";
+    private Predicate<Moment> sampled = m -> true;
+
+    private LogBuilder() {}
+
+    /** Channels of a machine with a discrete GPU; no stage, no criterion but the evidence. */
+    public static LogBuilder laptop() {
+        LogBuilder log = new LogBuilder();
+        Map<LimitType, Double> limits = Map.of(LimitType.THROTTLED, 89.0, LimitType.HIGH_CRITICAL, 95.0);
+        Role gpu = Role.GPU_DISCRETE;
+        log.channel(
+                Channel.of("gpu.temperature", Metric.TEMPERATURE, gpu, "gpu")
+                        .withQuality(1, Double.NaN)
+                        .withLimits(limits),
+                m -> (m.loaded() ? 72 : 45) + Math.floor(m.seconds()) % 2);
+        log.channel(Channel.of("gpu.power", Metric.POWER, gpu, "gpu"), m -> m.loaded() ? 140 : 15);
+        log.channel(Channel.of("gpu.power.limit", Metric.POWER_LIMIT, gpu, "gpu"), m -> 150);
+        log.channel(
+                Channel.of("gpu.energy", Metric.ENERGY, gpu, "gpu"),
+                m -> log.curves.get("gpu.power").at(m));
+        for (Cause cause : Cause.values()) {
+            log.channel(
+                    Channel.of("gpu.throttle." + cause.word(), Metric.THROTTLE_ACTIVE, gpu, "gpu")
+                            .withCause(cause),
+                    m -> 0);
+        }
+        log.channel(Channel.of("gpu.work.verified", Metric.WORK_VERIFIED, gpu, "load"), m -> m.loaded() ? 1000 : 0);
+        log.channel(Channel.of("gpu.work.errors", Metric.WORK_ERRORS, gpu, "load"), m -> 0);
+        log.channel(
+                Channel.of("cpu.temperature", Metric.TEMPERATURE, Role.CPU, "hwmon/coretemp")
+                        .withQuality(1, Double.NaN)
+                        .withLimits(Map.of(LimitType.THROTTLED, 100.0)),
+                m -> 60 + Math.floor(m.seconds()) % 2);
+        log.channel(Channel.of("adapter.online", Metric.ADAPTER_ONLINE, Role.ADAPTER, "power_supply"), m -> 1);
+        return log.criterion("evidence", "mandatory: yes");
+    }
+
+    /** Half a minute idle, then {@code seconds} of load on the discrete GPU, with one criterion beside the evidence. */
+    public static LogBuilder gpuSoak(double seconds, String criterion, String settings) {
+        return laptop().idle("idle", 30).soak("soak", seconds).criterion(criterion, settings);
+    }
+
+    public LogBuilder channel(Channel channel, Curve curve) {
+        channels.put(channel.id(), channel);
+        curves.put(channel.id(), curve);
+        return this;
+    }
+
+    public LogBuilder curve(String channel, Curve curve) {
+        if (!channels.containsKey(channel)) {
+            throw new IllegalArgumentException("no channel " + channel);
+        }
+        curves.put(channel, curve);
+        return this;
+    }
+
+    public LogBuilder describe(String channel, UnaryOperator<Channel> change) {
+        channels.compute(channel, (id, c) -> change.apply(c));
+        return this;
+    }
+
+    public LogBuilder without(Predicate<Channel> unwanted) {
+        List<String> ids =
+                channels.values().stream().filter(unwanted).map(Channel::id).toList();
+        ids.forEach(channels::remove);
+        return this;
+    }
+
+    public LogBuilder idle(String id, double seconds) {
+        stages.add(new Stage(id, seconds, "  - {id: " + id + ", duration: " + milliseconds(seconds) + "}\n", null));
+        return this;
+    }
+
+    public LogBuilder soak(String id, double seconds) {
+        return stage(id, seconds, "loads: [gpu-mix], gpu: gpu-discrete, proves: gpu-discrete", Role.GPU_DISCRETE);
+    }
+
+    /** A stage with the keys given; {@code loads} is the part that the curves see as loaded. */
+    public LogBuilder stage(String id, double seconds, String keys, Role loads) {
+        stages.add(new Stage(
+                id, seconds, "  - {id: " + id + ", duration: " + milliseconds(seconds) + ", " + keys + "}\n", loads));
+        return this;
+    }
+
+    private static String milliseconds(double seconds) {
+        return Math.round(seconds * 1000) + " ms";
+    }
+
+    public LogBuilder criterion(String id, String settings) {
+        criteria.put(id, settings);
+        return this;
+    }
+
+    public LogBuilder decision(String yaml) {
+        decision = yaml;
+        return this;
+    }
+
+    public LogBuilder jobSheet(String lines) {
+        sheet = "format: loadwitness-job-sheet/1\nticket: FBR-2026-0142\n" + lines;
+        return this;
+    }
+
+    public LogBuilder runId(String id) {
+        runId = id;
+        return this;
+    }
+
+    public LogBuilder earlier(String id, String lastChain, String end) {
+        earlier.add(new EarlierAttempt(id, lastChain, end));
+        return this;
+    }
+
+    public LogBuilder period(double seconds) {
+        period = seconds;
+        return this;
+    }
+
+    public LogBuilder simulated() {
+        simulated = true;
+        return this;
+    }
+
+    public LogBuilder event(double seconds, EventKind kind, Map<String, Object> facts) {
+        events.add(new Timed(0, seconds, kind, facts));
+        return this;
+    }
+
+    /** How many faults are planted before each soak, and whether they are caught. */
+    public LogBuilder witnessChecks(int count, boolean areCaught) {
+        checks = count;
+        caught = areCaught;
+        return this;
+    }
+
+    /** The log breaks off: nothing after this moment, no close. */
+    public LogBuilder breaksOff(double seconds) {
+        cutAt = seconds;
+        closes = false;
+        return this;
+    }
+
+    /** Breaks off, and is closed in the next segment, whose boot has this id ({@code boot-0} is the first one's). */
+    public LogBuilder restarts(double seconds, String bootId) {
+        cutAt = seconds;
+        nextBoot = bootId;
+        reason = CloseReason.INTERRUPTED;
+        return this;
+    }
+
+    /** The running stage is stopped and the log closed. */
+    public LogBuilder stops(double seconds, CloseReason why, String sentence) {
+        cutAt = seconds;
+        reason = why;
+        detail = sentence;
+        return this;
+    }
+
+    public LogBuilder sampledWhen(Predicate<Moment> condition) {
+        sampled = condition;
+        return this;
+    }
+
+    public String procedure() {
+        StringBuilder yaml = new StringBuilder("format: loadwitness-procedure/1\nname: bench-test\n");
+        yaml.append("title: Made for a test\nsampling: ")
+                .append(milliseconds(period))
+                .append("\nstages:\n");
+        stages.forEach(s -> yaml.append(s.yaml));
+        yaml.append("safety:\n  stop-above: {cpu: 105 Cel, gpu-discrete: 105 Cel, gpu-integrated: 105 Cel}\n");
+        yaml.append("  silent-after: 30 s\n  adapter-lost: stop\n  unguarded: refuse\ndecision: ")
+                .append(decision)
+                .append("\ncriteria:\n");
+        criteria.forEach((id, settings) ->
+                yaml.append("  ").append(id).append(": {").append(settings).append("}\n"));
+        return yaml.toString();
+    }
+
+    /** The header and all that follows it. */
+    public List<LogRecord> records() {
+        List<LogRecord> records = new ArrayList<>();
+        records.add(header());
+        records.add(boot(0, "boot-0"));
+        Run run = new Run(records);
+        double begin = 0;
+        for (Stage stage : stages) {
+            run.stage(stage, begin);
+            begin += stage.seconds;
+        }
+        run.end(Math.min(begin, cutAt));
+        return records;
+    }
+
+    private Header header() {
+        return new Header(
+                runId,
+                BEGIN,
+                "FBR-2026-0142",
+                "",
+                earlier,
+                simulated,
+                Map.of("machine", Map.of("make", "Alder Works", "model", "AW-17 Kestrel")),
+                List.of(),
+                "0.1.0",
+                Attachment.of("bench-test.yaml", procedure()),
+                sheet.isEmpty() ? Optional.empty() : Optional.of(Attachment.of("job.yaml", sheet)),
+                OptionalDouble.of(22.5),
+                "thermometer 30 cm from the intake",
+                Duration.ofSeconds(1));
+    }
+
+    private static Boot boot(int segment, String id) {
+        return new Boot(new RunTime(segment, 0), BEGIN, id, 12.25, true, Optional.empty());
+    }
+
+    private final class Run {
+        private final List<LogRecord> records;
+        private final List<Channel> table = List.copyOf(channels.values());
+        private final double[] counted = new double[table.size()];
+        private final List<Timed> due = new ArrayList<>(events);
+        private long samples;
+        private long eventCount;
+        private long ticks;
+
+        Run(List<LogRecord> records) {
+            this.records = records;
+            records.add(new ChannelTable(new RunTime(0, 0), table));
+            for (int i = 0; i < counted.length; i++) {
+                counted[i] = 5000 + i; // counters do not begin at zero
+            }
+            sample(new Moment(0, 0, "", 0, false));
+        }
+
+        void stage(Stage stage, double begin) {
+            if (begin >= cutAt) {
+                return;
+            }
+            if (stage.yaml.contains("proves:")) {
+                for (int i = 0; i < checks; i++) {
+                    add(begin, EventKind.WITNESS_CHECK, facts("check", "planted-" + i, "caught", caught));
+                }
+            }
+            add(begin, EventKind.STAGE_BEGIN, facts("stage", stage.id, "seconds", stage.seconds));
+            double end = Math.min(begin + stage.seconds, cutAt);
+            while ((ticks + 1) * period <= end + 1e-9) {
+                ticks++;
+                double now = ticks * period;
+                while (!due.isEmpty() && due.get(0).seconds <= now) {
+                    Timed t = due.remove(0);
+                    add(t.seconds, t.kind, t.facts);
+                }
+                sample(new Moment(0, now, stage.id, now - begin, stage.loads != null));
+            }
+            if (end >= begin + stage.seconds) {
+                add(end, EventKind.STAGE_END, facts("stage", stage.id, "why", "completed"));
+            } else if (closes && nextBoot == null) {
+                add(end, EventKind.STAGE_END, facts("stage", stage.id, "why", "stopped"));
+            }
+        }
+
+        void end(double at) {
+            due.forEach(t -> add(Math.max(t.seconds, at), t.kind, t.facts));
+            int segment = 0;
+            double seconds = at;
+            if (nextBoot != null) {
+                segment = 1;
+                seconds = 3;
+                records.add(boot(1, nextBoot));
+                records.add(new ChannelTable(new RunTime(1, 0), table));
+                records.add(new BootEvidence(new RunTime(1, 0), Map.of("pstore", "empty")));
+            }
+            if (closes) {
+                records.add(
+                        new Close(time(segment, seconds), utc(seconds), reason.word(), detail, samples, eventCount));
+            }
+        }
+
+        private void add(double seconds, EventKind kind, Map<String, Object> facts) {
+            eventCount++;
+            records.add(Event.of(time(0, seconds), utc(seconds), kind, facts));
+        }
+
+        private void sample(Moment moment) {
+            double[] values = new double[table.size()];
+            for (int i = 0; i < values.length; i++) {
+                double value = curves.get(table.get(i).id()).at(moment);
+                if (table.get(i).metric().kind() == ChannelKind.COUNTER) {
+                    if (!Double.isNaN(value)) {
+                        counted[i] += moment.seconds() == 0 ? 0 : value * period;
+                        value = counted[i];
+                    }
+                }
+                values[i] = value;
+            }
+            if (sampled.test(moment)) {
+                samples++;
+                records.add(new Sample(time(moment.segment(), moment.seconds()), utc(moment.seconds()), values));
+            }
+        }
+    }
+
+    private static RunTime time(int segment, double seconds) {
+        return new RunTime(segment, Math.round(seconds * 1e9));
+    }
+
+    private static Instant utc(double seconds) {
+        return BEGIN.plusMillis(Math.round(seconds * 1000));
+    }
+
+    /** Facts of an event: name, value, name, value. */
+    public static Map<String, Object> facts(Object... namesAndValues) {
+        Map<String, Object> facts = new LinkedHashMap<>();
+        for (int i = 0; i < namesAndValues.length; i += 2) {
+            facts.put((String) namesAndValues[i], namesAndValues[i + 1]);
+        }
+        return facts;
+    }
+
+    /** Writes {@code run.jsonl} into a folder of its own below {@code folder}. */
+    public Path write(Path folder) throws IOException {
+        Path place = java.nio.file.Files.createTempDirectory(folder, "run");
+        write(place, records());
+        return place.resolve("run.jsonl");
+    }
+
+    /** Writes the records, the first of which is the header, as {@code run.jsonl}. */
+    public static void write(Path folder, List<LogRecord> records) throws IOException {
+        WriterOptions options = new WriterOptions(
+                64 << 20,
+                64 << 20,
+                0,
+                Duration.ofSeconds(60),
+                Duration.ofSeconds(1),
+                System::nanoTime,
+                WriterListener.NONE);
+        try (RunLogWriter writer = RunLogWriter.create(LogStore.in(folder), "run", (Header) records.get(0), options)) {
+            records.stream().skip(1).forEach(writer::append);
+            long left = writer.close(Duration.ofSeconds(60));
+            if (left != 0) {
+                throw new IOException(left + " records did not reach the disk");
+            }
+        }
+    }
+
+    /** For assertions' descriptions. */
+    @Override
+    public String toString() {
+        return procedure() + Arrays.toString(channels.keySet().toArray());
+    }
+}
