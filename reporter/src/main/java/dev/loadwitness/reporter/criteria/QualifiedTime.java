@@ -13,8 +13,8 @@ import java.util.Optional;
  * wrong, and either power at the share of a fixed reference, or, where no power is readable or no reference known, work
  * rate at that share of the stage's own best minute.
  *
- * <p>Stages that follow each other within a minute and prove the same part make one stretch. The time between them, and
- * the windows at their edges while the load comes up, break nothing and count for nothing.
+ * <p>Stages that follow each other within a minute and prove the same part make one stretch; any other stage between
+ * them ends it. The time between them, and the windows at their edges while the load comes up, break nothing and count for nothing.
  *
  * @param longestSeconds longest unbroken stretch
  * @param totalSeconds all qualified time
@@ -39,7 +39,7 @@ public record QualifiedTime(
     /** Qualified time of {@code part} over all stages that prove it. */
     public static QualifiedTime of(Role part, Case run, double share) {
         return new Count(Reference.of(part, run.scan(), run.jobSheet()), share)
-                .over(run.scan().stagesThatProve(part).toList());
+                .over(part, run.scan().stages());
     }
 
     private static final class Count {
@@ -52,19 +52,23 @@ public record QualifiedTime(
         private double total;
         private At brokenAt;
         private String brokenWhy = "";
-        private boolean byPower;
+        private boolean byPower = true;
 
         Count(Reference reference, double share) {
             this.reference = reference;
             this.share = share;
         }
 
-        QualifiedTime over(List<StageTally> stages) {
-            byPower = !stages.isEmpty();
+        QualifiedTime over(Role part, List<StageTally> stages) {
             StageTally before = null;
             double joules = 0;
             double powerSeconds = 0;
             for (StageTally stage : stages) {
+                if (!stage.stage().proves().equals(Optional.of(part))) {
+                    stretch = 0; // however short: nothing says that the part was loaded meanwhile
+                    before = null;
+                    continue;
+                }
                 if (before != null && !follows(before, stage)) {
                     stretch = 0;
                 }
@@ -84,7 +88,7 @@ public record QualifiedTime(
                     brokenAt,
                     brokenWhy,
                     powerSeconds > 0 ? joules / powerSeconds : Double.NaN,
-                    byPower);
+                    byPower && stages.stream().anyMatch(s -> s.stage().proves().equals(Optional.of(part))));
         }
 
         private static boolean follows(StageTally before, StageTally stage) {
