@@ -4,12 +4,17 @@ package dev.loadwitness.reporter.criteria;
 import dev.loadwitness.reporter.scan.NotedEvent;
 import dev.loadwitness.reporter.scan.Scan;
 import dev.loadwitness.runlog.EventKind;
+import dev.loadwitness.runlog.Metric;
 import dev.loadwitness.runlog.Role;
 import dev.loadwitness.runlog.procedure.Criterion;
 import dev.loadwitness.runlog.procedure.CriterionSetting;
 import java.util.List;
+import java.util.stream.Stream;
 
-/** Results of our own loads that were wrong: of computing parts, or of the march test over memory. */
+/**
+ * Results of our own loads that were wrong: of computing parts, or of the march test over memory. Asked of every part
+ * that the run set out to prove, and of every other that it loaded.
+ */
 final class WorkErrors implements Rule {
     private static final int MOST_EVIDENCE = 5;
 
@@ -30,8 +35,10 @@ final class WorkErrors implements Rule {
 
     @Override
     public List<Finding> judge(CriterionSetting setting, Case run) {
-        List<Scan.WorkTally> parts = run.scan().work().stream()
-                .filter(w -> (w.role() == Role.MEMORY) == ofMemory())
+        List<Role> parts = Stream.concat(
+                        run.parts().stream(), run.scan().work().stream().map(Scan.WorkTally::role))
+                .filter(role -> (role == Role.MEMORY) == ofMemory())
+                .distinct()
                 .toList();
         if (parts.isEmpty()) {
             return List.of(Finding.of(
@@ -40,11 +47,14 @@ final class WorkErrors implements Rule {
                     Outcome.NOT_MEASURED,
                     ofMemory() ? "The run tested no memory." : "The run computed nothing that was checked."));
         }
-        return parts.stream().map(work -> judge(setting, run, work)).toList();
+        return parts.stream().map(part -> judge(setting, run, part)).toList();
     }
 
-    private Finding judge(CriterionSetting setting, Case run, Scan.WorkTally work) {
-        Role part = work.role();
+    private Finding judge(CriterionSetting setting, Case run, Role part) {
+        Scan.WorkTally work = run.scan().work().stream()
+                .filter(w -> w.role() == part)
+                .findFirst()
+                .orElse(new Scan.WorkTally(part, 0, 0));
         double most = setting.value("at-most");
         String limit = "at most " + Texts.number(most, 0);
         EventKind kind = ofMemory() ? EventKind.MEMORY_ERROR : EventKind.COMPUTE_ERROR;
@@ -66,6 +76,14 @@ final class WorkErrors implements Rule {
                     .against(limit, setting.origin("at-most"));
         }
         boolean pass = errors <= most;
+        if (pass && !run.scan().has(part, Metric.WORK_ERRORS)) {
+            return Finding.of(
+                            setting,
+                            part.word(),
+                            Outcome.NOT_MEASURED,
+                            "The log has no count of wrong results of " + Texts.part(part) + ".")
+                    .against(limit, setting.origin("at-most"));
+        }
         String because = pass
                 ? Texts.number(work.verified(), 0) + " units of work on " + Texts.part(part) + " were checked, "
                         + Texts.number(errors, 0) + " were wrong."
