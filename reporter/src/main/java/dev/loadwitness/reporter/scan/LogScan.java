@@ -164,7 +164,7 @@ public final class LogScan implements LogVisitor, LogRecord.Handler<Void> {
                                 procedure.samplingPeriod().toNanos() / 1e9));
             }
         }
-        segment.table(table.channels());
+        segment.table(at(table.at()), table.channels());
         return null;
     }
 
@@ -239,6 +239,9 @@ public final class LogScan implements LogVisitor, LogRecord.Handler<Void> {
     public Void close(Close read) {
         close = read;
         closedAt = at(read.at());
+        if (segment != null) {
+            segment.gapTo(closedAt);
+        }
         return null;
     }
 
@@ -271,6 +274,7 @@ public final class LogScan implements LogVisitor, LogRecord.Handler<Void> {
         private LastMinute lastMinute = new LastMinute(List.of());
         private double[] previous;
         private long count;
+        private At tableAt;
         private At first;
         private At last;
         private double longestGap;
@@ -286,8 +290,9 @@ public final class LogScan implements LogVisitor, LogRecord.Handler<Void> {
             this.bootPlace = bootPlace;
         }
 
-        void table(List<Channel> table) {
+        void table(At at, List<Channel> table) {
             flushSeries();
+            tableAt = tableAt == null ? at : tableAt;
             lanes = new Lane[table.size()];
             for (int i = 0; i < lanes.length; i++) {
                 lanes[i] = new Lane(table.get(i), i);
@@ -328,10 +333,7 @@ public final class LogScan implements LogVisitor, LogRecord.Handler<Void> {
 
         void sample(At at, double[] values) {
             double seconds = last == null ? 0 : at.seconds() - last.seconds();
-            if (last != null && seconds > longestGap) {
-                longestGap = seconds;
-                gapAt = at;
-            }
+            gapTo(at);
             // The first step of a stage begins with the stage, not with the sample before it.
             double share = 1;
             if (stage != null && seconds > 0 && at.seconds() - seconds < stage.begin.seconds()) {
@@ -379,6 +381,15 @@ public final class LogScan implements LogVisitor, LogRecord.Handler<Void> {
             last = at;
             count++;
             lastMinute.add(at.seconds(), values);
+        }
+
+        /** The time before the first sample and after the last one counts too: there the log says nothing either. */
+        void gapTo(At at) {
+            At from = last == null ? tableAt : last;
+            if (from != null && at.segment() == from.segment() && at.seconds() - from.seconds() > longestGap) {
+                longestGap = at.seconds() - from.seconds();
+                gapAt = at;
+            }
         }
 
         private void step(

@@ -12,7 +12,8 @@ import java.util.Optional;
  * @param evidence of how the boot before ended, if it was gathered
  * @param samples how many there are
  * @param first and {@code last}: of its samples; null if there are none
- * @param longestGapSeconds longest time between two samples
+ * @param longestGapSeconds longest time without a sample, from the channel table to the first and from the last to the
+ *     close included
  * @param gapAt where that gap ended; null if there was none
  * @param lastMoments what the last minute looked like
  */
