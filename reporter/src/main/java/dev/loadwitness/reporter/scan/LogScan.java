@@ -22,6 +22,7 @@ import dev.loadwitness.runlog.file.LogVisitor;
 import dev.loadwitness.runlog.file.Place;
 import dev.loadwitness.runlog.file.ReadSummary;
 import dev.loadwitness.runlog.file.RunLogReader;
+import dev.loadwitness.runlog.procedure.Criterion;
 import dev.loadwitness.runlog.procedure.Procedure;
 import dev.loadwitness.runlog.procedure.ProcedureException;
 import dev.loadwitness.runlog.procedure.ProcedureReader;
@@ -29,6 +30,7 @@ import dev.loadwitness.runlog.procedure.Stage;
 import java.io.IOException;
 import java.io.UncheckedIOException;
 import java.nio.file.Path;
+import java.time.Duration;
 import java.util.ArrayList;
 import java.util.EnumMap;
 import java.util.LinkedHashMap;
@@ -82,6 +84,15 @@ public final class LogScan implements LogVisitor, LogRecord.Handler<Void> {
         } catch (UncheckedIOException e) {
             throw new IOException(log + ": " + e.getCause().getMessage(), e);
         }
+    }
+
+    /** Length of the temperature means by which a procedure judges. */
+    public static Duration block(Procedure procedure) {
+        double seconds = procedure
+                .setting(Criterion.TEMPERATURE_CEILING)
+                .map(s -> s.value("block"))
+                .orElse(Criterion.TEMPERATURE_CEILING.parameter("block").defaultValue());
+        return Duration.ofMillis(Math.round(seconds * 1000));
     }
 
     @Override
@@ -160,7 +171,10 @@ public final class LogScan implements LogVisitor, LogRecord.Handler<Void> {
                         c.id(),
                         id -> new TemperatureScan(
                                 c,
-                                options.block().toNanos() / 1e9,
+                                options.block()
+                                                .orElseGet(() -> block(procedure))
+                                                .toNanos()
+                                        / 1e9,
                                 procedure.samplingPeriod().toNanos() / 1e9));
             }
         }

@@ -15,11 +15,11 @@ import dev.loadwitness.runlog.procedure.Criterion;
 import dev.loadwitness.runlog.procedure.CriterionSetting;
 import java.io.IOException;
 import java.nio.file.Path;
-import java.time.Duration;
 import java.util.ArrayList;
 import java.util.HashMap;
 import java.util.List;
 import java.util.Map;
+import java.util.Optional;
 
 /**
  * Every attempt on a ticket together: retesting until it passes is the commonest way to fool oneself.
@@ -34,7 +34,7 @@ record Attempts(
     static Attempts of(Case judged, List<Path> earlierLogs) throws IOException {
         Map<String, Scan> given = new HashMap<>();
         for (Path log : earlierLogs) {
-            Scan scan = LogScan.of(log, new ScanOptions(Duration.ofMinutes(1), false));
+            Scan scan = LogScan.of(log, new ScanOptions(Optional.empty(), false));
             given.put(scan.header().runId(), scan);
         }
         List<Verdict.Attempt> list = new ArrayList<>();

@@ -14,11 +14,9 @@ import dev.loadwitness.runlog.Attachment;
 import dev.loadwitness.runlog.jobsheet.JobSheet;
 import dev.loadwitness.runlog.jobsheet.JobSheetException;
 import dev.loadwitness.runlog.jobsheet.JobSheetReader;
-import dev.loadwitness.runlog.procedure.Criterion;
 import dev.loadwitness.runlog.procedure.Procedure;
 import java.io.IOException;
 import java.nio.file.Path;
-import java.time.Duration;
 import java.util.ArrayList;
 import java.util.List;
 import java.util.Optional;
@@ -62,7 +60,8 @@ public final class Judge {
      * @throws IOException if a file cannot be read or is no run log
      */
     public static Judgement judge(Request request) throws IOException {
-        Scan scan = LogScan.of(request.log(), new ScanOptions(block(request.otherProcedure()), request.series()));
+        Scan scan = LogScan.of(
+                request.log(), new ScanOptions(request.otherProcedure().map(LogScan::block), request.series()));
         Optional<JobSheet> jobSheet = request.jobSheet().isPresent() ? request.jobSheet() : ownJobSheet(scan);
         Procedure judgedBy = request.otherProcedure().orElse(scan.procedure());
         boolean ownProcedure = judgedBy.equals(scan.procedure());
@@ -98,14 +97,6 @@ public final class Judge {
         } catch (JobSheetException e) {
             throw new IOException("the job sheet inside the log cannot be read by this version:\n" + e.getMessage(), e);
         }
-    }
-
-    private static Duration block(Optional<Procedure> procedure) {
-        double seconds = procedure
-                .flatMap(p -> p.setting(Criterion.TEMPERATURE_CEILING))
-                .map(s -> s.value("block"))
-                .orElse(Criterion.TEMPERATURE_CEILING.parameter("block").defaultValue());
-        return Duration.ofMillis(Math.round(seconds * 1000));
     }
 
     /** Fail if a mandatory criterion fails; else inconclusive if one is inconclusive or not measured; else pass. */

@@ -1,0 +1,175 @@
+// SPDX-License-Identifier: Apache-2.0
+package dev.loadwitness.reporter.criteria;
+
+import static org.assertj.core.api.Assertions.assertThat;
+import static org.assertj.core.api.Assertions.within;
+
+import dev.loadwitness.reporter.scan.LogBuilder;
+import dev.loadwitness.runlog.Channel;
+import dev.loadwitness.runlog.LimitType;
+import dev.loadwitness.runlog.Metric;
+import dev.loadwitness.runlog.Role;
+import dev.loadwitness.runlog.procedure.Criterion;
+import java.io.IOException;
+import java.nio.file.Path;
+import java.util.Map;
+import org.junit.jupiter.api.Test;
+import org.junit.jupiter.api.io.TempDir;
+
+/** The GPU of the built logs slows itself down at 89 Cel; less 5 K that makes a limit of 84 Cel. */
+class TemperatureCeilingTest {
+    @TempDir
+    Path folder;
+
+    private static LogBuilder soak() {
+        return LogBuilder.gpuSoak(210, "temperature-ceiling", "mandatory: yes, margin: 5 K, ceiling: 90 Cel");
+    }
+
+    /** Hot under load, alternating by 0.2 K so that the sensor is not taken for stuck; idle at 45. */
+    private static LogBuilder hot(double mean) {
+        return soak().curve("gpu.temperature", m -> (m.loaded() ? mean : 45) + (m.seconds() % 2 == 0 ? 0.1 : -0.1));
+    }
+
+    private Finding judge(LogBuilder log) throws IOException {
+        return Judged.finding(folder, log, Criterion.TEMPERATURE_CEILING);
+    }
+
+    @Test
+    void coolEnoughPassesAgainstTheDevicesOwnLimit() throws Exception {
+        Finding f = judge(hot(80));
+        assertThat(f.outcome()).isEqualTo(Outcome.PASS);
+        assertThat(f.limit()).isEqualTo("at most 84.0 Cel");
+        assertThat(f.limitOrigin()).startsWith("device (slowdown at 89 Cel) less 5 K");
+        assertThat(f.measured()).isEqualTo("80.0 Cel");
+        assertThat(f.margin()).isEqualTo("+4.0 K");
+    }
+
+    @Test
+    void tooHotFails() throws Exception {
+        Finding f = judge(hot(86));
+        assertThat(f.outcome()).isEqualTo(Outcome.FAIL);
+        assertThat(f.margin()).isEqualTo("-2.0 K");
+        assertThat(f.because()).contains("2.0 K above the limit: look at heatsink contact");
+    }
+
+    /** Resolution 1 K: u = 1/sqrt(12) = 0.289 K, guard band 2u = 0.577 K. */
+    @Test
+    void theGuardBandIsThatOfTheResolutionOnly() throws Exception {
+        assertThat(judge(hot(83.4)).outcome()).isEqualTo(Outcome.PASS);
+        Finding below = judge(hot(83.6));
+        assertThat(below.outcome()).isEqualTo(Outcome.INCONCLUSIVE);
+        assertThat(below.uncertainty()).isEqualTo("0.6 K");
+        assertThat(below.because()).contains("too close to the limit of 84.0 Cel");
+        // On the limit a coin decides.
+        assertThat(judge(hot(84)).conformity().orElseThrow()).isCloseTo(0.5, within(0.01));
+        assertThat(judge(hot(84.5)).outcome()).isEqualTo(Outcome.INCONCLUSIVE);
+        assertThat(judge(hot(84.7)).outcome()).isEqualTo(Outcome.FAIL);
+    }
+
+    @Test
+    void simpleAcceptanceHasNoGuardBand() throws Exception {
+        assertThat(judge(hot(83.9).decision("{rule: simple}")).outcome()).isEqualTo(Outcome.PASS);
+        assertThat(judge(hot(84.1).decision("{rule: simple}")).outcome()).isEqualTo(Outcome.FAIL);
+    }
+
+    /** Calibration 2 K and resolution 1 K: u = sqrt(4 + 1/12) = 2.02 K, guard band 4.04 K below 90 Cel. */
+    @Test
+    void againstTheProceduresLimitTheCalibrationIsPutIn() throws Exception {
+        Finding pass = judge(hot(85.9).describe("gpu.temperature", c -> c.withLimits(Map.of())));
+        assertThat(pass.outcome()).isEqualTo(Outcome.PASS);
+        assertThat(pass.limit()).isEqualTo("at most 90.0 Cel");
+        assertThat(pass.limitOrigin()).isEqualTo("procedure");
+        assertThat(pass.uncertainty()).isEqualTo("4.0 K");
+        Finding open = judge(hot(86).describe("gpu.temperature", c -> c.withLimits(Map.of())));
+        assertThat(open.outcome()).isEqualTo(Outcome.INCONCLUSIVE);
+        assertThat(judge(hot(94.1).describe("gpu.temperature", c -> c.withLimits(Map.of())))
+                        .outcome())
+                .isEqualTo(Outcome.FAIL);
+    }
+
+    @Test
+    void theSensorsOwnUncertaintyGoesBeforeTheProcedures() throws Exception {
+        Finding f = judge(
+                hot(80).describe("gpu.temperature", c -> c.withLimits(Map.of()).withQuality(0.125, 0.5)));
+        assertThat(f.uncertainty()).isEqualTo("1.0 K");
+    }
+
+    @Test
+    void oneHotReadingBelowTheShutdownLimitDoesNotDecide() throws Exception {
+        LogBuilder log = soak().curve("gpu.temperature", m -> m.seconds() == 100 ? 94 : 60 + m.seconds() % 2);
+        assertThat(judge(log).outcome()).isEqualTo(Outcome.PASS);
+    }
+
+    @Test
+    void oneReadingAtTheDevicesShutdownLimitFails() throws Exception {
+        LogBuilder log = soak().curve("gpu.temperature", m -> m.seconds() == 100 ? 95 : 60 + m.seconds() % 2);
+        Finding f = judge(log);
+        assertThat(f.outcome()).isEqualTo(Outcome.FAIL);
+        assertThat(f.because()).contains("shutdown limit of 95 Cel");
+        assertThat(f.evidence()).anySatisfy(e -> assertThat(e.at()).isEqualTo("1:40"));
+    }
+
+    @Test
+    void aSensorThatStandsStillWhileTheLoadComesIsStuckAndNotMeasured() throws Exception {
+        LogBuilder log = LogBuilder.laptop()
+                .idle("idle", 90)
+                .soak("soak", 150)
+                .criterion("temperature-ceiling", "mandatory: yes")
+                .curve("gpu.temperature", m -> 51);
+        Finding f = judge(log);
+        assertThat(f.outcome()).isEqualTo(Outcome.NOT_MEASURED);
+        assertThat(f.because()).contains("gpu.temperature is stuck: it read 51.0 Cel");
+    }
+
+    @Test
+    void aSteadyTemperatureUnderSteadyLoadIsNotStuck() throws Exception {
+        LogBuilder log = LogBuilder.laptop()
+                .idle("idle", 90)
+                .soak("soak", 210)
+                .criterion("temperature-ceiling", "mandatory: yes")
+                .curve("gpu.temperature", m -> m.loaded() ? 70 : 45);
+        assertThat(judge(log).outcome()).isEqualTo(Outcome.PASS);
+    }
+
+    @Test
+    void aSensorThatAnswersTooRarelyForAWholeMinuteIsNotMeasured() throws Exception {
+        LogBuilder log = soak().curve("gpu.temperature", m -> m.seconds() % 2 == 0 ? 60 : Double.NaN);
+        Finding f = judge(log);
+        assertThat(f.outcome()).isEqualTo(Outcome.NOT_MEASURED);
+        assertThat(f.because()).contains("no whole minute");
+    }
+
+    @Test
+    void withoutASensorNothingIsMeasured() throws Exception {
+        Finding f = judge(soak().without(c -> c.is(Role.GPU_DISCRETE, Metric.TEMPERATURE)));
+        assertThat(f.outcome()).isEqualTo(Outcome.NOT_MEASURED);
+    }
+
+    @Test
+    void theWorstOfSeveralSensorsIsShown() throws Exception {
+        Channel hotspot = Channel.of("gpu.hotspot", Metric.TEMPERATURE, Role.GPU_DISCRETE, "gpu")
+                .withQuality(1, Double.NaN)
+                .withLimits(Map.of(LimitType.THROTTLED, 100.0));
+        Finding f = judge(hot(80).channel(hotspot, m -> 97 + m.seconds() % 2));
+        assertThat(f.outcome()).isEqualTo(Outcome.FAIL);
+        assertThat(f.limitOrigin()).contains("100 Cel");
+    }
+
+    @Test
+    void theBlockIsTheProceduresOwn() throws Exception {
+        // Hot for 30 s: a mean over 30 s sees it whole, one over a minute only half of it.
+        LogBuilder log = soak().curve(
+                        "gpu.temperature",
+                        m -> (m.seconds() >= 120 && m.seconds() < 150 ? 90 : 50) + m.seconds() % 2 / 10);
+        assertThat(judge(log).outcome()).isEqualTo(Outcome.PASS);
+        log.criterion("temperature-ceiling", "mandatory: yes, block: 30 s");
+        assertThat(judge(log).outcome()).isEqualTo(Outcome.FAIL);
+    }
+
+    @Test
+    void theJobSheetCanDeclareItNotApplicable() throws Exception {
+        assertThat(judge(soak().jobSheet("not-applicable:\n  temperature-ceiling: open bench\n"))
+                        .outcome())
+                .isEqualTo(Outcome.NOT_APPLICABLE);
+    }
+}
