@@ -16,6 +16,9 @@ import java.util.concurrent.TimeUnit;
 public final class RunningLoad implements AutoCloseable {
     private static final long BEAT_MILLIS = 1000;
     private static final long STALLED_NANOS = TimeUnit.SECONDS.toNanos(10);
+    /** A load that nobody has looked after for so long gets no more heartbeats: the run loop itself may hang. */
+    private static final long UNATTENDED_NANOS = TimeUnit.SECONDS.toNanos(5);
+
     private static final Duration GRACE = Duration.ofSeconds(1);
 
     private final Process process;
@@ -23,6 +26,7 @@ public final class RunningLoad implements AutoCloseable {
     private final Queue<LoadFact> facts = new ConcurrentLinkedQueue<>();
     private volatile Progress progress = Progress.NONE;
     private volatile long lastHeardNanos = System.nanoTime();
+    private volatile long lastLookedAfterNanos = System.nanoTime();
     private volatile boolean ready;
     private volatile boolean plantCaught;
     private volatile boolean stopping;
@@ -72,7 +76,9 @@ public final class RunningLoad implements AutoCloseable {
     private void beat() {
         try {
             while (process.isAlive() && !stopping) {
-                say("beat");
+                if (System.nanoTime() - lastLookedAfterNanos < UNATTENDED_NANOS) {
+                    say("beat");
+                }
                 Thread.sleep(BEAT_MILLIS);
             }
         } catch (IOException e) {
@@ -116,8 +122,9 @@ public final class RunningLoad implements AutoCloseable {
         return plantCaught;
     }
 
-    /** What happened since this was last asked. Never blocks. */
+    /** What happened since this was last asked. Never blocks. A load that is not asked for ten seconds ends itself. */
     public List<LoadFact> check(long nowNanos) {
+        lastLookedAfterNanos = System.nanoTime();
         List<LoadFact> now = new ArrayList<>();
         for (LoadFact f = facts.poll(); f != null; f = facts.poll()) {
             now.add(f);

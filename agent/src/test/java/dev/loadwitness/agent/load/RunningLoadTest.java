@@ -23,7 +23,10 @@ final class RunningLoadTest {
         public static void main(String[] args) throws IOException, InterruptedException {
             RunningLoad load = LAUNCHER.cpu();
             System.out.println(load.pid());
-            Thread.sleep(Duration.ofMinutes(2).toMillis());
+            for (int second = 0; second < 120; second++) {
+                load.check(System.nanoTime());
+                Thread.sleep(1000);
+            }
             load.close();
         }
     }
@@ -58,7 +61,10 @@ final class RunningLoadTest {
     @Test
     void aLoadVerifiesWorkAndIsGoneWhenClosed() throws IOException, InterruptedException {
         RunningLoad load = LAUNCHER.cpu();
-        await("ready", Duration.ofSeconds(20), load::isReady);
+        await(
+                "ready",
+                Duration.ofSeconds(20),
+                () -> load.check(System.nanoTime()).isEmpty() && load.isReady());
         long before = load.progress().verified();
         await("more work", Duration.ofSeconds(10), () -> load.progress().verified() > before);
         assertThat(load.progress().errors()).isZero();
@@ -70,7 +76,10 @@ final class RunningLoadTest {
     @Test
     void aPlantedMiscomputationIsCaughtAndNotCounted() throws IOException, InterruptedException {
         try (RunningLoad load = LAUNCHER.cpu()) {
-            await("ready", Duration.ofSeconds(20), load::isReady);
+            await(
+                    "ready",
+                    Duration.ofSeconds(20),
+                    () -> load.check(System.nanoTime()).isEmpty() && load.isReady());
             assertThat(load.plantCaught()).isFalse();
             load.plantFault();
             await("planted fault caught", Duration.ofSeconds(20), load::plantCaught);
@@ -81,9 +90,15 @@ final class RunningLoadTest {
     @Test
     void aPlantedMemoryFaultIsCaughtAndNotCounted() throws IOException, InterruptedException {
         try (RunningLoad load = LAUNCHER.memory(0.01)) {
-            await("ready", Duration.ofSeconds(20), load::isReady);
+            await(
+                    "ready",
+                    Duration.ofSeconds(20),
+                    () -> load.check(System.nanoTime()).isEmpty() && load.isReady());
             load.plantFault();
-            await("planted fault caught", Duration.ofSeconds(30), load::plantCaught);
+            await(
+                    "planted fault caught",
+                    Duration.ofSeconds(30),
+                    () -> load.check(System.nanoTime()).isEmpty() && load.plantCaught());
             assertThat(load.progress().errors()).isZero();
         }
     }
@@ -91,7 +106,10 @@ final class RunningLoadTest {
     @Test
     void aWorkerThatIsKilledIsReportedAsDiedOnce() throws IOException, InterruptedException {
         try (RunningLoad load = LAUNCHER.cpu()) {
-            await("ready", Duration.ofSeconds(20), load::isReady);
+            await(
+                    "ready",
+                    Duration.ofSeconds(20),
+                    () -> load.check(System.nanoTime()).isEmpty() && load.isReady());
             signal("KILL", load.pid());
             await("gone", Duration.ofSeconds(5), () -> !alive(load.pid()));
             Thread.sleep(100);
@@ -103,13 +121,23 @@ final class RunningLoadTest {
     @Test
     void aWorkerThatStandsStillIsReportedAsStalled() throws IOException, InterruptedException {
         try (RunningLoad load = LAUNCHER.cpu()) {
-            await("ready", Duration.ofSeconds(20), load::isReady);
+            await(
+                    "ready",
+                    Duration.ofSeconds(20),
+                    () -> load.check(System.nanoTime()).isEmpty() && load.isReady());
             signal("STOP", load.pid());
             Thread.sleep(500);
             long later = System.nanoTime() + TimeUnit.SECONDS.toNanos(11);
             List<LoadFact> facts = load.check(later);
             signal("CONT", load.pid());
             assertThat(facts).singleElement().isInstanceOf(LoadFact.Stalled.class);
+        }
+    }
+
+    @Test
+    void aLoadThatNobodyLooksAfterEndsByItself() throws IOException, InterruptedException {
+        try (RunningLoad load = LAUNCHER.cpu()) {
+            await("gone", Duration.ofSeconds(15), () -> !alive(load.pid()));
         }
     }
 

@@ -4,12 +4,9 @@ package dev.loadwitness.agent.load.cpu;
 import dev.loadwitness.agent.load.Worker;
 import java.util.Locale;
 
-/**
- * Keeps every core at work on arithmetic whose result is known. One unit is 100 runs of {@link ChaoticBlock}, a few
- * milliseconds.
- */
+/** Keeps every core at work on arithmetic whose result is known. One unit is 600 rounds of {@link ArithmeticRound}. */
 public final class CpuWorker implements Worker {
-    private static final int RUNS_A_UNIT = 100;
+    private static final int ROUNDS_A_UNIT = 600;
 
     private final int threads;
 
@@ -24,18 +21,19 @@ public final class CpuWorker implements Worker {
 
     @Override
     public void work(int thread, Bench bench) {
+        ArithmeticRound round = new ArithmeticRound();
         while (bench.goesOn()) {
-            unit(thread, bench);
+            unit(thread, round, bench);
         }
     }
 
-    private static void unit(int thread, Bench bench) {
+    private static void unit(int thread, ArithmeticRound round, Bench bench) {
         boolean right = true;
-        for (int run = 0; run < RUNS_A_UNIT; run++) {
-            int seed = run % ChaoticBlock.SEEDS;
+        for (int i = 0; i < ROUNDS_A_UNIT; i++) {
+            int variant = i % ArithmeticRound.VARIANTS;
             boolean planted = bench.takePlant();
-            long got = ChaoticBlock.run(seed, planted ? ChaoticBlock.PLANTED_BIT : 0);
-            long expected = ChaoticBlock.expected(seed);
+            long got = planted ? round.runPlanted(variant) : round.run(variant);
+            long expected = ArithmeticRound.expected(variant);
             if (got == expected) {
                 right &= !planted; // a planted fault that gives the right result was not noticed: no proof, no unit
                 continue;
@@ -45,7 +43,12 @@ public final class CpuWorker implements Worker {
                 bench.plantCaught();
             } else {
                 bench.wrong(String.format(
-                        Locale.ROOT, "thread %d seed %d: expected %016x, got %016x", thread, seed, expected, got));
+                        Locale.ROOT,
+                        "thread %d variant %d: expected %016x, got %016x",
+                        thread,
+                        variant,
+                        expected,
+                        got));
             }
         }
         if (right) {

@@ -10,15 +10,15 @@ import java.util.List;
 import java.util.Locale;
 
 /**
- * Takes a share of memory through {@link MarchTest}, region by region. One unit is one MiB taken through one march
- * element without a mismatch. Every thread has regions of its own, allocated as it comes to them and kept, so that the
+ * Takes a share of memory through {@link MarchTest}, region by region. One unit is one MiB that went through
+ * the whole march without a mismatch. Every thread has regions of its own, allocated as it comes to them and kept, so that the
  * whole share is in use at the end; then it begins again.
  */
 public final class MemoryWorker implements Worker {
     private static final int UNIT_BYTES = 1 << 20;
 
-    /** Far larger than the last-level cache of any laptop, or the test would test the cache. */
-    private static final int REGION_BYTES = 256 << 20;
+    /** Together the threads' regions are far larger than a last-level cache, or the test would test the cache. */
+    private static final int REGION_BYTES = 128 << 20;
 
     private final int threads;
     private final long bytes;
@@ -65,7 +65,7 @@ public final class MemoryWorker implements Worker {
         private final String name;
         private final LongBuffer memory;
         private final Bench bench;
-        private boolean clean = true;
+        private boolean clean;
         private int plantedAt = -1;
         private long plantedBit;
 
@@ -78,7 +78,12 @@ public final class MemoryWorker implements Worker {
         }
 
         boolean march() {
-            return new MarchTest(this, UNIT_BYTES / Long.BYTES, this).run();
+            clean = true;
+            boolean ranThrough = new MarchTest(this, UNIT_BYTES / Long.BYTES, this).run();
+            if (ranThrough && clean) {
+                bench.right(memory.capacity() / (UNIT_BYTES / Long.BYTES));
+            }
+            return ranThrough;
         }
 
         @Override
@@ -98,10 +103,6 @@ public final class MemoryWorker implements Worker {
 
         @Override
         public boolean blockDone() {
-            if (clean) {
-                bench.right(1);
-            }
-            clean = true;
             return bench.goesOn();
         }
 
