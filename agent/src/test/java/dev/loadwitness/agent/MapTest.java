@@ -31,6 +31,15 @@ final class MapTest {
             .because("its slow first calls and forked processes are dealt with in one place");
 
     @ArchTest
+    static final ArchRule jacksonStaysInItsRooms = noClasses()
+            .that()
+            .resideOutsideOfPackages("..runlog.file..", "..runlog.yaml..", "dev.loadwitness.agent")
+            .should()
+            .dependOnClassesThat()
+            .resideInAPackage("com.fasterxml.jackson..")
+            .because("only the format's owners and the probe's own JSON need it");
+
+    @ArchTest
     static final ArchRule loadsKnowNoSensorsAndSensorsNoLoads = noClasses()
             .that()
             .resideInAPackage("..agent.sensor..")
