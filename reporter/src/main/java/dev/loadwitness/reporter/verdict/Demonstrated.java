@@ -22,12 +22,15 @@ final class Demonstrated {
         }
         double hours = attempts.qualifiedSeconds() / 3600;
         int r = attempts.failures();
-        String attemptsText = attempts.list().size() == 1
-                ? "this run"
-                : (attempts.allShown() ? "all " : "the ")
-                        + attempts.list().stream()
-                                .filter(Verdict.Attempt::shown)
-                                .count() + " attempts shown";
+        long shown = attempts.list().stream().filter(Verdict.Attempt::shown).count();
+        String attemptsText;
+        if (attempts.list().size() == 1) {
+            attemptsText = "this run";
+        } else if (shown == 1) {
+            attemptsText = "this attempt alone";
+        } else {
+            attemptsText = (shown == attempts.list().size() ? "all " : "the ") + shown + " attempts shown";
+        }
         double bound = FailureRate.meanTimeLowerBound(hours, r, CONFIDENCE);
         said.add("In " + hours(attempts.qualifiedSeconds()) + " under full load over " + attemptsText + " the machine"
                 + " failed " + r + (r == 1 ? " time" : " times") + ": with 95 % confidence its mean time between such"
