@@ -4,7 +4,6 @@ package dev.loadwitness.reporter.criteria;
 import dev.loadwitness.reporter.scan.NotedEvent;
 import dev.loadwitness.reporter.scan.Scan;
 import dev.loadwitness.runlog.EventKind;
-import dev.loadwitness.runlog.Metric;
 import dev.loadwitness.runlog.Role;
 import dev.loadwitness.runlog.procedure.Criterion;
 import dev.loadwitness.runlog.procedure.CriterionSetting;
@@ -54,7 +53,7 @@ final class WorkErrors implements Rule {
         Scan.WorkTally work = run.scan().work().stream()
                 .filter(w -> w.role() == part)
                 .findFirst()
-                .orElse(new Scan.WorkTally(part, 0, 0));
+                .orElse(new Scan.WorkTally(part, 0, Double.NaN));
         double most = setting.value("at-most");
         String limit = "at most " + Texts.number(most, 0);
         EventKind kind = ofMemory() ? EventKind.MEMORY_ERROR : EventKind.COMPUTE_ERROR;
@@ -62,7 +61,8 @@ final class WorkErrors implements Rule {
                 .events(kind)
                 .filter(e -> ofMemory() || e.event().text("role").equals(part.word()))
                 .toList();
-        double errors = Math.max(work.errors(), told.size());
+        boolean counted = !Double.isNaN(work.errors());
+        double errors = counted ? Math.max(work.errors(), told.size()) : told.size();
         List<Evidence> evidence = told.stream()
                 .limit(MOST_EVIDENCE)
                 .map(e -> Evidence.of(e.at(), e.event().text("detail")))
@@ -76,7 +76,7 @@ final class WorkErrors implements Rule {
                     .against(limit, setting.origin("at-most"));
         }
         boolean pass = errors <= most;
-        if (pass && !run.scan().has(part, Metric.WORK_ERRORS)) {
+        if (pass && !counted) {
             return Finding.of(
                             setting,
                             part.word(),

@@ -121,7 +121,7 @@ public final class LogScan implements LogVisitor, LogRecord.Handler<Void> {
                         .toList(),
                 verifiedWork.entrySet().stream()
                         .map(e ->
-                                new Scan.WorkTally(e.getKey(), e.getValue(), workErrors.getOrDefault(e.getKey(), 0.0)))
+                                new Scan.WorkTally(e.getKey(), e.getValue(), workErrors.getOrDefault(e.getKey(), Double.NaN)))
                         .toList(),
                 events,
                 eventCount,
@@ -367,7 +367,9 @@ public final class LogScan implements LogVisitor, LogRecord.Handler<Void> {
                         work = Double.isNaN(work) ? lane.increase : work + lane.increase;
                     }
                 } else if (lane.errors) {
-                    workErrors.merge(lane.channel.role(), lane.increase, Double::sum);
+                    if (!Double.isNaN(value)) {
+                        workErrors.merge(lane.channel.role(), lane.increase, Double::sum);
+                    }
                     errors += lane.proved ? lane.increase : 0;
                 }
                 if (lane.limitOfPower && onMains && !Double.isNaN(value)) {

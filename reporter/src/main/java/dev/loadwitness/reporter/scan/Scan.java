@@ -88,7 +88,7 @@ public record Scan(
      * What our own load did on one part over the whole run.
      *
      * @param verified units found right
-     * @param errors units found wrong
+     * @param errors units found wrong; NaN if nothing counted them
      */
     public record WorkTally(Role role, double verified, double errors) {}
 }

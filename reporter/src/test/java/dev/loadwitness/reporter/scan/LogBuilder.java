@@ -25,6 +25,7 @@ import dev.loadwitness.runlog.file.RunLogWriter;
 import dev.loadwitness.runlog.file.WriterListener;
 import dev.loadwitness.runlog.file.WriterOptions;
 import java.io.IOException;
+import java.nio.file.Files;
 import java.nio.file.Path;
 import java.time.Duration;
 import java.time.Instant;
@@ -35,6 +36,7 @@ import java.util.List;
 import java.util.Map;
 import java.util.Optional;
 import java.util.OptionalDouble;
+import java.util.function.Consumer;
 import java.util.function.Predicate;
 import java.util.function.UnaryOperator;
 
@@ -134,6 +136,10 @@ public final class LogBuilder {
     public LogBuilder describe(String channel, UnaryOperator<Channel> change) {
         channels.compute(channel, (id, c) -> change.apply(c));
         return this;
+    }
+
+    public void eachChannel(Consumer<Channel> visitor) {
+        List.copyOf(channels.values()).forEach(visitor);
     }
 
     public LogBuilder without(Predicate<Channel> unwanted) {
@@ -395,7 +401,7 @@ public final class LogBuilder {
 
     /** Writes {@code run.jsonl} into a folder of its own below {@code folder}. */
     public Path write(Path folder) throws IOException {
-        Path place = java.nio.file.Files.createTempDirectory(folder, "run");
+        Path place = Files.createTempDirectory(folder, "run");
         write(place, records());
         return place.resolve("run.jsonl");
     }

@@ -1,0 +1,134 @@
+// SPDX-License-Identifier: Apache-2.0
+package dev.loadwitness.reporter.criteria;
+
+import static java.nio.charset.StandardCharsets.UTF_8;
+import static org.assertj.core.api.Assertions.assertThat;
+
+import dev.loadwitness.reporter.scan.LogBuilder;
+import dev.loadwitness.runlog.Channel;
+import dev.loadwitness.runlog.Metric;
+import dev.loadwitness.runlog.Role;
+import dev.loadwitness.runlog.procedure.Criterion;
+import dev.loadwitness.runlog.procedure.Need;
+import dev.loadwitness.runlog.procedure.Parameter;
+import java.io.IOException;
+import java.nio.file.Files;
+import java.nio.file.Path;
+import java.util.ArrayList;
+import java.util.List;
+import java.util.Set;
+import java.util.TreeSet;
+import java.util.regex.Matcher;
+import java.util.regex.Pattern;
+import java.util.stream.Collectors;
+import java.util.stream.Stream;
+import org.junit.jupiter.api.Test;
+import org.junit.jupiter.api.io.TempDir;
+import org.junit.jupiter.params.ParameterizedTest;
+import org.junit.jupiter.params.provider.Arguments;
+import org.junit.jupiter.params.provider.EnumSource;
+import org.junit.jupiter.params.provider.MethodSource;
+
+/** runlog owns what a criterion is called, is given and needs; the rules here compute. The two must agree. */
+class CriteriaContractTest {
+    private static final Path SOURCES = Path.of("src/main/java/dev/loadwitness/reporter/criteria");
+    private static final Pattern ASKED = Pattern.compile("setting\\.(?:value|origin)\\(\"([^\"]+)\"\\)");
+
+    @TempDir
+    Path folder;
+
+    @Test
+    void everyCriterionHasItsRule() {
+        assertThat(Criteria.rules()).containsOnlyKeys(Criterion.values());
+        Criteria.rules()
+                .forEach((criterion, rule) -> assertThat(rule.criterion()).isEqualTo(criterion));
+    }
+
+    @ParameterizedTest
+    @EnumSource(Criterion.class)
+    void aRuleAsksForTheParametersOfItsCriterionAndForNoOthers(Criterion criterion) throws Exception {
+        String rule = Criteria.rules().get(criterion).getClass().getSimpleName();
+        Matcher asked = ASKED.matcher(Files.readString(SOURCES.resolve(rule + ".java"), UTF_8));
+        Set<String> names = new TreeSet<>();
+        while (asked.find()) {
+            names.add(asked.group(1));
+        }
+        Set<String> known =
+                criterion.parameters().stream().map(Parameter::name).collect(Collectors.toCollection(TreeSet::new));
+        if (criterion == Criterion.TEMPERATURE_CEILING) {
+            names.add("block"); // asked for while the log is scanned
+        }
+        assertThat(names).isEqualTo(known);
+    }
+
+    private static LogBuilder everything() {
+        LogBuilder log = LogBuilder.laptop()
+                .idle("idle", 30)
+                .soak("soak", 400)
+                .channel(
+                        Channel.of("memory.work.verified", Metric.WORK_VERIFIED, Role.MEMORY, "load"),
+                        m -> m.stage().equals("march") ? 10 : 0)
+                .channel(Channel.of("memory.work.errors", Metric.WORK_ERRORS, Role.MEMORY, "load"), m -> 0)
+                .stage("march", 90, "loads: [memory], memory-share: 50 %", Role.MEMORY);
+        for (Criterion criterion : Criterion.values()) {
+            log.criterion(
+                    criterion.word(),
+                    switch (criterion) {
+                        case SOAK_DURATION -> "mandatory: yes, at-least: 6 min";
+                        case CLOCK_HELD -> "mandatory: yes, window: 2 min";
+                        default -> "mandatory: yes";
+                    });
+        }
+        return log;
+    }
+
+    @Test
+    void withAllThatIsNeededEveryCriterionPasses() throws Exception {
+        List<Finding> findings = Judged.of(folder, everything()).verdict().findings();
+        assertThat(findings).allSatisfy(f -> assertThat(f.outcome()).isEqualTo(Outcome.PASS));
+        assertThat(findings.stream().map(Finding::criterion)).contains(Criterion.values());
+    }
+
+    static Stream<Arguments> needs() {
+        List<Arguments> all = new ArrayList<>();
+        for (Criterion criterion : Criterion.values()) {
+            for (Need need : criterion.needs()) {
+                all.add(Arguments.of(criterion, need));
+            }
+        }
+        return all.stream();
+    }
+
+    @ParameterizedTest
+    @MethodSource("needs")
+    void aCriterionWhoseNeedIsAbsentIsNotMeasured(Criterion criterion, Need need) throws Exception {
+        Role role = need.role().orElse(Role.GPU_DISCRETE);
+        Finding f =
+                aboutThePart(everything().without(c -> need.anyOf().stream().anyMatch(m -> c.is(role, m))), criterion);
+        assertThat(f.outcome()).isEqualTo(Outcome.NOT_MEASURED);
+        assertThat(f.because()).isNotBlank();
+    }
+
+    @ParameterizedTest
+    @MethodSource("needs")
+    void aCriterionWhoseNeedNeverAnswersIsNotMeasured(Criterion criterion, Need need) throws Exception {
+        Role role = need.role().orElse(Role.GPU_DISCRETE);
+        LogBuilder log = everything();
+        log.eachChannel(c -> {
+            if (need.anyOf().stream().anyMatch(m -> c.is(role, m))) {
+                log.curve(c.id(), m -> Double.NaN);
+            }
+        });
+        Finding f = aboutThePart(log, criterion);
+        // Work that a load never reported is a load that was not there: that the soak may say so is not silence.
+        assertThat(f.outcome())
+                .isIn(
+                        criterion == Criterion.SOAK_DURATION
+                                ? List.of(Outcome.NOT_MEASURED, Outcome.FAIL)
+                                : List.of(Outcome.NOT_MEASURED));
+    }
+
+    private Finding aboutThePart(LogBuilder log, Criterion criterion) throws IOException {
+        return Judged.finding(folder, log, criterion);
+    }
+}
