@@ -120,8 +120,8 @@ public final class LogScan implements LogVisitor, LogRecord.Handler<Void> {
                         .map(e -> new Scan.PowerLimitTally(e.getKey(), e.getValue()))
                         .toList(),
                 verifiedWork.entrySet().stream()
-                        .map(e ->
-                                new Scan.WorkTally(e.getKey(), e.getValue(), workErrors.getOrDefault(e.getKey(), Double.NaN)))
+                        .map(e -> new Scan.WorkTally(
+                                e.getKey(), e.getValue(), workErrors.getOrDefault(e.getKey(), Double.NaN)))
                         .toList(),
                 events,
                 eventCount,

@@ -24,7 +24,9 @@ import dev.loadwitness.runlog.file.LogStore;
 import dev.loadwitness.runlog.file.RunLogWriter;
 import dev.loadwitness.runlog.file.WriterListener;
 import dev.loadwitness.runlog.file.WriterOptions;
+import java.io.Closeable;
 import java.io.IOException;
+import java.io.UncheckedIOException;
 import java.nio.file.Files;
 import java.nio.file.Path;
 import java.time.Duration;
@@ -259,19 +261,17 @@ public final class LogBuilder {
         return yaml.toString();
     }
 
-    /** The header and all that follows it. */
-    public List<LogRecord> records() {
-        List<LogRecord> records = new ArrayList<>();
-        records.add(header());
-        records.add(boot(0, "boot-0"));
-        Run run = new Run(records);
+    /** The header, and all that follows it, one by one. */
+    private void records(Consumer<LogRecord> sink) {
+        sink.accept(header());
+        sink.accept(boot(0, "boot-0"));
+        Run run = new Run(sink);
         double begin = 0;
         for (Stage stage : stages) {
             run.stage(stage, begin);
             begin += stage.seconds;
         }
         run.end(Math.min(begin, cutAt));
-        return records;
     }
 
     private Header header() {
@@ -297,7 +297,7 @@ public final class LogBuilder {
     }
 
     private final class Run {
-        private final List<LogRecord> records;
+        private final Consumer<LogRecord> sink;
         private final List<Channel> table = List.copyOf(channels.values());
         private final double[] counted = new double[table.size()];
         private final List<Timed> due = new ArrayList<>(events);
@@ -305,9 +305,9 @@ public final class LogBuilder {
         private long eventCount;
         private long ticks;
 
-        Run(List<LogRecord> records) {
-            this.records = records;
-            records.add(new ChannelTable(new RunTime(0, 0), table));
+        Run(Consumer<LogRecord> sink) {
+            this.sink = sink;
+            sink.accept(new ChannelTable(new RunTime(0, 0), table));
             for (int i = 0; i < counted.length; i++) {
                 counted[i] = 5000 + i; // counters do not begin at zero
             }
@@ -348,19 +348,19 @@ public final class LogBuilder {
             if (nextBoot != null) {
                 segment = 1;
                 seconds = 3;
-                records.add(boot(1, nextBoot));
-                records.add(new ChannelTable(new RunTime(1, 0), table));
-                records.add(new BootEvidence(new RunTime(1, 0), Map.of("pstore", "empty")));
+                sink.accept(boot(1, nextBoot));
+                sink.accept(new ChannelTable(new RunTime(1, 0), table));
+                sink.accept(new BootEvidence(new RunTime(1, 0), Map.of("pstore", "empty")));
             }
             if (closes) {
-                records.add(
+                sink.accept(
                         new Close(time(segment, seconds), utc(seconds), reason.word(), detail, samples, eventCount));
             }
         }
 
         private void add(double seconds, EventKind kind, Map<String, Object> facts) {
             eventCount++;
-            records.add(Event.of(time(0, seconds), utc(seconds), kind, facts));
+            sink.accept(Event.of(time(0, seconds), utc(seconds), kind, facts));
         }
 
         private void sample(Moment moment) {
@@ -377,7 +377,7 @@ public final class LogBuilder {
             }
             if (sampled.test(moment)) {
                 samples++;
-                records.add(new Sample(time(moment.segment(), moment.seconds()), utc(moment.seconds()), values));
+                sink.accept(new Sample(time(moment.segment(), moment.seconds()), utc(moment.seconds()), values));
             }
         }
     }
@@ -401,24 +401,63 @@ public final class LogBuilder {
 
     /** Writes {@code run.jsonl} into a folder of its own below {@code folder}. */
     public Path write(Path folder) throws IOException {
-        Path place = Files.createTempDirectory(folder, "run");
-        write(place, records());
-        return place.resolve("run.jsonl");
+        return stream(Files.createTempDirectory(folder, "run"));
     }
 
-    /** Writes the records, the first of which is the header, as {@code run.jsonl}. */
-    public static void write(Path folder, List<LogRecord> records) throws IOException {
-        WriterOptions options = new WriterOptions(
-                64 << 20,
-                64 << 20,
-                0,
-                Duration.ofSeconds(60),
-                Duration.ofSeconds(1),
-                System::nanoTime,
-                WriterListener.NONE);
-        try (RunLogWriter writer = RunLogWriter.create(LogStore.in(folder), "run", (Header) records.get(0), options)) {
-            records.stream().skip(1).forEach(writer::append);
-            long left = writer.close(Duration.ofSeconds(60));
+    /** Writes {@code run.jsonl} into {@code folder}, in little memory however long it is. */
+    public Path stream(Path folder) throws IOException {
+        try (Output output = new Output(folder)) {
+            records(output);
+        }
+        return folder.resolve("run.jsonl");
+    }
+
+    /** Hands records to the real writer, and waits for it every now and then so that none is dropped. */
+    private static final class Output implements Consumer<LogRecord>, Closeable {
+        private static final int AT_ONCE = 5000;
+        private static final Duration PATIENCE = Duration.ofSeconds(60);
+
+        private final Path folder;
+        private RunLogWriter writer;
+        private long appended;
+
+        Output(Path folder) {
+            this.folder = folder;
+        }
+
+        @Override
+        public void accept(LogRecord logRecord) {
+            try {
+                if (logRecord instanceof Header header) {
+                    writer = RunLogWriter.create(LogStore.in(folder), "run", header, options());
+                    return;
+                }
+                long ticket = writer.append(logRecord);
+                appended++;
+                if (ticket < 0 || (appended % AT_ONCE == 0 && !writer.awaitDurable(ticket, PATIENCE))) {
+                    throw new IOException("the disk is too slow");
+                }
+            } catch (IOException e) {
+                throw new UncheckedIOException(e);
+            } catch (InterruptedException e) {
+                throw new IllegalStateException("interrupted", e);
+            }
+        }
+
+        private static WriterOptions options() {
+            return new WriterOptions(
+                    8 << 20,
+                    8 << 20,
+                    0,
+                    Duration.ofSeconds(60),
+                    Duration.ofSeconds(1),
+                    System::nanoTime,
+                    WriterListener.NONE);
+        }
+
+        @Override
+        public void close() throws IOException {
+            long left = writer.close(PATIENCE);
             if (left != 0) {
                 throw new IOException(left + " records did not reach the disk");
             }

@@ -1,0 +1,185 @@
+// SPDX-License-Identifier: Apache-2.0
+package dev.loadwitness.reporter.verdict;
+
+import com.fasterxml.jackson.core.JsonFactory;
+import com.fasterxml.jackson.core.JsonParser;
+import dev.loadwitness.reporter.criteria.Outcome;
+import dev.loadwitness.reporter.scan.LogBuilder;
+import dev.loadwitness.runlog.Cause;
+import dev.loadwitness.runlog.Channel;
+import dev.loadwitness.runlog.LogRecord;
+import dev.loadwitness.runlog.Metric;
+import dev.loadwitness.runlog.Role;
+import dev.loadwitness.runlog.file.Damage;
+import dev.loadwitness.runlog.file.LogVisitor;
+import dev.loadwitness.runlog.file.Place;
+import dev.loadwitness.runlog.file.RunLogReader;
+import java.io.IOException;
+import java.io.InputStream;
+import java.nio.file.Files;
+import java.nio.file.Path;
+import java.security.DigestInputStream;
+import java.security.MessageDigest;
+import java.security.NoSuchAlgorithmException;
+import java.util.Arrays;
+import java.util.Locale;
+
+/**
+ * How fast a log is judged, beside reading it and beside a bare token scan plus SHA-256 of the same file, interleaved in
+ * one run. Give the number of samples; 300,000 of 24 channels at 10 Hz if none is given. Works with {@code -Xmx128m}.
+ */
+final class JudgeBenchmark {
+    private static final int ROUNDS = 3;
+
+    private JudgeBenchmark() {}
+
+    private interface Task {
+        void run() throws IOException;
+    }
+
+    @SuppressWarnings("SystemOut") // a program for the terminal
+    public static void main(String[] args) throws IOException {
+        int samples = args.length > 0 ? Integer.parseInt(args[0]) : 300_000;
+        Path folder = Files.createTempDirectory("judge-benchmark");
+        Path log = folder.resolve("run.jsonl");
+        try {
+            log(samples).stream(folder);
+            double megabytes = Files.size(log) / 1e6;
+            double[] judge = new double[ROUNDS];
+            double[] read = new double[ROUNDS];
+            double[] scan = new double[ROUNDS];
+            for (int i = -1; i < ROUNDS; i++) {
+                double s = megabytes / seconds(() -> tokens(log));
+                double r = megabytes / seconds(() -> read(log));
+                double j = megabytes / seconds(() -> judge(log));
+                if (i >= 0) {
+                    scan[i] = s;
+                    read[i] = r;
+                    judge[i] = j;
+                }
+            }
+            System.out.printf(
+                    Locale.ROOT,
+                    "%d samples, %.0f MB, heap of at most %d MB; medians of %d interleaved rounds%n"
+                            + "judge %.0f MB/s, read %.0f MB/s, token scan + SHA-256 %.0f MB/s%n"
+                            + "judge/scan %.2f, read/scan %.2f, judge/read %.2f%n",
+                    samples,
+                    megabytes,
+                    Runtime.getRuntime().maxMemory() >> 20,
+                    ROUNDS,
+                    median(judge),
+                    median(read),
+                    median(scan),
+                    median(ratios(judge, scan)),
+                    median(ratios(read, scan)),
+                    median(ratios(judge, read)));
+        } finally {
+            Files.deleteIfExists(log);
+            Files.deleteIfExists(folder.resolve("run.lock"));
+            try (var rest = Files.list(folder)) {
+                for (Path p : rest.toList()) {
+                    Files.delete(p);
+                }
+            }
+            Files.delete(folder);
+        }
+    }
+
+    private static double[] ratios(double[] a, double[] b) {
+        double[] ratios = new double[a.length];
+        Arrays.setAll(ratios, i -> a[i] / b[i]);
+        return ratios;
+    }
+
+    private static double median(double[] values) {
+        double[] sorted = values.clone();
+        Arrays.sort(sorted);
+        return sorted[sorted.length / 2];
+    }
+
+    private static double seconds(Task task) throws IOException {
+        long begin = System.nanoTime();
+        task.run();
+        return (System.nanoTime() - begin) / 1e9;
+    }
+
+    private static void judge(Path log) throws IOException {
+        Verdict verdict = Judge.judge(Judge.Request.of(log)).verdict();
+        if (verdict.outcome() != Outcome.PASS) {
+            throw new IllegalStateException(verdict.sentence());
+        }
+    }
+
+    private static void read(Path log) throws IOException {
+        RunLogReader.read(log, new LogVisitor() {
+            @Override
+            public void record(LogRecord record, Place place) {}
+
+            @Override
+            public void damage(Damage damage) {
+                throw new IllegalStateException(damage.toString());
+            }
+        });
+    }
+
+    private static void tokens(Path log) throws IOException {
+        long tokens = 0;
+        try (InputStream in = new DigestInputStream(Files.newInputStream(log), sha256());
+                JsonParser parser = new JsonFactory().createParser(in)) {
+            while (parser.nextToken() != null) {
+                tokens++;
+            }
+        }
+        if (tokens == 0) {
+            throw new IllegalStateException("no tokens");
+        }
+    }
+
+    private static MessageDigest sha256() {
+        try {
+            return MessageDigest.getInstance("SHA-256");
+        } catch (NoSuchAlgorithmException e) {
+            throw new IllegalStateException("every Java has SHA-256", e);
+        }
+    }
+
+    /** The laptop of the tests, with further channels up to 24 and values as sensors quantise them. */
+    private static LogBuilder log(int samples) {
+        double seconds = Math.floor(samples / 10.0);
+        LogBuilder log = LogBuilder.laptop()
+                .period(0.1)
+                .idle("idle", 60)
+                .soak("soak", seconds - 60)
+                .criterion("soak-duration", "mandatory: yes, at-least: 10 min")
+                .criterion("interruptions", "mandatory: yes")
+                .criterion("limit-withdrawn", "mandatory: yes")
+                .criterion("temperature-ceiling", "mandatory: yes")
+                .criterion("throttle", "mandatory: yes")
+                .criterion("compute-errors", "mandatory: yes")
+                .curve("gpu.temperature", m -> 60 + noise(m, 1) % 64 / 8.0)
+                .curve("gpu.power", m -> (m.loaded() ? 138_000 : 15_000) / 1000.0 + noise(m, 2) % 4000 / 1000.0)
+                .curve("gpu.work.verified", m -> m.loaded() ? 1000 : 0)
+                .curve("cpu.temperature", m -> 60 + noise(m, 3) % 64 / 8.0)
+                .channel(Channel.of("cpu.work.verified", Metric.WORK_VERIFIED, Role.CPU, "load"), m -> 370)
+                .channel(Channel.of("cpu.work.errors", Metric.WORK_ERRORS, Role.CPU, "load"), m -> 0)
+                .channel(
+                        Channel.of("cpu.throttle", Metric.THROTTLE_COUNT, Role.CPU, "kernel")
+                                .withCause(Cause.HEAT),
+                        m -> 0)
+                .channel(
+                        Channel.of("gpu.clock", Metric.GPU_CLOCK, Role.GPU_DISCRETE, "gpu"),
+                        m -> 1e9 + noise(m, 4) % 1000 * 1e6);
+        for (int i = 0; i < 8; i++) {
+            int seed = 5 + i;
+            log.channel(
+                    Channel.of("cpu.clock." + i, Metric.CPU_CLOCK, Role.CPU, "cpufreq"),
+                    m -> 1e9 + noise(m, seed) % 1000 * 1e6);
+        }
+        return log;
+    }
+
+    private static long noise(LogBuilder.Moment m, int seed) {
+        long x = (Math.round(m.seconds() * 10) * 31 + seed) * 0x9E3779B97F4A7C15L;
+        return (x ^ (x >>> 29)) >>> 40;
+    }
+}
