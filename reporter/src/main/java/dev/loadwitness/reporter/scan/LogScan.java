@@ -32,11 +32,13 @@ import java.io.UncheckedIOException;
 import java.nio.file.Path;
 import java.time.Duration;
 import java.util.ArrayList;
+import java.util.Arrays;
 import java.util.EnumMap;
 import java.util.LinkedHashMap;
 import java.util.List;
 import java.util.Map;
 import java.util.Optional;
+import java.util.function.Predicate;
 
 /** Reads a log once, in memory that grows with channels and stages, never with hours. */
 public final class LogScan implements LogVisitor, LogRecord.Handler<Void> {
@@ -51,9 +53,7 @@ public final class LogScan implements LogVisitor, LogRecord.Handler<Void> {
     private final List<StageTally> stages = new ArrayList<>();
     private final Map<String, Channel> channels = new LinkedHashMap<>();
     private final Map<String, TemperatureScan> temperatures = new LinkedHashMap<>();
-    private final EnumMap<Role, Double> highestLimitOnMains = new EnumMap<>(Role.class);
-    private final EnumMap<Role, Double> verifiedWork = new EnumMap<>(Role.class);
-    private final EnumMap<Role, Double> workErrors = new EnumMap<>(Role.class);
+    private final EnumMap<Role, PartScan> parts = new EnumMap<>(Role.class);
     private final List<NotedEvent> events = new ArrayList<>();
     private long eventCount;
     private Close close;
@@ -116,12 +116,13 @@ public final class LogScan implements LogVisitor, LogRecord.Handler<Void> {
                 stages,
                 List.copyOf(channels.values()),
                 temperatures.values().stream().map(TemperatureScan::finish).toList(),
-                highestLimitOnMains.entrySet().stream()
-                        .map(e -> new Scan.PowerLimitTally(e.getKey(), e.getValue()))
+                parts.entrySet().stream()
+                        .filter(e -> !Double.isNaN(e.getValue().highestLimitOnMains))
+                        .map(e -> new Scan.PowerLimitTally(e.getKey(), e.getValue().highestLimitOnMains))
                         .toList(),
-                verifiedWork.entrySet().stream()
-                        .map(e -> new Scan.WorkTally(
-                                e.getKey(), e.getValue(), workErrors.getOrDefault(e.getKey(), Double.NaN)))
+                parts.entrySet().stream()
+                        .filter(e -> !Double.isNaN(e.getValue().verifiedWork))
+                        .map(e -> new Scan.WorkTally(e.getKey(), e.getValue().verifiedWork, e.getValue().workErrors))
                         .toList(),
                 events,
                 eventCount,
@@ -287,6 +288,14 @@ public final class LogScan implements LogVisitor, LogRecord.Handler<Void> {
         private Lane[] lanes = new Lane[0];
         private LastMinute lastMinute = new LastMinute(List.of());
         private double[] previous;
+        // Lanes by what is done with them, so that a sample touches only those that something follows.
+        private Lane[] counters = {};
+        private Lane[] works = {};
+        private Lane[] errorCounts = {};
+        private Lane[] limits = {};
+        private Lane[] temperatureLanes = {};
+        private Lane[] throttled = {};
+        private Lane[] drawn = {};
         private long count;
         private At tableAt;
         private At first;
@@ -311,12 +320,24 @@ public final class LogScan implements LogVisitor, LogRecord.Handler<Void> {
             for (int i = 0; i < lanes.length; i++) {
                 lanes[i] = new Lane(table.get(i), i);
             }
+            counters = lanes(lane -> lane.counter);
+            works = lanes(lane -> lane.work);
+            errorCounts = lanes(lane -> lane.errors);
+            limits = lanes(lane -> lane.limitOfPower);
+            temperatureLanes = lanes(lane -> lane.temperature != null);
+            drawn = lanes(lane -> lane.series != null);
+            throttled = new Lane[0];
+            parts.values().forEach(part -> part.atWork = false);
             lastMinute = new LastMinute(table);
             previous = null;
             adapter = find(Role.ADAPTER, Metric.ADAPTER_ONLINE);
             if (stage != null) {
                 enter(stage);
             }
+        }
+
+        private Lane[] lanes(Predicate<Lane> wanted) {
+            return Arrays.stream(lanes).filter(wanted).toArray(Lane[]::new);
         }
 
         private int find(Role role, Metric metric) {
@@ -336,6 +357,7 @@ public final class LogScan implements LogVisitor, LogRecord.Handler<Void> {
             for (Lane lane : lanes) {
                 lane.enter(entered, role);
             }
+            throttled = lanes(lane -> lane.throttle != null);
         }
 
         void leave() {
@@ -343,6 +365,7 @@ public final class LogScan implements LogVisitor, LogRecord.Handler<Void> {
                 lane.throttle = null;
                 lane.proved = false;
             }
+            throttled = new Lane[0];
         }
 
         void sample(At at, double[] values) {
@@ -353,39 +376,42 @@ public final class LogScan implements LogVisitor, LogRecord.Handler<Void> {
             if (stage != null && seconds > 0 && at.seconds() - seconds < stage.begin.seconds()) {
                 share = Math.min(1, (at.seconds() - stage.begin.seconds()) / seconds);
             }
+            for (Lane lane : counters) {
+                lane.increase = previous == null ? 0 : increase(previous[lane.index], values[lane.index]);
+            }
+            for (Lane lane : works) {
+                lane.part.atWork = false;
+            }
             double work = Double.NaN;
-            double errors = 0;
-            boolean onMains = adapter >= 0 && values[adapter] == 1;
-            for (int i = 0; i < lanes.length; i++) {
-                Lane lane = lanes[i];
-                double value = values[i];
-                lane.increase = lane.counter && previous != null ? increase(previous[i], value) : 0;
-                if (lane.work) {
-                    lane.workNow = lane.increase > 0;
-                    verifiedWork.merge(lane.channel.role(), lane.increase, Double::sum);
-                    if (lane.proved) {
-                        work = Double.isNaN(work) ? lane.increase : work + lane.increase;
-                    }
-                } else if (lane.errors) {
-                    if (!Double.isNaN(value)) {
-                        workErrors.merge(lane.channel.role(), lane.increase, Double::sum);
-                    }
-                    errors += lane.proved ? lane.increase : 0;
-                }
-                if (lane.limitOfPower && onMains && !Double.isNaN(value)) {
-                    highestLimitOnMains.merge(lane.channel.role(), value, Math::max);
-                }
-                if (lane.throttle != null) {
-                    lane.throttle.add(at, value, lane.increase, at.seconds() - stage.begin.seconds());
-                }
-                if (lane.series != null) {
-                    drawn(lane, at, value, seconds);
+            for (Lane lane : works) {
+                lane.part.atWork |= lane.increase > 0;
+                lane.part.verifiedWork = plus(lane.part.verifiedWork, lane.increase);
+                if (lane.proved) {
+                    work = plus(work, lane.increase);
                 }
             }
-            for (Lane lane : lanes) {
-                if (lane.temperature != null) {
-                    lane.temperature.add(at, values[lane.index], seconds, atWork(lane.channel.role()));
+            double errors = 0;
+            for (Lane lane : errorCounts) {
+                if (!Double.isNaN(values[lane.index])) {
+                    lane.part.workErrors = plus(lane.part.workErrors, lane.increase);
                 }
+                errors += lane.proved ? lane.increase : 0;
+            }
+            boolean onMains = adapter >= 0 && values[adapter] == 1;
+            for (Lane lane : limits) {
+                double value = values[lane.index];
+                if (onMains && !Double.isNaN(value) && !(lane.part.highestLimitOnMains >= value)) {
+                    lane.part.highestLimitOnMains = value;
+                }
+            }
+            for (Lane lane : throttled) {
+                lane.throttle.add(at, values[lane.index], lane.increase, at.seconds() - stage.begin.seconds());
+            }
+            for (Lane lane : drawn) {
+                draw(lane, at, values[lane.index], seconds);
+            }
+            for (Lane lane : temperatureLanes) {
+                lane.temperature.add(at, values[lane.index], seconds, lane.part.atWork);
             }
             if (stage != null && stage.stage.proves().isPresent() && seconds > 0) {
                 step(at, values, seconds * share, work * share, errors, share, onMains);
@@ -424,21 +450,12 @@ public final class LogScan implements LogVisitor, LogRecord.Handler<Void> {
             stage.track.add(at, seconds, work, errors, joules, limitOnMains);
         }
 
-        private void drawn(Lane lane, At at, double value, double seconds) {
+        private void draw(Lane lane, At at, double value, double seconds) {
             if (!lane.counter) {
                 lane.series.add(at.seconds(), value);
             } else if (seconds > 0) {
                 lane.series.add(at.seconds(), Double.isNaN(value) ? Double.NaN : lane.increase / seconds);
             }
-        }
-
-        private boolean atWork(Role role) {
-            for (Lane lane : lanes) {
-                if (lane.workNow && lane.channel.role() == role) {
-                    return true;
-                }
-            }
-            return false;
         }
 
         /** A counter that was not read keeps its last value, so that nothing between two readings is lost. */
@@ -447,9 +464,9 @@ public final class LogScan implements LogVisitor, LogRecord.Handler<Void> {
                 previous = values.clone();
                 return;
             }
-            for (int i = 0; i < values.length; i++) {
-                if (!Double.isNaN(values[i])) {
-                    previous[i] = values[i];
+            for (Lane lane : counters) {
+                if (!Double.isNaN(values[lane.index])) {
+                    previous[lane.index] = values[lane.index];
                 }
             }
         }
@@ -476,6 +493,7 @@ public final class LogScan implements LogVisitor, LogRecord.Handler<Void> {
         private final class Lane {
             final Channel channel;
             final int index;
+            final PartScan part;
             final boolean counter;
             final boolean work;
             final boolean errors;
@@ -484,12 +502,12 @@ public final class LogScan implements LogVisitor, LogRecord.Handler<Void> {
             final SeriesScan series;
             ThrottleTally throttle;
             boolean proved;
-            boolean workNow;
             double increase;
 
             Lane(Channel channel, int index) {
                 this.channel = channel;
                 this.index = index;
+                this.part = parts.computeIfAbsent(channel.role(), role -> new PartScan());
                 this.counter = channel.metric().kind() == ChannelKind.COUNTER;
                 this.work = channel.metric().name().equals(Metric.WORK_VERIFIED.name());
                 this.errors = channel.metric().name().equals(Metric.WORK_ERRORS.name());
@@ -508,6 +526,18 @@ public final class LogScan implements LogVisitor, LogRecord.Handler<Void> {
                 }
             }
         }
+    }
+
+    /** What is added up for one part over the whole run; NaN where nothing was read. */
+    private static final class PartScan {
+        private double highestLimitOnMains = Double.NaN;
+        private double verifiedWork = Double.NaN;
+        private double workErrors = Double.NaN;
+        private boolean atWork;
+    }
+
+    private static double plus(double sum, double value) {
+        return Double.isNaN(sum) ? value : sum + value;
     }
 
     /** Growth of a counter; a decrease is a reset, after which it counts from zero. */

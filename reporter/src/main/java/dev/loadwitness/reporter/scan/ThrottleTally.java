@@ -15,6 +15,8 @@ public final class ThrottleTally {
     private static final int MOST_SPELLS = 100;
 
     private final Channel channel;
+    private final Cause cause;
+    private final boolean flag;
     private double counted;
     private long spellCount;
     private double spellSeconds;
@@ -25,6 +27,8 @@ public final class ThrottleTally {
 
     ThrottleTally(Channel channel) {
         this.channel = channel;
+        this.cause = channel.cause().orElse(Cause.HARDWARE_SLOWDOWN);
+        this.flag = channel.metric().name().equals(Metric.THROTTLE_ACTIVE.name());
     }
 
     void add(At at, double value, double increase, double secondsIntoStage) {
@@ -32,7 +36,7 @@ public final class ThrottleTally {
             return;
         }
         answered = true;
-        if (isFlag()) {
+        if (flag) {
             flag(at, value != 0, secondsIntoStage);
         } else if (increase > 0) {
             counted += increase;
@@ -41,7 +45,7 @@ public final class ThrottleTally {
     }
 
     private void flag(At at, boolean up, double secondsIntoStage) {
-        boolean atEdge = secondsIntoStage < EDGE_SECONDS && cause() == Cause.HARDWARE_SLOWDOWN;
+        boolean atEdge = secondsIntoStage < EDGE_SECONDS && cause == Cause.HARDWARE_SLOWDOWN;
         if (up && upSince == null && !atEdge) {
             upSince = at;
             first = first == null ? at : first;
@@ -66,16 +70,12 @@ public final class ThrottleTally {
         }
     }
 
-    private boolean isFlag() {
-        return channel.metric().name().equals(Metric.THROTTLE_ACTIVE.name());
-    }
-
     public Channel channel() {
         return channel;
     }
 
     public Cause cause() {
-        return channel.cause().orElse(Cause.HARDWARE_SLOWDOWN);
+        return cause;
     }
 
     /** True if the channel gave at least one value during the stage. */
@@ -88,7 +88,7 @@ public final class ThrottleTally {
         if (channel.metric().name().equals(Metric.THROTTLE_COUNT.name())) {
             return Math.round(counted);
         }
-        return isFlag() ? spellCount : 0;
+        return flag ? spellCount : 0;
     }
 
     /** Time it lasted: counted by the device, or seen in samples; 0 for a channel that only counts times. */
@@ -96,7 +96,7 @@ public final class ThrottleTally {
         if (channel.metric().name().equals(Metric.THROTTLE_TIME.name())) {
             return counted;
         }
-        return isFlag() ? spellSeconds : 0;
+        return flag ? spellSeconds : 0;
     }
 
     /** When it was first seen; null if never. */
