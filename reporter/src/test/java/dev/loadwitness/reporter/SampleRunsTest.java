@@ -103,7 +103,7 @@ final class SampleRunsTest {
                 Optional.empty(),
                 List.of(folder.resolve("1/run.jsonl"), folder.resolve("2/run.jsonl")),
                 false));
-        assertThat(String.join("\n", together.verdict().demonstrated())).contains("failed 2 times");
+        assertThat(String.join("\n", together.verdict().demonstrated())).contains("broke off 2 times");
         assertThat(together.verdict().attempts()).allMatch(a -> a.shown());
     }
 }

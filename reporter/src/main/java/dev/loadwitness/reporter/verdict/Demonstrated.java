@@ -33,9 +33,10 @@ final class Demonstrated {
         }
         double bound = FailureRate.meanTimeLowerBound(hours, r, CONFIDENCE);
         said.add("In " + hours(attempts.qualifiedSeconds()) + " under full load over " + attemptsText + " the machine"
-                + " failed " + r + (r == 1 ? " time" : " times") + ": with 95 % confidence its mean time between such"
-                + " failures under this load is at least " + hours(bound * 3600)
-                + ", if they strike at a constant rate. Faults that strike while warming up do not.");
+                + " broke off " + r + (r == 1 ? " time" : " times")
+                + ": with 95 % confidence its mean time between such"
+                + " breaks under this load is at least " + hours(bound * 3600)
+                + ", if they come at a constant rate. Faults that strike while warming up do not.");
         jobSheet.map(JobSheet::minutesBetweenFaults)
                 .filter(m -> !m.isEmpty())
                 .ifPresent(m -> said.add(asBefore(m, attempts.qualifiedSeconds() / 60, r)));
