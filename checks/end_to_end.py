@@ -148,6 +148,31 @@ def a_signed_report(folder, log):
     check("verify refuses a changed report", refused.returncode == 1, refused.stdout + refused.stderr)
 
 
+def a_machine_at_rest(folder):
+    out = folder / "at-rest"
+    watched = call(*AGENT, "observe", "--for", "3 s", "--out", str(out))
+    check("observe completes", watched.returncode == 0, watched.stdout + watched.stderr)
+    status, verdict, err = judge(out / "run.jsonl")
+    check("a machine at rest never passes", status == 2 and "no load" in verdict.get("sentence", ""),
+          f"{status} {verdict.get('sentence')} {err}")
+
+
+def soak_is_killed(folder):
+    """TERM to the script itself: its agent takes the load off, and the run is still judged."""
+    out = folder / "soak"
+    process = subprocess.Popen(["bash", str(TOP / "soak"), "--out", str(out)], stdin=subprocess.DEVNULL,
+                               stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True)
+    end = time.monotonic() + 60
+    while not workers() and time.monotonic() < end:
+        time.sleep(0.2)
+    check("soak loads the machine", bool(workers()))
+    process.send_signal(signal.SIGTERM)
+    output = process.communicate(timeout=90)[0]
+    check("a soak that is stopped leaves no load", gone_within(5), workers())
+    check("a soak that is stopped is judged inconclusive, with a report",
+          process.returncode == 2 and (out / "report.pdf").exists(), f"{process.returncode}: {output[-800:]}")
+
+
 def killed(folder, times, seed):
     """kill -9 at random moments: readable, no load left, and the judge names the interruption."""
     rng = random.Random(seed)
@@ -184,6 +209,7 @@ def stopped_by_hand(folder):
         began = time.monotonic()
         output = process.communicate(timeout=30)[0]
         check(f"{name} ends the run soon", time.monotonic() - began < 6, output)
+        check(f"{name} gives the exit status of the help", process.returncode == 2, str(process.returncode))
         check(f"{name} leaves no load", gone_within(2), workers())
         lines = (out / "run.jsonl").read_text().splitlines()
         check(f"{name} closes the log", '"type":"close"' in lines[-1] and "operator-stop" in lines[-1], lines[-1])
@@ -238,6 +264,9 @@ def clear_errors(folder):
         ("no procedure and no terminal", [*run, "--out", str(folder / "n5")], 64, "--procedure"),
         ("absent device", [*run, "--procedure", str(TOP / "thresholds/gpu-power-repair.yaml"), "--out",
                            str(folder / "n6")], 69, "gpu-discrete"),
+        ("impossible room", [*run, "--procedure", good, "--out", str(folder / "n7"), "--ambient", "225"], 64, "-20 to 60|between -20"),
+        ("unknown word to withhold", [*run, "--procedure", good, "--out", str(folder / "n8"), "--withhold", "foo"], 64,
+         "serial"),
         ("unknown option", [*run, "--proceduer", good], 64, "proceduer"),
         ("judging what is not there", [*REPORTER, "judge", str(folder / "none.jsonl")], 66, "no such file"),
         ("judging a folder", [*REPORTER, "judge", str(folder)], 66, "is a folder"),
@@ -265,7 +294,9 @@ def main():
         folder = pathlib.Path(name)
         log = a_whole_run(folder)
         a_signed_report(folder, log)
+        a_machine_at_rest(folder)
         clear_errors(folder)
+        soak_is_killed(folder)
         stopped_by_hand(folder)
         full_disk(folder)
         killed(folder, options.kills, options.seed)

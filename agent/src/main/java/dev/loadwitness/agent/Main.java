@@ -19,6 +19,9 @@ import picocli.CommandLine.Command;
             "  loadwitness-agent run --procedure thresholds/quick-check.yaml --out runs/FBR-2026-0142-1"
         })
 public final class Main implements Runnable {
+    /** Wide enough for the examples, which people copy. */
+    private static final int HELP_WIDTH = 110;
+
     @CommandLine.Spec
     private CommandLine.Model.CommandSpec spec;
 
@@ -32,6 +35,7 @@ public final class Main implements Runnable {
 
     static int run(String... args) {
         return new CommandLine(new Main())
+                .setUsageHelpWidth(HELP_WIDTH)
                 .setExecutionExceptionHandler(Main::explain)
                 .setParameterExceptionHandler((e, arguments) -> {
                     e.getCommandLine().getErr().println(e.getMessage());

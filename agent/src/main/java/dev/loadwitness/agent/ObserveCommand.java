@@ -44,6 +44,7 @@ final class ObserveCommand implements Callable<Integer> {
 
     @Override
     public Integer call() throws Complaint, InterruptedException {
+        options.check();
         if (options.out == null) {
             throw new ParameterException(spec.commandLine(), "--out is missing: say where the log goes");
         }

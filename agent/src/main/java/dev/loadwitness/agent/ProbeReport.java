@@ -34,13 +34,11 @@ record ProbeReport(
         StringBuilder s = new StringBuilder();
         s.append("This machine\n");
         facts.forEach((group, named) -> {
+            List<String> told = named.entrySet().stream()
+                    .map(e -> e.getKey() + " " + e.getValue())
+                    .toList();
             s.append(String.format(Locale.ROOT, "  %-9s ", group));
-            s.append(String.join(
-                    "; ",
-                    named.entrySet().stream()
-                            .map(e -> e.getKey() + " " + e.getValue())
-                            .toList()));
-            s.append('\n');
+            s.append(told.isEmpty() ? "not told" : String.join("; ", told)).append('\n');
         });
         s.append("\nWhat can be measured\n");
         if (channels.isEmpty()) {

@@ -2,6 +2,7 @@
 package dev.loadwitness.agent;
 
 import dev.loadwitness.runlog.Attachment;
+import dev.loadwitness.runlog.procedure.Procedure;
 import java.io.Console;
 import java.io.IOException;
 import java.nio.file.Files;
@@ -16,6 +17,7 @@ import java.util.stream.Stream;
  * @param jobSheet made of the answers, unless a file was given
  */
 record Questions(Path procedure, Optional<Attachment> jobSheet) {
+    private static final double MOST_WATTS = 2000;
     private static final Path THRESHOLDS = Path.of("thresholds");
 
     /** Asks, and puts what belongs there into {@code options}. An empty answer leaves a thing open. */
@@ -26,29 +28,45 @@ record Questions(Path procedure, Optional<Attachment> jobSheet) {
         }
         Path procedure = procedure(console);
         if (options.ambientCelsius == null) {
-            options.ambientCelsius =
-                    number(console, "Room temperature in Cel, 30 cm from the intake (Enter if not taken): ");
+            options.ambientCelsius = number(
+                    console,
+                    "Room temperature in degrees Celsius, 30 cm from the intake (Enter if not taken): ",
+                    "22.5",
+                    RunOptions.COLDEST,
+                    RunOptions.HOTTEST);
         }
         Optional<Attachment> sheet = Optional.empty();
         if (options.job == null) {
-            Double rated = number(console, "Rated graphics power in W (Enter if unknown): ");
-            Double adapter = number(console, "Adapter power in W (Enter if unknown): ");
+            Double rated = number(console, "Rated graphics power in W (Enter if unknown): ", "150", 1, MOST_WATTS);
+            Double adapter = number(console, "Adapter power in W (Enter if unknown): ", "240", 1, MOST_WATTS);
             sheet = Optional.of(sheet(options.ticket, rated, adapter));
         }
         if (options.out == null) {
-            String name = options.ticket == null ? "run" : options.ticket.replaceAll("[^A-Za-z0-9._-]", "_");
-            options.out = Path.of(name + "-" + System.currentTimeMillis() / 1000);
+            options.out = freeFolder(options.ticket);
         }
         return new Questions(procedure, sheet);
+    }
+
+    /** {@code runs/TICKET-1}, or the next number that is free. */
+    private static Path freeFolder(String ticket) {
+        String name = ticket == null
+                ? "run"
+                : ticket.replaceAll("[^A-Za-z0-9._-]", "_").replaceAll("^[.]+", "_");
+        int attempt = 1;
+        while (Files.exists(Path.of("runs", name + "-" + attempt))) {
+            attempt++;
+        }
+        return Path.of("runs", name + "-" + attempt);
     }
 
     private static Path procedure(Console console) throws Complaint {
         List<Path> offered = offered();
         for (int i = 0; i < offered.size(); i++) {
-            console.printf("  %d  %s%n", i + 1, offered.get(i));
+            console.printf("  %d  %s%n", i + 1, described(offered.get(i)));
         }
+        String question = offered.isEmpty() ? "Procedure (a file's path): " : "Procedure (number, or a file's path): ";
         while (true) {
-            String answer = ask(console, "Procedure (number, or a file's path): ");
+            String answer = ask(console, question);
             if (answer.matches("[0-9]{1,2}")) {
                 int number = Integer.parseInt(answer);
                 if (number >= 1 && number <= offered.size()) {
@@ -61,6 +79,17 @@ record Questions(Path procedure, Optional<Attachment> jobSheet) {
         }
     }
 
+    /** With its title, and whether this version can run it. */
+    private static String described(Path file) {
+        try {
+            Procedure procedure = Texts.procedure(Texts.file(file));
+            return file + "   " + procedure.title()
+                    + (procedure.requiredDevices().isEmpty() ? "" : "   (needs a GPU load: not in this version)");
+        } catch (Complaint e) {
+            return file + "   (has mistakes in it)";
+        }
+    }
+
     private static List<Path> offered() {
         try (Stream<Path> files = Files.list(THRESHOLDS)) {
             return files.filter(f -> f.toString().endsWith(".yaml")).sorted().toList();
@@ -69,16 +98,20 @@ record Questions(Path procedure, Optional<Attachment> jobSheet) {
         }
     }
 
-    private static Double number(Console console, String question) throws Complaint {
+    private static Double number(Console console, String question, String example, double least, double most)
+            throws Complaint {
         while (true) {
-            String answer = ask(console, question);
+            String answer = ask(console, question).replaceAll(" ?(W|°?C|Cel)$", "");
             if (answer.isEmpty()) {
                 return null;
             }
             if (answer.matches("-?[0-9]{1,4}([.,][0-9]{1,2})?")) {
-                return Double.valueOf(answer.replace(',', '.'));
+                double value = Double.parseDouble(answer.replace(',', '.'));
+                if (value >= least && value <= most) {
+                    return value;
+                }
             }
-            console.printf("'%s' is no number; write for example 22.5%n", answer);
+            console.printf("'%s' is no number from %.0f to %.0f; write for example %s%n", answer, least, most, example);
         }
     }
 

@@ -65,6 +65,7 @@ final class RunCommand implements Callable<Integer> {
             procedureFile = answers.procedure();
             made = answers.jobSheet();
         }
+        options.check();
         if (options.out == null) {
             throw new ParameterException(spec.commandLine(), "--out is missing: say where the log goes");
         }

@@ -9,6 +9,9 @@ import picocli.CommandLine.Option;
 
 /** What {@code run} and {@code observe} have in common. */
 final class RunOptions {
+    static final double COLDEST = -20;
+    static final double HOTTEST = 60;
+
     @Option(
             names = "--out",
             paramLabel = "DIR",
@@ -62,6 +65,20 @@ final class RunOptions {
             throw new Complaint(
                     Exit.USAGE,
                     "--ticket says " + ticket + " and the job sheet says " + sheet.ticket() + "; make them the same");
+        }
+    }
+
+    /** What picocli's types do not check. */
+    void check() throws Complaint {
+        if (ambientCelsius != null && !(ambientCelsius >= COLDEST && ambientCelsius <= HOTTEST)) {
+            throw new Complaint(
+                    Exit.USAGE, "--ambient is " + ambientCelsius + "; a room has between -20 and 60 degrees Celsius");
+        }
+        for (String what : withhold) {
+            if (!what.equals("serial") && !what.equals("host")) {
+                throw new Complaint(
+                        Exit.USAGE, "--withhold does not know '" + what + "'; give serial, host, or serial,host");
+            }
         }
     }
 }

@@ -21,14 +21,16 @@ final class Screen {
     private final PrintStream out;
     private final boolean terminal;
     private final String title;
+    private final String log;
     private boolean drawn;
     private long nextNanos;
     private String lastStage = "";
 
-    Screen(PrintStream out, boolean terminal, String title) {
+    Screen(PrintStream out, boolean terminal, String title, String log) {
         this.out = out;
         this.terminal = terminal;
         this.title = title;
+        this.log = log;
     }
 
     /** Call often; shows what is new about once a second on a terminal and every ten seconds elsewhere. */
@@ -70,11 +72,12 @@ final class Screen {
             }
         }
         line(s, "");
-        line(s, over ? "" : "whole run: " + clock(status.left()) + " left");
+        line(s, (over ? "" : "whole run: " + clock(status.left()) + " left   ") + "log: " + log);
         line(s, readings(status));
         // Cautions stay where the user acts: on this screen, not scrolled away above it.
         s.append(String.join(END_OF_LINE, Cautions.LINES)).append("\u001b[K");
         if (over) {
+            s.append("\u001b[J\n");
             s.append('\u0007'); // a beep: the bench is noisy and the technician elsewhere
         }
         out.print(s);
@@ -88,7 +91,7 @@ final class Screen {
         if (status.stage().isEmpty()) {
             return "starting";
         }
-        return "stage " + status.stage() + (status.preparing() ? " (proving that the witness can see)" : "")
+        return "stage " + status.stage() + (status.preparing() ? " (checking that a planted fault is noticed)" : "")
                 + ", left:";
     }
 
@@ -98,7 +101,7 @@ final class Screen {
             return (whole ? "DONE " : "STOPPED ") + status.ended().get();
         }
         return "RUNNING " + (status.stage().isEmpty() ? "starting" : "stage " + status.stage())
-                + (status.preparing() ? " (proving that the witness can see)" : "") + ", "
+                + (status.preparing() ? " (checking that a planted fault is noticed)" : "") + ", "
                 + clock(status.stageLeft()) + " left in it, " + clock(status.left()) + " in all; " + readings(status);
     }
 

@@ -97,29 +97,28 @@ final class Session {
             Cautions.LINES.forEach(out::println);
         }
         CountDownLatch finished = new CountDownLatch(1);
-        Thread hook = new Thread(() -> stopProperly(finished), "stop properly");
-        Runtime.getRuntime().addShutdownHook(hook);
-        long notDurable;
+        Runtime.getRuntime().addShutdownHook(new Thread(() -> stopProperly(finished), "stop properly"));
         try {
-            drive(discovery, writer, journal, header.runId());
+            long notDurable;
+            try {
+                drive(discovery, writer, journal, header.runId());
+            } finally {
+                notDurable = writer.close(CLOSE_WITHIN);
+                note(journal, header.runId(), writer, closed ? closeReason.word() : AttemptJournal.OPEN);
+            }
+            out.println(folder.resolve(STEM + ".jsonl"));
+            out.flush();
+            if (notDurable > 0) {
+                throw new Complaint(
+                        Exit.IO,
+                        folder + ": the last " + notDurable + " records could not be written; the disk gave no answer"
+                                + " within " + CLOSE_WITHIN.toSeconds()
+                                + " s. What is there can be judged, but not as a whole run");
+            }
+            return Exit.of(closeReason);
         } finally {
-            notDurable = writer.close(CLOSE_WITHIN);
-            note(journal, header.runId(), writer, closed ? closeReason.word() : AttemptJournal.OPEN);
             finished.countDown();
         }
-        if (notDurable > 0) {
-            throw new Complaint(
-                    Exit.IO,
-                    folder + ": the last " + notDurable
-                            + " records could not be written; the disk gave no answer within "
-                            + CLOSE_WITHIN.toSeconds() + " s. What is there can be judged, but not as a whole run");
-        }
-        if (terminal) {
-            out.println(); // below the screen
-        }
-        out.println(folder.resolve(STEM + ".jsonl"));
-        out.flush();
-        return Exit.of(closeReason);
     }
 
     /** GPU loads are not part of this version: a procedure that needs one stops before anything is touched. */
@@ -268,7 +267,8 @@ final class Session {
 
     private void loop(Run run, RunClock clock, RunLogWriter writer, Optional<AttemptJournal> journal, String runId)
             throws InterruptedException {
-        Screen screen = new Screen(out, terminal, title());
+        Screen screen = new Screen(
+                out, terminal, title(), options.out.resolve(STEM + ".jsonl").toString());
         long nextNote = 0;
         try {
             while (!run.hasEnded()) {
@@ -289,7 +289,6 @@ final class Session {
             run.step(clock.nanos());
             throw e;
         }
-        screen.show(run.status(), clock.nanos());
     }
 
     private String title() {
@@ -313,13 +312,16 @@ final class Session {
     /** On Ctrl-C, SIGTERM and SIGHUP: asks the run to end, and keeps the program alive until its log is closed. */
     private void stopProperly(CountDownLatch finished) {
         Run run = running.get();
-        if (run != null) {
-            run.requestStop(CloseReason.OPERATOR_STOP, "Ctrl-C or a signal");
+        if (run == null || run.hasEnded()) {
+            return; // an ordinary exit
         }
+        run.requestStop(CloseReason.OPERATOR_STOP, "Ctrl-C or a signal");
         try {
             if (!finished.await(CLOSE_WITHIN.toSeconds() + 5, TimeUnit.SECONDS)) {
                 out.println("the log could not be closed in time");
             }
+            // A signal would otherwise set an exit status of its own.
+            Runtime.getRuntime().halt(Exit.STOPPED);
         } catch (InterruptedException e) {
             Thread.currentThread().interrupt();
         }

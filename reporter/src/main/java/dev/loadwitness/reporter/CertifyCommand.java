@@ -3,6 +3,7 @@ package dev.loadwitness.reporter;
 
 import dev.loadwitness.reporter.pdf.ReportOptions;
 import dev.loadwitness.reporter.pdf.ReportPdf;
+import dev.loadwitness.reporter.scan.At;
 import dev.loadwitness.reporter.scan.Mark;
 import dev.loadwitness.reporter.scan.NotedEvent;
 import dev.loadwitness.reporter.scan.Scan;
@@ -21,6 +22,7 @@ import java.nio.file.Path;
 import java.nio.file.StandardCopyOption;
 import java.time.Instant;
 import java.time.temporal.ChronoUnit;
+import java.util.ArrayList;
 import java.util.Arrays;
 import java.util.EnumSet;
 import java.util.List;
@@ -103,6 +105,9 @@ final class CertifyCommand implements Callable<Integer> {
             throw new ParameterException(
                     spec.commandLine(), "give --key, or --unsigned for a report without a signature");
         }
+        if (Files.exists(out)) {
+            throw new Complaint(Exit.CANNOT_CREATE, out + " exists already; choose another with --out");
+        }
         Judgement judgement = inputs.judge(true);
         Verdict verdict = judgement.verdict();
         Instant now = Instant.now().truncatedTo(ChronoUnit.SECONDS);
@@ -149,7 +154,7 @@ final class CertifyCommand implements Callable<Integer> {
         Path beside = out.resolveSibling(out.getFileName() + ".part");
         try {
             Files.write(beside, pdf);
-            Files.move(beside, out, StandardCopyOption.REPLACE_EXISTING);
+            Files.move(beside, out, StandardCopyOption.ATOMIC_MOVE);
         } catch (IOException e) {
             throw new Complaint(
                     Exit.CANNOT_CREATE, out + " cannot be written: " + e.getMessage() + "; choose another with --out");
@@ -168,11 +173,20 @@ final class CertifyCommand implements Callable<Integer> {
     }
 
     private static List<Mark> marks(Scan scan) {
-        return scan.events().stream()
+        List<Mark> marks = new ArrayList<>();
+        for (int i = 0; i < scan.segments().size(); i++) {
+            At last = scan.segments().get(i).last();
+            boolean goesOn = i + 1 < scan.segments().size();
+            if (last != null && (goesOn || scan.close().isEmpty())) {
+                marks.add(new Mark(last.segment(), last.seconds(), goesOn ? "shut off" : "log breaks off"));
+            }
+        }
+        scan.events().stream()
                 .filter(e -> e.event().known().filter(MARKED::contains).isPresent())
                 .limit(MOST_MARKS)
                 .map(CertifyCommand::mark)
-                .toList();
+                .forEach(marks::add);
+        return marks;
     }
 
     private static Mark mark(NotedEvent e) {

@@ -15,6 +15,9 @@ import picocli.CommandLine.Command;
         synopsisSubcommandLabel = "COMMAND",
         footer = {"", "Example:", "  loadwitness-reporter judge runs/FBR-2026-0142-1/run.jsonl"})
 public final class Main implements Runnable {
+    /** Wide enough for the examples, which people copy. */
+    private static final int HELP_WIDTH = 110;
+
     @CommandLine.Spec
     private CommandLine.Model.CommandSpec spec;
 
@@ -28,6 +31,7 @@ public final class Main implements Runnable {
 
     static int run(String... args) {
         return new CommandLine(new Main())
+                .setUsageHelpWidth(HELP_WIDTH)
                 .setExitCodeExceptionMapper(Main::exitStatus)
                 .setExecutionExceptionHandler(Main::explain)
                 .setParameterExceptionHandler((e, arguments) -> {

@@ -121,7 +121,7 @@ final class VerifyCommand implements Callable<Integer> {
         return Math.max(bySignature, judgeAgain(inside));
     }
 
-    private int say(PdfSignatureCheck.Result signature) {
+    private int say(PdfSignatureCheck.Result signature) throws Complaint {
         if (signature instanceof PdfSignatureCheck.NotSigned) {
             out.println("Not signed.");
             return Exit.INCONCLUSIVE;
@@ -142,6 +142,9 @@ final class VerifyCommand implements Callable<Integer> {
             return Exit.PASS;
         }
         String wanted = fingerprint.replaceAll("[^0-9A-Fa-f]", "").toLowerCase(Locale.ROOT);
+        if (!wanted.matches("[0-9a-f]{64}")) {
+            throw new Complaint(Exit.USAGE, "--fingerprint has " + wanted.length() + " of 64 hexadecimal digits");
+        }
         if (!wanted.equals(valid.sha256Fingerprint())) {
             out.println("Signer: NOT the one asked for.");
             return Exit.FAIL;

@@ -91,12 +91,28 @@ final class SampleRunsTest {
     }
 
     @Test
+    void aDamagedLogShowsNoPassAnywhere() throws IOException {
+        Judgement judgement = Judge.judge(Judge.Request.of(SAMPLES.resolve("tampered/run.jsonl")));
+        assertThat(judgement.verdict().findings()).noneMatch(f -> f.outcome() == Outcome.PASS);
+    }
+
+    @Test
+    void aCurveOfWholeSamplesHasNoHoles() throws IOException {
+        Judgement judgement = Judge.judge(new Judge.Request(
+                SAMPLES.resolve("power-cut-restarted/run.jsonl"), Optional.empty(), Optional.empty(), List.of(), true));
+        assertThat(judgement.scan().series()).isNotEmpty();
+        judgement.scan().series().stream()
+                .filter(s -> s.channel().id().equals("gpu-discrete.temperature"))
+                .forEach(s -> assertThat(s.mean()).doesNotContain(Double.NaN));
+    }
+
+    @Test
     void allAttemptsOnATicketCountTogether() throws IOException {
         Path folder = SAMPLES.resolve("three-attempts");
         Judgement alone = Judge.judge(Judge.Request.of(folder.resolve("3/run.jsonl")));
         assertThat(alone.verdict().attempts()).hasSize(3);
         assertThat(alone.verdict().attempts().get(0).shown()).isFalse();
-        assertThat(String.join("\n", alone.verdict().notes())).contains("counts for nothing here");
+        assertThat(String.join("\n", alone.verdict().notes())).contains("is not counted");
         Judgement together = Judge.judge(new Judge.Request(
                 folder.resolve("3/run.jsonl"),
                 Optional.empty(),

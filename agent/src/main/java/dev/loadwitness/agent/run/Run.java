@@ -75,7 +75,7 @@ public final class Run {
     private long events;
     private long nextSampleNanos;
     private int stageIndex = -1;
-    private Phase phase = Phase.BEFORE;
+    private volatile Phase phase = Phase.BEFORE;
     private long phaseEndsNanos;
     private final List<Work> works = new ArrayList<>();
     private boolean dropoutCaught;

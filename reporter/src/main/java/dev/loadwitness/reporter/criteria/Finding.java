@@ -64,6 +64,25 @@ public record Finding(
                 List.of());
     }
 
+    /** The same of a damaged log: what looks like a pass is none. */
+    public Finding notReliedOn() {
+        return outcome != Outcome.PASS
+                ? this
+                : new Finding(
+                        criterion,
+                        subject,
+                        mandatory,
+                        Outcome.INCONCLUSIVE,
+                        measured,
+                        limit,
+                        limitOrigin,
+                        uncertainty,
+                        margin,
+                        conformity,
+                        "Not relied on, because the log is damaged or was altered. " + because,
+                        evidence);
+    }
+
     Finding against(String limit, String limitOrigin) {
         return new Finding(
                 criterion,

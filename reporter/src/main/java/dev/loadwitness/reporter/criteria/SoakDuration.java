@@ -79,7 +79,9 @@ final class SoakDuration implements Rule {
         }
         return Finding.of(setting, part.word(), outcome, because(part, time, required, share, reference, outcome, run))
                 .against(limit, origin)
-                .measured(Texts.duration(time.longestSeconds()), margin(time.longestSeconds() - required))
+                .measured(
+                        Texts.duration(time.longestSeconds()),
+                        margin(Math.floor(time.longestSeconds() * 10) / 10 - required))
                 .seen(evidence);
     }
 

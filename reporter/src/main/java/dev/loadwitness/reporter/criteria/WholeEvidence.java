@@ -36,7 +36,10 @@ final class WholeEvidence implements Rule {
         ambiguous(scan, holes);
         boolean pass = holes.isEmpty();
         String because = pass
-                ? "The log is whole and closed, and the witness caught every fault that was planted."
+                ? "The log is whole and closed"
+                        + (scan.procedure().provedParts().isEmpty()
+                                ? "."
+                                : ", and the witness caught every fault that was planted.")
                 : String.join(" ", holes);
         return List.of(Finding.of(setting, "", pass ? Outcome.PASS : Outcome.INCONCLUSIVE, because)
                 .against(

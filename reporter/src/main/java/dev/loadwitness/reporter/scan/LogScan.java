@@ -513,8 +513,12 @@ public final class LogScan implements LogVisitor, LogRecord.Handler<Void> {
                 this.errors = channel.metric().name().equals(Metric.WORK_ERRORS.name());
                 this.limitOfPower = channel.metric().name().equals(Metric.POWER_LIMIT.name());
                 this.temperature = temperatures.get(channel.id());
-                this.series =
-                        options.series() ? new SeriesScan(channel, boot.at().segment()) : null;
+                this.series = options.series()
+                        ? new SeriesScan(
+                                channel,
+                                boot.at().segment(),
+                                procedure.samplingPeriod().toNanos() / 1e9)
+                        : null;
             }
 
             void enter(StageScan entered, Role role) {

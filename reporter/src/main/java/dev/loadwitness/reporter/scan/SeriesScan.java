@@ -11,14 +11,16 @@ final class SeriesScan {
     private final Channel channel;
     private final int segment;
     private double startSeconds = Double.NaN;
-    private double binSeconds = 1;
+    private double binSeconds;
     private int used;
     private final double[] lowest = new double[MOST_BINS];
     private final double[] highest = new double[MOST_BINS];
     private final double[] sum = new double[MOST_BINS];
     private final long[] count = new long[MOST_BINS];
 
-    SeriesScan(Channel channel, int segment) {
+    SeriesScan(Channel channel, int segment, double periodSeconds) {
+        // Two samples a bin at least: an empty bin is a gap in the drawing, and jitter must not make one.
+        this.binSeconds = Math.max(1, 2 * periodSeconds);
         this.channel = channel;
         this.segment = segment;
         clear(0);

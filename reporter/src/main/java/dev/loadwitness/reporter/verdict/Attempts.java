@@ -49,12 +49,9 @@ record Attempts(
             if (scan == null) {
                 allShown = false;
                 list.add(new Verdict.Attempt(
-                        number,
-                        earlier.runId(),
-                        "its log was not given; the journal saw it end: " + earlier.end(),
-                        false));
+                        number, earlier.runId(), "the journal saw it end: " + earlier.end(), false));
                 notes.add("Attempt " + number + " on this ticket (run " + earlier.runId()
-                        + ") counts for nothing here, because its log was not given.");
+                        + ") is not counted, because its log was not given.");
                 continue;
             }
             // The journal may be up to a minute older than the log: then its chain value stands inside the log.

@@ -13,11 +13,19 @@ import java.util.Optional;
 final class Demonstrated {
     private static final double CONFIDENCE = 0.95;
 
+    /** Below this a bound on the mean time would be a number without a meaning (our choice). */
+    private static final double LEAST_SECONDS = 600;
+
     private Demonstrated() {}
 
     static List<String> of(Attempts attempts, Optional<JobSheet> jobSheet) {
         List<String> said = new ArrayList<>();
         if (attempts.qualifiedSeconds() <= 0) {
+            return said;
+        }
+        if (attempts.qualifiedSeconds() < LEAST_SECONDS) {
+            said.add(hours(attempts.qualifiedSeconds())
+                    + " under full load is too short to say anything about how rarely the machine breaks off.");
             return said;
         }
         double hours = attempts.qualifiedSeconds() / 3600;
@@ -32,11 +40,12 @@ final class Demonstrated {
             attemptsText = (shown == attempts.list().size() ? "all " : "the ") + shown + " attempts shown";
         }
         double bound = FailureRate.meanTimeLowerBound(hours, r, CONFIDENCE);
-        said.add("In " + hours(attempts.qualifiedSeconds()) + " under full load over " + attemptsText + " the machine"
-                + " broke off " + r + (r == 1 ? " time" : " times")
-                + ": with 95 % confidence its mean time between such"
-                + " breaks under this load is at least " + hours(bound * 3600)
-                + ", if they come at a constant rate. Faults that strike while warming up do not.");
+        said.add(
+                "In " + hours(attempts.qualifiedSeconds()) + " under full load over " + attemptsText + " the machine"
+                        + " broke off " + r + (r == 1 ? " time" : " times")
+                        + ": with 95 % confidence its mean time between such"
+                        + " breaks under this load is at least " + hours(bound * 3600)
+                        + ", if they come at a constant rate. Faults that strike only while the machine warms up do not come at one.");
         jobSheet.map(JobSheet::minutesBetweenFaults)
                 .filter(m -> !m.isEmpty())
                 .ifPresent(m -> said.add(asBefore(m, attempts.qualifiedSeconds() / 60, r)));
@@ -56,15 +65,16 @@ final class Demonstrated {
                 + " of " + number(shown * 100, 0) + " %.";
     }
 
-    /** {@code 61 min}, or {@code 2.5 h} from two hours on. Rounded down: a promise is not rounded up. */
+    /** {@code 48 s}, {@code 61 min}, or {@code 2.5 h} from two hours on. Rounded down: a promise is not rounded up. */
     static String hours(double seconds) {
-        return seconds >= 7200
-                ? BigDecimal.valueOf(seconds / 3600)
-                                .setScale(1, RoundingMode.FLOOR)
-                                .toPlainString() + " h"
-                : BigDecimal.valueOf(seconds / 60)
-                                .setScale(seconds < 600 ? 1 : 0, RoundingMode.FLOOR)
-                                .toPlainString() + " min";
+        if (seconds < 120) {
+            return floor(seconds, 0) + " s";
+        }
+        return seconds >= 7200 ? floor(seconds / 3600, 1) + " h" : floor(seconds / 60, 0) + " min";
+    }
+
+    private static String floor(double value, int decimals) {
+        return BigDecimal.valueOf(value).setScale(decimals, RoundingMode.FLOOR).toPlainString();
     }
 
     private static String number(double value, int decimals) {

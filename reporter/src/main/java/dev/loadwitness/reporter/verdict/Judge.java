@@ -67,8 +67,12 @@ public final class Judge {
         boolean ownProcedure = judgedBy.equals(scan.procedure());
         Case run = new Case(scan, judgedBy, jobSheet);
         List<Finding> findings = Criteria.judge(run);
+        if (!scan.read().whole()) {
+            findings = findings.stream().map(Finding::notReliedOn).toList();
+        }
         Attempts attempts = Attempts.of(run, request.earlier());
-        Outcome outcome = decide(findings);
+        boolean loaded = !scan.procedure().provedParts().isEmpty();
+        Outcome outcome = loaded ? decide(findings) : atMostInconclusive(decide(findings));
         List<String> notes = notes(run, ownProcedure, attempts);
         Verdict verdict = new Verdict(
                 outcome,
@@ -109,6 +113,11 @@ public final class Judge {
                 .anyMatch(f -> f.outcome() == Outcome.INCONCLUSIVE || f.outcome() == Outcome.NOT_MEASURED);
         boolean decided = mandatory.stream().anyMatch(f -> f.outcome() == Outcome.PASS);
         return open || !decided ? Outcome.INCONCLUSIVE : Outcome.PASS;
+    }
+
+    /** A run that put no load on any part has shown nothing that could pass. */
+    private static Outcome atMostInconclusive(Outcome outcome) {
+        return outcome == Outcome.PASS ? Outcome.INCONCLUSIVE : outcome;
     }
 
     private static List<String> notes(Case run, boolean ownProcedure, Attempts attempts) {

@@ -36,7 +36,7 @@ final class Sentence {
         return switch (outcome) {
             case FAIL -> first(mandatory, Outcome.FAIL).because() + others(mandatory, Outcome.FAIL);
             case PASS -> passed(mandatory);
-            default -> open(mandatory);
+            default -> open(mandatory, scan);
         };
     }
 
@@ -74,7 +74,7 @@ final class Sentence {
     }
 
     /** What was cut short is said before what was never measured, and what was never measured is listed whole. */
-    private static String open(List<Finding> mandatory) {
+    private static String open(List<Finding> mandatory, Scan scan) {
         List<Finding> cut = mandatory.stream()
                 .filter(f -> f.outcome() == Outcome.INCONCLUSIVE)
                 .sorted(BY_CAUSE)
@@ -83,6 +83,9 @@ final class Sentence {
                 .filter(f -> f.outcome() == Outcome.NOT_MEASURED)
                 .sorted(BY_CAUSE)
                 .toList();
+        if (scan.procedure().provedParts().isEmpty()) {
+            return "Nothing was shown: this run put no load of ours on any part of the machine.";
+        }
         StringBuilder text = new StringBuilder("Nothing failed, but not everything was shown. ");
         if (!cut.isEmpty()) {
             text.append(cut.get(0).because()).append(' ');
