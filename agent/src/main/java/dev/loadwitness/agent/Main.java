@@ -1,6 +1,12 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.agent;
 
+import java.io.FileDescriptor;
+import java.io.FileOutputStream;
+import java.io.OutputStreamWriter;
+import java.io.PrintStream;
+import java.io.PrintWriter;
+import java.nio.charset.StandardCharsets;
 import java.util.Locale;
 import picocli.CommandLine;
 import picocli.CommandLine.Command;
@@ -30,12 +36,16 @@ public final class Main implements Runnable {
     public static void main(String[] args) {
         // The same words and bytes everywhere; one library writes numbers in the default locale's digits.
         Locale.setDefault(Locale.ROOT);
+        System.setOut(new PrintStream(new FileOutputStream(FileDescriptor.out), true, StandardCharsets.UTF_8));
+        System.setErr(new PrintStream(new FileOutputStream(FileDescriptor.err), true, StandardCharsets.UTF_8));
         System.exit(run(args));
     }
 
     static int run(String... args) {
         return new CommandLine(new Main())
                 .setUsageHelpWidth(HELP_WIDTH)
+                .setOut(writer(System.out))
+                .setErr(writer(System.err))
                 .setExecutionExceptionHandler(Main::explain)
                 .setParameterExceptionHandler((e, arguments) -> {
                     e.getCommandLine().getErr().println(e.getMessage());
@@ -46,6 +56,11 @@ public final class Main implements Runnable {
                     return Exit.USAGE;
                 })
                 .execute(args);
+    }
+
+    /** In UTF-8 whatever the locale says: a bench computer without one still shows degrees. */
+    private static PrintWriter writer(PrintStream stream) {
+        return new PrintWriter(new OutputStreamWriter(stream, StandardCharsets.UTF_8), true);
     }
 
     @Override

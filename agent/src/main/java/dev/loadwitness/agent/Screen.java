@@ -121,7 +121,7 @@ final class Screen {
             double power = highest(status, role, Metric.POWER);
             if (!Double.isNaN(hottest) || !Double.isNaN(power)) {
                 shown.add(role.word()
-                        + (Double.isNaN(hottest) ? "" : String.format(Locale.ROOT, " %.0f Cel", hottest))
+                        + (Double.isNaN(hottest) ? "" : String.format(Locale.ROOT, " %.0f °C", hottest))
                         + (Double.isNaN(power) ? "" : String.format(Locale.ROOT, " %.0f W", power)));
             }
         }

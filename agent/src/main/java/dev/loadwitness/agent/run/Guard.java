@@ -54,7 +54,7 @@ final class Guard {
                     stop = Optional.of(new Stop(
                             c.role(),
                             "ceiling",
-                            c.id() + " reads " + values[i] + " Cel, above the safety ceiling of " + ceiling + " Cel"));
+                            c.id() + " reads " + values[i] + " °C, above the safety ceiling of " + ceiling + " °C"));
                 }
             } else if (stop.isEmpty() && loaded.contains(c.role()) && silentFor(i, nowNanos)) {
                 stop = Optional.of(new Stop(

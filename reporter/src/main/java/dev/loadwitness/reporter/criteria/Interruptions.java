@@ -193,7 +193,7 @@ final class Interruptions implements Rule {
             }
             double below = c.limit(LimitType.THROTTLED).getAsDouble() - temperature;
             double change = segment.lastMoments().change(c);
-            String reading = ", at " + Texts.number(temperature, 0) + " Cel, " + Texts.number(below, 0)
+            String reading = ", at " + Texts.number(temperature, 0) + " °C, " + Texts.number(below, 0)
                     + " K below its own slowdown";
             if (below >= COLD_KELVIN && Math.abs(change) <= STEADY_KELVIN) {
                 return Optional.of(reading + " and steady: suspect the power path");

@@ -82,7 +82,7 @@ final class TemperatureCeiling implements Rule {
                             part.word(),
                             Outcome.NOT_MEASURED,
                             "The sensor " + channel.id() + " is stuck: it read " + Texts.number(tally.peak(), 1)
-                                    + " Cel without moving while the load on " + Texts.part(part)
+                                    + " °C without moving while the load on " + Texts.part(part)
                                     + " came or went.")
                     .seen(List.of(Evidence.of(tally.stuckSince(), "reading stands still from here")));
         }
@@ -97,7 +97,7 @@ final class TemperatureCeiling implements Rule {
         double limit =
                 slowdown.isPresent() ? slowdown.getAsDouble() - setting.value("margin") : setting.value("ceiling");
         String origin = slowdown.isPresent()
-                ? "device (slowdown at " + Texts.number(slowdown.getAsDouble(), 0) + " Cel) less "
+                ? "device (slowdown at " + Texts.number(slowdown.getAsDouble(), 0) + " °C) less "
                         + Texts.number(setting.value("margin"), 0) + " K, " + setting.origin("margin")
                 : setting.origin("ceiling");
         double u = standardUncertainty(setting, channel, slowdown.isPresent());
@@ -111,18 +111,18 @@ final class TemperatureCeiling implements Rule {
         evidence.add(Evidence.of(
                 tally.hottestAt(),
                 "hottest " + Texts.duration(setting.value("block")) + " of " + channel.id() + " begins"));
-        evidence.add(Evidence.of(tally.peakAt(), "peak " + Texts.number(tally.peak(), 1) + " Cel"));
+        evidence.add(Evidence.of(tally.peakAt(), "peak " + Texts.number(tally.peak(), 1) + " °C"));
         OptionalDouble shutdown = channel.limit(LimitType.HIGH_CRITICAL);
         boolean peakTooHigh = shutdown.isPresent() && tally.peak() >= shutdown.getAsDouble();
         Outcome outcome = peakTooHigh ? Outcome.FAIL : Outcomes.of(decision);
         String because = peakTooHigh
                 ? "A single reading of " + channel.id() + " reached the device's own shutdown limit of "
-                        + Texts.number(shutdown.getAsDouble(), 0) + " Cel."
+                        + Texts.number(shutdown.getAsDouble(), 0) + " °C."
                 : because(part, tally, limit, outcome, u * 2);
         return Finding.of(setting, part.word(), outcome, because)
-                .against("at most " + Texts.number(limit, 1) + " Cel", origin)
+                .against("at most " + Texts.number(limit, 1) + " °C", origin)
                 .measured(
-                        Texts.number(tally.hottestMean(), 1) + " Cel",
+                        Texts.number(tally.hottestMean(), 1) + " °C",
                         (limit >= tally.hottestMean() ? "+" : "") + Texts.number(limit - tally.hottestMean(), 1) + " K")
                 .uncertain(Texts.number(2 * u, 1) + " K", decision.conformanceProbability())
                 .seen(evidence);
@@ -142,7 +142,7 @@ final class TemperatureCeiling implements Rule {
 
     private static String because(Role part, TemperatureTally tally, double limit, Outcome outcome, double expanded) {
         String reading =
-                "The hottest minute of " + Texts.part(part) + " was " + Texts.number(tally.hottestMean(), 1) + " Cel";
+                "The hottest minute of " + Texts.part(part) + " was " + Texts.number(tally.hottestMean(), 1) + " °C";
         double below = limit - tally.hottestMean();
         return switch (outcome) {
             case PASS -> reading + ", " + Texts.number(below, 1) + " K below the limit.";
@@ -151,7 +151,7 @@ final class TemperatureCeiling implements Rule {
                         + " K above the limit: look at heatsink contact, pads, paste, fans and vents.";
             default ->
                 reading + ", too close to the limit of " + Texts.number(limit, 1)
-                        + " Cel to decide within the uncertainty of " + Texts.number(expanded, 1) + " K.";
+                        + " °C to decide within the uncertainty of " + Texts.number(expanded, 1) + " K.";
         };
     }
 }

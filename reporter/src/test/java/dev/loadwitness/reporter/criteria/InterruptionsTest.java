@@ -39,7 +39,7 @@ class InterruptionsTest {
         Finding f = judge(log);
         assertThat(f.outcome()).isEqualTo(Outcome.FAIL);
         assertThat(f.because())
-                .isEqualTo("Shut off after 2 min 30 s, 2 min into stage soak, at 72 Cel, 17 K below its own slowdown"
+                .isEqualTo("Shut off after 2 min 30 s, 2 min into stage soak, at 72 °C, 17 K below its own slowdown"
                         + " and steady: suspect the power path.");
         assertThat(Judged.of(folder, log).verdict().sentence()).startsWith(f.because());
     }
@@ -107,10 +107,10 @@ class InterruptionsTest {
 
     @Test
     void aSafetyStopFailsWhereTheMachineCausedIt() throws Exception {
-        Finding hot = safetyStop("ceiling", "the discrete GPU reached 106 Cel");
+        Finding hot = safetyStop("ceiling", "the discrete GPU reached 106 °C");
         assertThat(hot.outcome()).isEqualTo(Outcome.FAIL);
         assertThat(hot.because())
-                .isEqualTo("Load taken off for safety at 2:30: the discrete GPU reached 106 Cel. Look at heatsink"
+                .isEqualTo("Load taken off for safety at 2:30: the discrete GPU reached 106 °C. Look at heatsink"
                         + " contact, pads, paste, fans and vents.");
         Finding adapter = safetyStop("adapter", "the adapter stopped feeding the machine");
         assertThat(adapter.outcome()).isEqualTo(Outcome.FAIL);

@@ -38,9 +38,9 @@ class TemperatureCeilingTest {
     void coolEnoughPassesAgainstTheDevicesOwnLimit() throws Exception {
         Finding f = judge(hot(80));
         assertThat(f.outcome()).isEqualTo(Outcome.PASS);
-        assertThat(f.limit()).isEqualTo("at most 84.0 Cel");
-        assertThat(f.limitOrigin()).startsWith("device (slowdown at 89 Cel) less 5 K");
-        assertThat(f.measured()).isEqualTo("80.0 Cel");
+        assertThat(f.limit()).isEqualTo("at most 84.0 °C");
+        assertThat(f.limitOrigin()).startsWith("device (slowdown at 89 °C) less 5 K");
+        assertThat(f.measured()).isEqualTo("80.0 °C");
         assertThat(f.margin()).isEqualTo("+4.0 K");
     }
 
@@ -59,7 +59,7 @@ class TemperatureCeilingTest {
         Finding below = judge(hot(83.6));
         assertThat(below.outcome()).isEqualTo(Outcome.INCONCLUSIVE);
         assertThat(below.uncertainty()).isEqualTo("0.6 K");
-        assertThat(below.because()).contains("too close to the limit of 84.0 Cel");
+        assertThat(below.because()).contains("too close to the limit of 84.0 °C");
         // On the limit a coin decides.
         assertThat(judge(hot(84)).conformity().orElseThrow()).isCloseTo(0.5, within(0.01));
         assertThat(judge(hot(84.5)).outcome()).isEqualTo(Outcome.INCONCLUSIVE);
@@ -77,7 +77,7 @@ class TemperatureCeilingTest {
     void againstTheProceduresLimitTheCalibrationIsPutIn() throws Exception {
         Finding pass = judge(hot(85.9).describe("gpu.temperature", c -> c.withLimits(Map.of())));
         assertThat(pass.outcome()).isEqualTo(Outcome.PASS);
-        assertThat(pass.limit()).isEqualTo("at most 90.0 Cel");
+        assertThat(pass.limit()).isEqualTo("at most 90.0 °C");
         assertThat(pass.limitOrigin()).isEqualTo("procedure");
         assertThat(pass.uncertainty()).isEqualTo("4.0 K");
         Finding open = judge(hot(86).describe("gpu.temperature", c -> c.withLimits(Map.of())));
@@ -105,7 +105,7 @@ class TemperatureCeilingTest {
         LogBuilder log = soak().curve("gpu.temperature", m -> m.seconds() == 100 ? 95 : 60 + m.seconds() % 2);
         Finding f = judge(log);
         assertThat(f.outcome()).isEqualTo(Outcome.FAIL);
-        assertThat(f.because()).contains("shutdown limit of 95 Cel");
+        assertThat(f.because()).contains("shutdown limit of 95 °C");
         assertThat(f.evidence()).anySatisfy(e -> assertThat(e.at()).isEqualTo("1:40"));
     }
 
@@ -118,7 +118,7 @@ class TemperatureCeilingTest {
                 .curve("gpu.temperature", m -> 51);
         Finding f = judge(log);
         assertThat(f.outcome()).isEqualTo(Outcome.NOT_MEASURED);
-        assertThat(f.because()).contains("gpu.temperature is stuck: it read 51.0 Cel");
+        assertThat(f.because()).contains("gpu.temperature is stuck: it read 51.0 °C");
     }
 
     @Test
@@ -152,7 +152,7 @@ class TemperatureCeilingTest {
                 .withLimits(Map.of(LimitType.THROTTLED, 100.0));
         Finding f = judge(hot(80).channel(hotspot, m -> 97 + m.seconds() % 2));
         assertThat(f.outcome()).isEqualTo(Outcome.FAIL);
-        assertThat(f.limitOrigin()).contains("100 Cel");
+        assertThat(f.limitOrigin()).contains("100 °C");
     }
 
     @Test
