@@ -120,22 +120,28 @@ final class Inputs {
             int number = 1;
             for (Path p : earlier) {
                 bytes += Files.size(p);
-                files.add(EmbeddedFile.runLog(p, Evidence.EARLIER + number++ + ".jsonl"));
+                files.add(source(
+                        p, Evidence.EARLIER + number++ + ".jsonl", "application/jsonl", "Log of an earlier attempt"));
             }
             if (bytes > MOST_EMBEDDED_BYTES) {
                 return List.of(EmbeddedFile.verdictJson(verdictJson));
             }
             if (criteria != null) {
-                files.add(EmbeddedFile.runLog(criteria, Evidence.CRITERIA));
+                files.add(source(criteria, Evidence.CRITERIA, "application/yaml", "Criteria judged by"));
             }
             if (job != null) {
-                files.add(EmbeddedFile.runLog(job, Evidence.JOB_SHEET));
+                files.add(source(job, Evidence.JOB_SHEET, "application/yaml", "Job sheet given after the run"));
             }
         } catch (IOException e) {
             throw new Complaint(Exit.NO_INPUT, "the log cannot be read again to go into the report: " + e.getMessage());
         }
         files.add(EmbeddedFile.verdictJson(verdictJson));
         return files;
+    }
+
+    private static EmbeddedFile source(Path file, String name, String mimeType, String description) throws IOException {
+        return new EmbeddedFile(
+                name, mimeType, EmbeddedFile.Relationship.SOURCE, description, Files.readAllBytes(file));
     }
 
     private static List<Path> parts(Path log) {
