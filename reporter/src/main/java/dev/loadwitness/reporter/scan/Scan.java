@@ -72,11 +72,6 @@ public record Scan(
         return highestLimitOnMains.stream().filter(l -> l.role() == role).findFirst();
     }
 
-    /** The last moment that the log knows of: its last sample or event. */
-    public Optional<At> lastKnown() {
-        return segments.stream().map(Segment::last).filter(a -> a != null).reduce((a, b) -> b);
-    }
-
     /**
      * Power limit of one part while on mains.
      *
