@@ -11,6 +11,16 @@ public enum EventKind implements Word {
     LOAD_BEGIN,
     /** {@code load}, {@code why}. */
     LOAD_END,
+    /** A load was told another share of full load, and follows it: {@code load}, {@code level} 0 to 1, {@code seconds} late. */
+    LOAD_LEVEL,
+    /**
+     * Edges of a load that switches on and off, as the worker saw them: {@code load}, {@code period} commanded, {@code duty}
+     * commanded, {@code edges}: microseconds since the first edge of this record, comma-separated, on and off in turn and
+     * on first, {@code since}: seconds from the load's beginning to that first edge.
+     */
+    LOAD_EDGES,
+    /** What the search for the heaviest load tried: {@code load}, {@code detail}, {@code watts} or {@code rate}, {@code chosen}. */
+    LOAD_TUNED,
     /** The witness proves that it can see: {@code check} planted-miscomputation or planted-dropout, {@code caught}. */
     WITNESS_CHECK,
     /** {@code role}, {@code detail}. */
@@ -53,6 +63,10 @@ public enum EventKind implements Word {
     DEVICE_LEFT,
     /** {@code role}, {@code device}. */
     DEVICE_ARRIVED,
-    /** {@code text}. */
+    /** The driver no longer reaches the device: {@code role}, {@code device}, {@code detail}. */
+    DEVICE_LOST,
+    /** The driver was restarted or reset the device: {@code role}, {@code device}, {@code detail}. */
+    DRIVER_RESET,
+    /** {@code text}; {@code fault}: what it tells of, in our words, where that is known; {@code role}. */
     KERNEL_MESSAGE
 }

@@ -19,11 +19,29 @@ public record Metric(String name, String unit, ChannelKind kind) {
     public static final Metric POWER_LIMIT = gauge("lw.power.limit", "W");
 
     public static final Metric ENERGY = counter("hw.energy", "J");
+    /** The highest reading of the device's own sample buffer since it was last asked. */
+    public static final Metric POWER_HIGHEST = gauge("lw.power.highest", "W");
+    /** The lowest reading of the device's own sample buffer since it was last asked. */
+    public static final Metric POWER_LOWEST = gauge("lw.power.lowest", "W");
+    /** Share of full speed that a fan was told to run at, where that is all that can be read. */
+    public static final Metric FAN_SPEED_RATIO = gauge("hw.fan.speed_ratio", "1");
+
     public static final Metric FAN_SPEED = gauge("hw.fan.speed", "rpm");
     public static final Metric CPU_CLOCK = gauge("hw.cpu.speed", "Hz");
     public static final Metric GPU_CLOCK = gauge("lw.gpu.speed", "Hz");
     public static final Metric GPU_MEMORY_CLOCK = gauge("lw.gpu.memory.speed", "Hz");
     public static final Metric GPU_UTILIZATION = gauge("hw.gpu.utilization", "1");
+    public static final Metric GPU_MEMORY_USAGE = gauge("hw.gpu.memory.usage", "By");
+    /** The device's performance state: 0 is the fastest. */
+    public static final Metric PERFORMANCE_STATE = gauge("lw.gpu.performance_state", "1");
+    /** 1 while the device has power, 0 while the kernel has put it to sleep; reading it does not wake it. */
+    public static final Metric DEVICE_AWAKE = gauge("lw.device.awake", "1");
+
+    public static final Metric PCIE_GENERATION = gauge("lw.pcie.generation", "1");
+    public static final Metric PCIE_WIDTH = gauge("lw.pcie.width", "1");
+    /** Packets that had to be sent again over PCI Express. */
+    public static final Metric PCIE_REPLAYS = counter("lw.pcie.replays", "{event}");
+
     public static final Metric CPU_UTILIZATION = gauge("lw.cpu.utilization", "1");
     public static final Metric VOLTAGE = gauge("hw.voltage", "V");
     public static final Metric BATTERY_CHARGE = gauge("hw.battery.charge", "1");
@@ -41,7 +59,9 @@ public record Metric(String name, String unit, ChannelKind kind) {
     public static final Metric WORK_VERIFIED = counter("lw.work.verified", "{unit}");
     /** Work done by our load and found wrong. Planted errors are not counted. */
     public static final Metric WORK_ERRORS = counter("lw.work.errors", "{error}");
-    /** Errors the platform itself reports (machine check, bus, memory). */
+    /** Errors the platform itself reports and could correct (machine check, bus, memory). */
+    public static final Metric CORRECTED_ERRORS = counter("lw.errors.corrected", "{error}");
+    /** Errors the platform itself reports and could not correct (machine check, bus, memory). */
     public static final Metric HARDWARE_ERRORS = counter("hw.errors", "{error}");
     /** How late a sample was taken. */
     public static final Metric SAMPLE_LATENESS = gauge("lw.sample.lateness", "s");
