@@ -117,6 +117,12 @@ def a_whole_run(folder):
     output = process.communicate(timeout=120)[0]
     check("a run completes", process.returncode == 0, output)
     status, verdict, err = judge(out / "run.jsonl")
+    header = json.loads((out / "run.jsonl").read_text().splitlines()[0])
+    told = [call(*program, "--version").stdout for program in (AGENT, REPORTER)]
+    build = re.compile(r"loadwitness-(agent|reporter) (\d+\.\d+\.\d+ \(([0-9a-f]{10}(-dirty)?|unknown commit), \S+Z\))")
+    builds = [build.match(t) for t in told]
+    check("both programs tell version and build", all(builds) and builds[0][2] == builds[1][2], told)
+    check("the log tells the agent's build", builds[0] and header["agent"] == builds[0][2], header["agent"])
     check("a whole short run passes its own criteria", status == 0, json.dumps(verdict, indent=1) + err)
     again = call(*AGENT, "run", "--procedure", procedure(folder, 6), "--out", str(out))
     check("a log is never overwritten", again.returncode == 73 and "exists already" in again.stderr, again.stderr)
