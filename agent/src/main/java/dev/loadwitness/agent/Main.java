@@ -19,11 +19,7 @@ import picocli.CommandLine.Command;
         mixinStandardHelpOptions = true,
         versionProvider = Version.class,
         synopsisSubcommandLabel = "COMMAND",
-        footer = {
-            "",
-            "Example:",
-            "  loadwitness-agent run --procedure thresholds/quick-check.yaml --out runs/FBR-2026-0142-1"
-        })
+        footer = {"", "Example:", "  loadwitness-agent run --procedure quick-check --ticket FBR-2026-0142"})
 public final class Main implements Runnable {
     /** Wide enough for the examples, which people copy. */
     private static final int HELP_WIDTH = 110;

@@ -24,10 +24,10 @@ import picocli.CommandLine.Spec;
             "64:wrong usage",
             "65:a mistake in the job sheet",
             "66:an input file cannot be read",
-            "73:the log cannot be created",
+            "73:the log cannot be created, or its disk is too slow",
             "74:the log could not be written to its end"
         },
-        footer = {"", "Example:", "  loadwitness-agent observe --for '30 min' --out runs/FBR-2026-0142-idle"})
+        footer = {"", "Example:", "  loadwitness-agent observe --for '30 min' --ticket FBR-2026-0142"})
 final class ObserveCommand implements Callable<Integer> {
     @Spec
     private CommandSpec spec;
@@ -45,9 +45,6 @@ final class ObserveCommand implements Callable<Integer> {
     @Override
     public Integer call() throws Complaint, InterruptedException {
         options.check();
-        if (options.out == null) {
-            throw new ParameterException(spec.commandLine(), "--out is missing: say where the log goes");
-        }
         if (!time.matches("[0-9]{1,6} ?(s|min|h)")) {
             throw new ParameterException(
                     spec.commandLine(), "--for is '" + time + "'; write for example '90 s', '30 min' or '2 h'");

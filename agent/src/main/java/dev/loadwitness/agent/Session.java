@@ -4,6 +4,7 @@ package dev.loadwitness.agent;
 import static java.util.Objects.requireNonNull;
 
 import dev.loadwitness.agent.load.LoadLauncher;
+import dev.loadwitness.agent.place.Home;
 import dev.loadwitness.agent.run.Heartbeat;
 import dev.loadwitness.agent.run.Run;
 import dev.loadwitness.agent.run.RunClock;
@@ -87,15 +88,13 @@ final class Session {
     /** Runs to the end and returns the exit status. */
     int run() throws Complaint, InterruptedException {
         checkDevices();
+        BeforeRun.check(procedure, options, Home.ofThisProgram(), out, terminal);
         Path folder = folder();
         Optional<AttemptJournal> journal = journal(folder);
         Discovery discovery = MachineSensors.discover();
         Inventory inventory = Inventory.take(Set.copyOf(options.withhold), LinuxFacts.of(Path.of("/")));
         Header header = header(inventory, earlier(journal));
         RunLogWriter writer = create(folder, header);
-        if (!terminal) {
-            Cautions.LINES.forEach(out::println);
-        }
         CountDownLatch finished = new CountDownLatch(1);
         Runtime.getRuntime().addShutdownHook(new Thread(() -> stopProperly(finished), "stop properly"));
         try {
@@ -196,7 +195,7 @@ final class Session {
                 jobSheet,
                 options.ambientCelsius == null ? OptionalDouble.empty() : OptionalDouble.of(options.ambientCelsius),
                 options.ambientCelsius == null ? "" : options.ambientHow,
-                procedure.samplingPeriod().plus(Duration.ofSeconds(1)));
+                BeforeRun.promised(procedure));
     }
 
     private RunLogWriter create(Path folder, Header header) throws Complaint {
