@@ -47,9 +47,9 @@ record LogPlace(Path folder, Optional<FileSystem> fileSystem, Optional<AppendTim
         List<String> lines = new ArrayList<>();
         lines.add(folder.toAbsolutePath().normalize() + (isThere() ? "" : " (will be made)"));
         fileSystem.ifPresent(f -> lines.add("on " + f.word() + ", " + (f.readOnly() ? "read-only, " : "")
-                + bytes(f.freeBytes()) + " free: about " + hours(hours(f, period, channels)) + " of log with "
+                + bytes(f.freeBytes()) + " free: " + hours(hours(f, period, channels)) + " of log with "
                 + channels
-                + " channels, " + perSecond(period)));
+                + " " + (channels == 1 ? "channel" : "channels") + ", " + perSecond(period)));
         memoryWarning().ifPresent(lines::add);
         if (append.isEmpty()) {
             lines.add("CANNOT BE WRITTEN: " + refused + "; choose another folder with --out");
@@ -89,7 +89,7 @@ record LogPlace(Path folder, Optional<FileSystem> fileSystem, Optional<AppendTim
         lines.addAll(slow(period));
         fileSystem
                 .filter(f -> hours(f, period, 30) < LITTLE_ROOM_HOURS)
-                .ifPresent(f -> lines.add("Only " + bytes(f.freeBytes()) + " are free in " + f.folder() + ": about "
+                .ifPresent(f -> lines.add("Only " + bytes(f.freeBytes()) + " are free in " + f.folder() + ": "
                         + hours(hours(f, period, 30)) + " of log"));
         return lines;
     }
@@ -139,9 +139,9 @@ record LogPlace(Path folder, Optional<FileSystem> fileSystem, Optional<AppendTim
 
     private static String hours(double hours) {
         if (hours < 1) {
-            return Math.round(hours * 60) + " min";
+            return "about " + Math.round(hours * 60) + " min";
         }
-        return hours < 10_000 ? Math.round(hours) + " h" : "more than 10,000 h";
+        return hours < 10_000 ? "about " + Math.round(hours) + " h" : "more than 10,000 h";
     }
 
     private static String perSecond(Duration period) {

@@ -27,7 +27,7 @@ public record AppendTime(double medianSeconds, double p99Seconds, int appends) {
 
     private static final int RECORD_BYTES = 500;
     private static final int FEWEST = 3;
-    private static final int MOST = 2000;
+    private static final int MOST = 400;
 
     /**
      * Times appends in {@code folder} until {@code budget} is used up; a disk that hangs is waited for. The file for it is
