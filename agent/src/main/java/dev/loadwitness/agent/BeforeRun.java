@@ -26,7 +26,7 @@ final class BeforeRun {
     /** Looks at the log's disk, says the cautions and has them confirmed on a terminal, and makes the log's folder. */
     static void check(Procedure procedure, RunOptions options, Home home, PrintStream out, boolean terminal)
             throws Complaint {
-        LogPlace place = LogPlace.look(options.place(home), BUDGET);
+        LogPlace place = LogPlace.look(options.workDir != null ? options.workDir : options.place(home), BUDGET);
         place.warnings(procedure.samplingPeriod()).forEach(out::println);
         place.check(procedure.samplingPeriod(), promised(procedure));
         boolean loads = procedure.stages().stream().anyMatch(s -> !s.loads().isEmpty());

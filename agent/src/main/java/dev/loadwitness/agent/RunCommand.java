@@ -28,7 +28,7 @@ import picocli.CommandLine.Spec;
         exitCodeListHeading = "%nExit status:%n",
         exitCodeList = {
             " 0:the run was completed",
-            " 1:the run ended early: safety ceiling, failed load, blind witness, full disk",
+            " 1:the run ended early: safety ceiling, failed load, blind witness, log not writable for too long",
             " 2:the operator stopped the run, or did not confirm the cautions",
             "64:wrong usage",
             "65:a mistake in the procedure or the job sheet",
@@ -36,7 +36,7 @@ import picocli.CommandLine.Spec;
             "69:a device that the procedure needs is absent",
             "70:a defect of this program",
             "73:the log cannot be created, or its disk is too slow for this procedure",
-            "74:the log could not be written to its end"
+            "74:the log could not be written to its end, or not be copied to --out"
         },
         footer = {
             "",

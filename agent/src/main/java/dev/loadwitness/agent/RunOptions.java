@@ -66,6 +66,28 @@ final class RunOptions {
             })
     Path journal;
 
+    @Option(
+            names = "--work-dir",
+            paramLabel = "DIR",
+            description = {
+                "keep the log in a folder of DIR on the internal disk while the run goes on, and copy it to --out at",
+                "its end, for a stick that is too slow; DIR's copy then goes"
+            })
+    Path workDir;
+
+    @Option(
+            names = "--wait-for-log",
+            paramLabel = "SECONDS",
+            description = {
+                "how long to wait at the end for a log's disk that was pulled or is full (default: until Ctrl-C on a",
+                "terminal, else 600)"
+            })
+    Integer waitForLog;
+
+    long waitForLogSeconds() {
+        return waitForLog == null ? 600 : waitForLog;
+    }
+
     /** Whether somebody said with an option of {@code run} that the cautions were read. */
     boolean attended;
 
@@ -111,6 +133,9 @@ final class RunOptions {
         if (ambientCelsius != null && !(ambientCelsius >= COLDEST && ambientCelsius <= HOTTEST)) {
             throw new Complaint(
                     Exit.USAGE, "--ambient is " + ambientCelsius + "; a room has between -20 and 60 degrees Celsius");
+        }
+        if (waitForLog != null && waitForLog < 0) {
+            throw new Complaint(Exit.USAGE, "--wait-for-log is " + waitForLog + "; give seconds, 0 or more");
         }
         for (String what : withhold) {
             if (!what.equals("serial") && !what.equals("host")) {

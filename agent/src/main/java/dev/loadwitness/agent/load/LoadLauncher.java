@@ -26,6 +26,13 @@ public final class LoadLauncher {
     private static final List<String> SCRUBBED =
             List.of("LD_", "JAVA_", "_JAVA_", "JDK_JAVA_", "CLASSPATH", "OCL_", "OPENCL_", "CUDA_", "VK_", "GPU_");
 
+    /** A worker leaves nothing in the machine's temporary folder, and none of its crashes a report or a core. */
+    private static final List<String> NOTHING_ON_THE_DISK =
+            List.of("-XX:-UsePerfData", "-XX:+ErrorFileToStderr", "-XX:-CreateCoredumpOnCrash");
+
+    /** Where the launcher says that native libraries lie, so that none is unpacked. */
+    private static final List<String> HANDED_ON = List.of("jna.boot.library.path", "jna.nounpack", "jna.nosys");
+
     private final Path java;
     private final String classPath;
     private final List<String> prefix;
@@ -120,8 +127,15 @@ public final class LoadLauncher {
 
     private RunningLoad start(long directBytes, String... arguments) throws IOException {
         List<String> command = new ArrayList<>(prefix);
+        command.add(java.toString());
+        command.addAll(NOTHING_ON_THE_DISK);
+        for (String name : HANDED_ON) {
+            String value = System.getProperty(name);
+            if (value != null) {
+                command.add("-D" + name + "=" + value);
+            }
+        }
         command.addAll(List.of(
-                java.toString(),
                 "-XX:+UseSerialGC",
                 "-Xmx32m",
                 "-Xshare:auto",
