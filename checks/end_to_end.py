@@ -6,15 +6,19 @@ Run by ./check after the build. Options: --kills N (how often a run is killed, d
 Needs root for the full disk (a small tmpfs is mounted); without it that check fails, it is not skipped.
 """
 import argparse
+import fcntl
 import json
 import os
 import pathlib
+import pty
 import random
 import re
+import select
 import signal
 import subprocess
 import sys
 import tempfile
+import termios
 import time
 
 TOP = pathlib.Path(__file__).resolve().parent.parent
@@ -163,6 +167,61 @@ def a_machine_at_rest(folder):
           f"{status} {verdict.get('sentence')} {err}")
 
 
+def on_a_terminal(folder, words, arguments):
+    """Runs the agent on a terminal of its own; each of ``words`` is (awaited text, what is typed then)."""
+    parent, child = pty.openpty()
+    process = subprocess.Popen([*AGENT, *arguments], stdin=child, stdout=child, stderr=child, start_new_session=True,
+                               cwd=folder, preexec_fn=lambda: fcntl.ioctl(0, termios.TIOCSCTTY, 0))
+    os.close(child)
+    seen, end = "", time.monotonic() + 90
+    words = list(words)
+    while time.monotonic() < end:
+        if select.select([parent], [], [], 0.2)[0]:
+            try:
+                seen += os.read(parent, 65536).decode(errors="replace")
+            except OSError:
+                break  # the agent is gone
+        if words and re.search(words[0][0], seen):
+            os.write(parent, words.pop(0)[1].encode())
+            seen += "\n--typed--\n"
+    if time.monotonic() >= end:
+        process.kill()
+    status = process.wait(timeout=30)
+    os.close(parent)
+    return status, seen
+
+
+def cautions_are_confirmed(folder):
+    good = procedure(folder, 60)
+    run = ["run", "--procedure", good]
+    status, seen = on_a_terminal(folder, [("Type  load", "\n")], [*run, "--out", str(folder / "not-confirmed")])
+    check("an empty answer to the cautions starts nothing", status == 2 and "Nothing was started" in seen,
+          f"{status}: {seen[-600:]}")
+    check("without a confirmed caution there is no log", not (folder / "not-confirmed").exists())
+    status, seen = on_a_terminal(folder, [("Type  load", "load\n"), ("stage cpu-soak", "\x03")],
+                                 [*run, "--ticket", "FBR/1"])
+    logs = list((folder / "runs/FBR_1").glob("*/run.jsonl"))
+    check("the typed word puts the load on, Ctrl-C takes it off", status == 2 and len(logs) == 1
+          and '"type":"close"' in logs[0].read_text().splitlines()[-1], f"{status}: {seen[-600:]}")
+    check("without --out the log lies by ticket and time, with one journal",
+          (folder / "runs/loadwitness-journal.jsonl").exists() and re.fullmatch(r"\d{8}T\d{6}Z", logs[0].parent.name)
+          if logs else False, str(logs))
+    status, seen = on_a_terminal(folder, [("stage cpu-soak", "\x03")],
+                                 [*run, "--attended", "--out", str(folder / "attended")])
+    check("--attended asks nothing", status == 2 and "Type  load" not in seen, f"{status}: {seen[-600:]}")
+    check("what stays on a terminal when it is over leaves no load", gone_within(3), workers())
+
+
+def what_probe_says(folder):
+    told = call(*AGENT, "probe", "--json", "--out", str(folder / "probed"))
+    place = json.loads(told.stdout)["place"]
+    check("probe measures the log's place", place["appendP99Seconds"] >= place["appendMedianSeconds"] > 0, str(place))
+    check("probe leaves nothing", not (folder / "probed").exists() and not list(folder.glob("loadwitness-probe*")))
+    with tempfile.TemporaryDirectory(prefix="loadwitness-check-", dir="/dev/shm") as memory:
+        told = call(*AGENT, "probe", "--out", memory).stdout
+        check("a log in memory is said loudly", "IN MEMORY (tmpfs)" in told, told[-600:])
+
+
 def soak_is_killed(folder):
     """TERM to the script itself: its agent takes the load off, and the run is still judged."""
     out = folder / "soak"
@@ -259,7 +318,9 @@ def clear_errors(folder):
     good = procedure(folder, 5)
     run = [*AGENT, "run"]
     cases = [
-        ("read-only folder", [*run, "--procedure", good, "--out", str(read_only / "run")], 73, "cannot be made"),
+        ("read-only folder", [*run, "--procedure", good, "--out", str(read_only / "run")], 73, "cannot be written: it is mounted read-only"),
+        ("procedure that is not here", [*run, "--procedure", "quick-chek", "--out", str(folder / "n9")], 66,
+         r"no procedure 'quick-chek'.*quick-check"),
         ("missing procedure", [*run, "--procedure", "no-such.yaml", "--out", str(folder / "n1")], 66, "no such file"),
         ("mistake in procedure", [*run, "--procedure", str(broken), "--out", str(folder / "n2")], 65,
          r"line \d+, column \d+.*duration"),
@@ -302,6 +363,8 @@ def main():
         a_signed_report(folder, log)
         a_machine_at_rest(folder)
         clear_errors(folder)
+        what_probe_says(folder)
+        cautions_are_confirmed(folder)
         soak_is_killed(folder)
         stopped_by_hand(folder)
         full_disk(folder)

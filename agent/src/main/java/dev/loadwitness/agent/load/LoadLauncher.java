@@ -20,6 +20,7 @@ public final class LoadLauncher {
     private static final long LEAST_LEFT_FREE_BYTES = 512L << 20;
     private static final double LEAST_LEFT_FREE_SHARE = 0.1;
     private static final List<String> IDLE_CLASS = List.of("/usr/bin/chrt", "--idle", "0");
+    private static final String OWN_SESSION = "/usr/bin/setsid";
     private static final List<String> NICE = List.of("/usr/bin/nice", "-n", "19");
 
     /** Variables that can put foreign code or foreign drivers into a process. */
@@ -125,8 +126,17 @@ public final class LoadLauncher {
         throw new IOException("this system does not say how much memory is free");
     }
 
+    /**
+     * A terminal sends Ctrl-C to all programs in its session. A worker that dies of it before the agent has heard of it
+     * would stand in the log as a load that failed.
+     */
+    private static List<String> ownSession() {
+        return Files.isExecutable(Path.of(OWN_SESSION)) ? List.of(OWN_SESSION) : List.of();
+    }
+
     private RunningLoad start(long directBytes, String... arguments) throws IOException {
-        List<String> command = new ArrayList<>(prefix);
+        List<String> command = new ArrayList<>(ownSession());
+        command.addAll(prefix);
         command.add(java.toString());
         command.addAll(NOTHING_ON_THE_DISK);
         for (String name : HANDED_ON) {
