@@ -197,11 +197,13 @@ public final class SigningKey {
         }
         Path temporary = null;
         try {
-            FileAttribute<?>[] ownerOnly = Files.getFileStore(directory).supportsFileAttributeView("posix")
-                    ? new FileAttribute<?>[] {
-                        PosixFilePermissions.asFileAttribute(PosixFilePermissions.fromString("rw-------"))
-                    }
-                    : new FileAttribute<?>[0];
+            // The system's word, not the mount's: in a changed root Java cannot find the mount that a folder lies on.
+            FileAttribute<?>[] ownerOnly =
+                    directory.getFileSystem().supportedFileAttributeViews().contains("posix")
+                            ? new FileAttribute<?>[] {
+                                PosixFilePermissions.asFileAttribute(PosixFilePermissions.fromString("rw-------"))
+                            }
+                            : new FileAttribute<?>[0];
             temporary = Files.createTempFile(directory, ".signing-key-", ".tmp", ownerOnly);
             Files.write(temporary, bytes);
             NewFile.publish(temporary, absolute);

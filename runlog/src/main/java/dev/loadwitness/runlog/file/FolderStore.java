@@ -62,7 +62,8 @@ final class FolderStore implements LogStore {
 
     @Override
     public long usableBytes() throws IOException {
-        return Files.getFileStore(folder).getUsableSpace();
+        // Not by the folder's mount, which Java cannot find in a changed root.
+        return folder.toFile().getUsableSpace();
     }
 
     @Override
