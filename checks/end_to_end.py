@@ -284,6 +284,7 @@ def stopped_by_hand(folder):
 
 
 def full_disk(folder):
+    """Memory for what waits is made small here: it lasts for half an hour and more otherwise."""
     small = folder / "small-disk"
     small.mkdir()
     mounted = call("mount", "-t", "tmpfs", "-o", "size=340k", "tmpfs", str(small))
@@ -291,16 +292,27 @@ def full_disk(folder):
     if mounted.returncode != 0:
         return
     try:
-        process = start(folder, 300, small / "run")
-        output = process.communicate(timeout=240)[0]
+        command = [*AGENT, "run", "--procedure", procedure(folder, 600), "--log-memory", "32", "--out"]
+        process = subprocess.Popen([*command, str(small / "run")], stdout=subprocess.PIPE, stderr=subprocess.STDOUT,
+                                   text=True)
+        output = ""
+        for line in process.stdout:
+            output += line
+            if "The run is over and the load is off" in line:
+                check("a full disk leaves no load", gone_within(2), workers())
+                call("mount", "-o", "remount,size=4m", str(small))
+        process.wait(timeout=60)
         log = small / "run" / "run.jsonl"
         last = log.read_text().splitlines()[-1]
-        check("a full disk ends the run early", process.returncode == 1, output[-600:])
+        check("a disk that stays full is said loudly", "NO LOG DISK" in output, output[-600:])
+        check("a disk that stays full ends the run early", process.returncode == 1, output[-600:])
         check("the end of a run on a full disk is on record", "storage-full" in last, last[:300] + output[-600:])
         status, verdict, err = judge(log)
         check("a run on a full disk is inconclusive, whole and says so",
               status == 2 and "disk was full" in verdict.get("sentence", ""), f"{status} {verdict.get('sentence')} {err}")
-        check("a full disk leaves no load", gone_within(2), workers())
+        # Room is there again: only the log may remain.
+        check("nothing but the log remains", [f.name for f in log.parent.iterdir()] == ["run.jsonl"],
+              list(log.parent.iterdir()))
     finally:
         call("umount", str(small))
 

@@ -84,6 +84,14 @@ final class RunOptions {
             })
     Integer waitForLog;
 
+    @Option(
+            names = "--log-memory",
+            hidden = true,
+            defaultValue = "4096",
+            description =
+                    "KiB of memory for records that wait for the disk; small in checks, which cannot wait for hours")
+    int logMemoryKib;
+
     long waitForLogSeconds() {
         return waitForLog == null ? 600 : waitForLog;
     }

@@ -251,7 +251,11 @@ final class Session {
             }
         };
         try {
-            return RunLogWriter.create(LogStore.in(folder), LogFolder.STEM, header, WriterOptions.defaults(listener));
+            return RunLogWriter.create(
+                    LogStore.in(folder),
+                    LogFolder.STEM,
+                    header,
+                    WriterOptions.defaults(listener).withQueueBytes(options.logMemoryKib * 1024L));
         } catch (IOException e) {
             throw new Complaint(Exit.CANNOT_CREATE, e.getMessage());
         }
