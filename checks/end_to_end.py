@@ -6,15 +6,19 @@ Run by ./check after the build. Options: --kills N (how often a run is killed, d
 Needs root for the full disk (a small tmpfs is mounted); without it that check fails, it is not skipped.
 """
 import argparse
+import fcntl
 import json
 import os
 import pathlib
+import pty
 import random
 import re
+import select
 import signal
 import subprocess
 import sys
 import tempfile
+import termios
 import time
 
 TOP = pathlib.Path(__file__).resolve().parent.parent
@@ -117,6 +121,12 @@ def a_whole_run(folder):
     output = process.communicate(timeout=120)[0]
     check("a run completes", process.returncode == 0, output)
     status, verdict, err = judge(out / "run.jsonl")
+    header = json.loads((out / "run.jsonl").read_text().splitlines()[0])
+    told = [call(*program, "--version").stdout for program in (AGENT, REPORTER)]
+    build = re.compile(r"loadwitness-(agent|reporter) (\d+\.\d+\.\d+ \(([0-9a-f]{10}(-dirty)?|unknown commit), \S+Z\))")
+    builds = [build.match(t) for t in told]
+    check("both programs tell version and build", all(builds) and builds[0][2] == builds[1][2], told)
+    check("the log tells the agent's build", builds[0] and header["agent"] == builds[0][2], header["agent"])
     check("a whole short run passes its own criteria", status == 0, json.dumps(verdict, indent=1) + err)
     again = call(*AGENT, "run", "--procedure", procedure(folder, 6), "--out", str(out))
     check("a log is never overwritten", again.returncode == 73 and "exists already" in again.stderr, again.stderr)
@@ -155,6 +165,61 @@ def a_machine_at_rest(folder):
     status, verdict, err = judge(out / "run.jsonl")
     check("a machine at rest never passes", status == 2 and "no load" in verdict.get("sentence", ""),
           f"{status} {verdict.get('sentence')} {err}")
+
+
+def on_a_terminal(folder, words, arguments):
+    """Runs the agent on a terminal of its own; each of ``words`` is (awaited text, what is typed then)."""
+    parent, child = pty.openpty()
+    process = subprocess.Popen([*AGENT, *arguments], stdin=child, stdout=child, stderr=child, start_new_session=True,
+                               cwd=folder, preexec_fn=lambda: fcntl.ioctl(0, termios.TIOCSCTTY, 0))
+    os.close(child)
+    seen, end = "", time.monotonic() + 90
+    words = list(words)
+    while time.monotonic() < end:
+        if select.select([parent], [], [], 0.2)[0]:
+            try:
+                seen += os.read(parent, 65536).decode(errors="replace")
+            except OSError:
+                break  # the agent is gone
+        if words and re.search(words[0][0], seen):
+            os.write(parent, words.pop(0)[1].encode())
+            seen += "\n--typed--\n"
+    if time.monotonic() >= end:
+        process.kill()
+    status = process.wait(timeout=30)
+    os.close(parent)
+    return status, seen
+
+
+def cautions_are_confirmed(folder):
+    good = procedure(folder, 60)
+    run = ["run", "--procedure", good]
+    status, seen = on_a_terminal(folder, [("Type  load", "\n")], [*run, "--out", str(folder / "not-confirmed")])
+    check("an empty answer to the cautions starts nothing", status == 2 and "Nothing was started" in seen,
+          f"{status}: {seen[-600:]}")
+    check("without a confirmed caution there is no log", not (folder / "not-confirmed").exists())
+    status, seen = on_a_terminal(folder, [("Type  load", "load\n"), ("stage cpu-soak", "\x03")],
+                                 [*run, "--ticket", "FBR/1"])
+    logs = list((folder / "runs/FBR_1").glob("*/run.jsonl"))
+    check("the typed word puts the load on, Ctrl-C takes it off", status == 2 and len(logs) == 1
+          and '"type":"close"' in logs[0].read_text().splitlines()[-1], f"{status}: {seen[-600:]}")
+    check("without --out the log lies by ticket and time, with one journal",
+          (folder / "runs/loadwitness-journal.jsonl").exists() and re.fullmatch(r"\d{8}T\d{6}Z", logs[0].parent.name)
+          if logs else False, str(logs))
+    status, seen = on_a_terminal(folder, [("stage cpu-soak", "\x03")],
+                                 [*run, "--attended", "--out", str(folder / "attended")])
+    check("--attended asks nothing", status == 2 and "Type  load" not in seen, f"{status}: {seen[-600:]}")
+    check("what stays on a terminal when it is over leaves no load", gone_within(3), workers())
+
+
+def what_probe_says(folder):
+    told = call(*AGENT, "probe", "--json", "--out", str(folder / "probed"))
+    place = json.loads(told.stdout)["place"]
+    check("probe measures the log's place", place["appendP99Seconds"] >= place["appendMedianSeconds"] > 0, str(place))
+    check("probe leaves nothing", not (folder / "probed").exists() and not list(folder.glob("loadwitness-probe*")))
+    with tempfile.TemporaryDirectory(prefix="loadwitness-check-", dir="/dev/shm") as memory:
+        told = call(*AGENT, "probe", "--out", memory).stdout
+        check("a log in memory is said loudly", "IN MEMORY (tmpfs)" in told, told[-600:])
 
 
 def soak_is_killed(folder):
@@ -219,6 +284,7 @@ def stopped_by_hand(folder):
 
 
 def full_disk(folder):
+    """Memory for what waits is made small here: it lasts for half an hour and more otherwise."""
     small = folder / "small-disk"
     small.mkdir()
     mounted = call("mount", "-t", "tmpfs", "-o", "size=340k", "tmpfs", str(small))
@@ -226,16 +292,27 @@ def full_disk(folder):
     if mounted.returncode != 0:
         return
     try:
-        process = start(folder, 300, small / "run")
-        output = process.communicate(timeout=240)[0]
+        command = [*AGENT, "run", "--procedure", procedure(folder, 600), "--log-memory", "32", "--out"]
+        process = subprocess.Popen([*command, str(small / "run")], stdout=subprocess.PIPE, stderr=subprocess.STDOUT,
+                                   text=True)
+        output = ""
+        for line in process.stdout:
+            output += line
+            if "The run is over and the load is off" in line:
+                check("a full disk leaves no load", gone_within(2), workers())
+                call("mount", "-o", "remount,size=4m", str(small))
+        process.wait(timeout=60)
         log = small / "run" / "run.jsonl"
         last = log.read_text().splitlines()[-1]
-        check("a full disk ends the run early", process.returncode == 1, output[-600:])
+        check("a disk that stays full is said loudly", "NO LOG DISK" in output, output[-600:])
+        check("a disk that stays full ends the run early", process.returncode == 1, output[-600:])
         check("the end of a run on a full disk is on record", "storage-full" in last, last[:300] + output[-600:])
         status, verdict, err = judge(log)
         check("a run on a full disk is inconclusive, whole and says so",
               status == 2 and "disk was full" in verdict.get("sentence", ""), f"{status} {verdict.get('sentence')} {err}")
-        check("a full disk leaves no load", gone_within(2), workers())
+        # Room is there again: only the log may remain.
+        check("nothing but the log remains", [f.name for f in log.parent.iterdir()] == ["run.jsonl"],
+              list(log.parent.iterdir()))
     finally:
         call("umount", str(small))
 
@@ -253,7 +330,9 @@ def clear_errors(folder):
     good = procedure(folder, 5)
     run = [*AGENT, "run"]
     cases = [
-        ("read-only folder", [*run, "--procedure", good, "--out", str(read_only / "run")], 73, "cannot be made"),
+        ("read-only folder", [*run, "--procedure", good, "--out", str(read_only / "run")], 73, "cannot be written: it is mounted read-only"),
+        ("procedure that is not here", [*run, "--procedure", "quick-chek", "--out", str(folder / "n9")], 66,
+         r"no procedure 'quick-chek'.*quick-check"),
         ("missing procedure", [*run, "--procedure", "no-such.yaml", "--out", str(folder / "n1")], 66, "no such file"),
         ("mistake in procedure", [*run, "--procedure", str(broken), "--out", str(folder / "n2")], 65,
          r"line \d+, column \d+.*duration"),
@@ -296,6 +375,8 @@ def main():
         a_signed_report(folder, log)
         a_machine_at_rest(folder)
         clear_errors(folder)
+        what_probe_says(folder)
+        cautions_are_confirmed(folder)
         soak_is_killed(folder)
         stopped_by_hand(folder)
         full_disk(folder)

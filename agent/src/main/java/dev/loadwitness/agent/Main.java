@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.agent;
 
+import dev.loadwitness.agent.leftover.MemoryCopy;
 import java.io.FileDescriptor;
 import java.io.FileOutputStream;
 import java.io.OutputStreamWriter;
@@ -15,15 +16,11 @@ import picocli.CommandLine.Command;
 @Command(
         name = "loadwitness-agent",
         description = "Burns a repaired machine in and keeps a log that survives its death.",
-        subcommands = {ProbeCommand.class, RunCommand.class, ObserveCommand.class},
+        subcommands = {ProbeCommand.class, RunCommand.class, ObserveCommand.class, CleanCommand.class},
         mixinStandardHelpOptions = true,
         versionProvider = Version.class,
         synopsisSubcommandLabel = "COMMAND",
-        footer = {
-            "",
-            "Example:",
-            "  loadwitness-agent run --procedure thresholds/quick-check.yaml --out runs/FBR-2026-0142-1"
-        })
+        footer = {"", "Example:", "  loadwitness-agent run --procedure quick-check --ticket FBR-2026-0142"})
 public final class Main implements Runnable {
     /** Wide enough for the examples, which people copy. */
     private static final int HELP_WIDTH = 110;
@@ -38,6 +35,8 @@ public final class Main implements Runnable {
         Locale.setDefault(Locale.ROOT);
         System.setOut(new PrintStream(new FileOutputStream(FileDescriptor.out), true, StandardCharsets.UTF_8));
         System.setErr(new PrintStream(new FileOutputStream(FileDescriptor.err), true, StandardCharsets.UTF_8));
+        // Before anything that could end this program: nothing of it stays in the machine's memory.
+        MemoryCopy.removeAtExit();
         System.exit(run(args));
     }
 

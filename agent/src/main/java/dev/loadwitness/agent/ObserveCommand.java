@@ -19,15 +19,15 @@ import picocli.CommandLine.Spec;
         exitCodeListHeading = "%nExit status:%n",
         exitCodeList = {
             " 0:the time is over",
-            " 1:ended early: safety ceiling, full disk",
+            " 1:ended early: safety ceiling, log not writable for too long",
             " 2:the operator stopped it",
             "64:wrong usage",
             "65:a mistake in the job sheet",
             "66:an input file cannot be read",
-            "73:the log cannot be created",
-            "74:the log could not be written to its end"
+            "73:the log cannot be created, or its disk is too slow",
+            "74:the log could not be written to its end, or not be copied to --out"
         },
-        footer = {"", "Example:", "  loadwitness-agent observe --for '30 min' --out runs/FBR-2026-0142-idle"})
+        footer = {"", "Example:", "  loadwitness-agent observe --for '30 min' --ticket FBR-2026-0142"})
 final class ObserveCommand implements Callable<Integer> {
     @Spec
     private CommandSpec spec;
@@ -45,9 +45,6 @@ final class ObserveCommand implements Callable<Integer> {
     @Override
     public Integer call() throws Complaint, InterruptedException {
         options.check();
-        if (options.out == null) {
-            throw new ParameterException(spec.commandLine(), "--out is missing: say where the log goes");
-        }
         if (!time.matches("[0-9]{1,6} ?(s|min|h)")) {
             throw new ParameterException(
                     spec.commandLine(), "--for is '" + time + "'; write for example '90 s', '30 min' or '2 h'");

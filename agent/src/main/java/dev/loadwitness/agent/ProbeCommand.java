@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.agent;
 
+import dev.loadwitness.agent.place.Home;
 import dev.loadwitness.agent.sensor.Discovery;
 import dev.loadwitness.agent.sensor.Missing;
 import dev.loadwitness.agent.sensor.Reading;
@@ -27,25 +28,27 @@ import picocli.CommandLine.Spec;
         name = "probe",
         description = {
             "Says what this machine offers, what is missing, and which criteria that leaves unjudged.",
-            "Loads nothing and writes nothing but a few bytes to measure the log's disk."
+            "Loads nothing, and leaves nothing behind: it measures the disk of the later log with a file that it removes."
         },
         mixinStandardHelpOptions = true,
         versionProvider = Version.class,
         exitCodeListHeading = "%nExit status:%n",
         exitCodeList = {" 0:done", "64:wrong usage", "65:a mistake in the procedure", "66:an input file cannot be read"
         },
-        footer = {"", "Example:", "  loadwitness-agent probe --procedure thresholds/gpu-power-repair.yaml"})
+        footer = {"", "Example:", "  loadwitness-agent probe --procedure gpu-power-repair"})
 final class ProbeCommand implements Callable<Integer> {
     private static final Duration PATIENCE = Duration.ofSeconds(2);
+    private static final Duration BUDGET = Duration.ofSeconds(2);
+    private static final Duration USUAL_PERIOD = Duration.ofSeconds(1);
 
     @Spec
     private CommandSpec spec;
 
     @Option(
             names = "--procedure",
-            paramLabel = "FILE",
+            paramLabel = "NAME",
             description = "say which of this procedure's criteria stay unjudged (default: all that there are)")
-    private Path procedureFile;
+    private String procedureWord;
 
     @Option(names = "--json", description = "print JSON")
     private boolean json;
@@ -53,14 +56,15 @@ final class ProbeCommand implements Callable<Integer> {
     @Option(
             names = "--out",
             paramLabel = "DIR",
-            description = "folder of a later log, whose disk is measured (default: the system's temporary folder)")
-    private Path out = Path.of(System.getProperty("java.io.tmpdir"));
+            description = "folder of a later log, whose disk is measured (default: where 'run' would put it)")
+    private Path out;
 
     @Override
     public Integer call() throws Complaint, InterruptedException {
         Optional<Procedure> procedure = Optional.empty();
-        if (procedureFile != null) {
-            Attachment text = Texts.file(procedureFile);
+        Home home = Home.ofThisProgram();
+        if (procedureWord != null) {
+            Attachment text = Texts.file(Texts.find(procedureWord, home));
             procedure = Optional.of(Texts.procedure(text));
         }
         Discovery discovery = MachineSensors.discover();
@@ -82,8 +86,9 @@ final class ProbeCommand implements Callable<Integer> {
                 values,
                 missing,
                 Unjudged.of(channels, procedure),
-                DiskSpeed.measure(out),
-                out);
+                WithoutRoot.of(missing, LinuxFacts.refused(Path.of("/"))),
+                LogPlace.look(out != null ? out : home.runs(), BUDGET),
+                procedure.map(Procedure::samplingPeriod).orElse(USUAL_PERIOD));
         PrintWriter writer = spec.commandLine().getOut();
         writer.print(json ? report.json() : report.text());
         writer.flush();

@@ -3,6 +3,8 @@ package dev.loadwitness.agent;
 
 import com.fasterxml.jackson.core.JsonFactory;
 import com.fasterxml.jackson.core.JsonGenerator;
+import dev.loadwitness.agent.place.AppendTime;
+import dev.loadwitness.agent.place.FileSystem;
 import dev.loadwitness.agent.sensor.Missing;
 import dev.loadwitness.runlog.Channel;
 import dev.loadwitness.runlog.LimitType;
@@ -12,11 +14,10 @@ import java.io.StringWriter;
 import java.io.UncheckedIOException;
 import java.math.BigDecimal;
 import java.math.RoundingMode;
-import java.nio.file.Path;
+import java.time.Duration;
 import java.util.List;
 import java.util.Locale;
 import java.util.Map;
-import java.util.OptionalDouble;
 
 /** What a probe found, as text and as JSON. */
 @SuppressWarnings("ArrayRecordComponent") // made once, printed once
@@ -26,19 +27,17 @@ record ProbeReport(
         double[] values,
         List<Missing> missing,
         List<Unjudged> unjudged,
-        OptionalDouble appendSeconds,
-        Path folder) {
-    private static final double SLOW_SECONDS = 0.1;
-
+        List<WithoutRoot> withoutRoot,
+        LogPlace place,
+        Duration period) {
     String text() {
         StringBuilder s = new StringBuilder();
         s.append("This machine\n");
         facts.forEach((group, named) -> {
-            List<String> told = named.entrySet().stream()
-                    .map(e -> e.getKey() + " " + e.getValue())
-                    .toList();
+            List<String> told = FactWords.lines(named);
             s.append(String.format(Locale.ROOT, "  %-9s ", group));
-            s.append(told.isEmpty() ? "not told" : String.join("; ", told)).append('\n');
+            s.append(told.isEmpty() ? "not told" : String.join("\n            ", told))
+                    .append('\n');
         });
         s.append("\nWhat can be measured\n");
         if (channels.isEmpty()) {
@@ -59,6 +58,7 @@ record ProbeReport(
             s.append("  ").append(m.what()).append(": ").append(m.why()).append('\n');
             s.append("      ").append(m.whatToDo()).append('\n');
         }
+        s.append("  ").append(WithoutRoot.line(withoutRoot)).append('\n');
         s.append("\nCriteria that stay unjudged\n");
         if (unjudged.isEmpty()) {
             s.append("  none\n");
@@ -73,7 +73,9 @@ record ProbeReport(
                             u.mandatory() ? "   (mandatory: the verdict can be no better than inconclusive)" : "")
                     .replace(System.lineSeparator(), "\n"));
         }
-        s.append("\nThe log's disk\n  ").append(disk()).append('\n');
+        s.append("\nWhere the log would go\n");
+        place.lines(period, channels.size())
+                .forEach(line -> s.append("  ").append(line).append('\n'));
         return s.toString();
     }
 
@@ -97,18 +99,6 @@ record ProbeReport(
                 .setScale(3, RoundingMode.HALF_UP)
                 .stripTrailingZeros()
                 .toPlainString();
-    }
-
-    private String disk() {
-        if (appendSeconds.isEmpty()) {
-            return folder + " cannot be written; choose another folder for the log";
-        }
-        double ms = appendSeconds.getAsDouble() * 1000;
-        String speed =
-                String.format(Locale.ROOT, "%s: a record is on the disk after %.1f ms (median of 21)", folder, ms);
-        return appendSeconds.getAsDouble() <= SLOW_SECONDS
-                ? speed + "; quick enough for 10 samples a second"
-                : speed + "; too slow for 10 samples a second, records will go in groups";
     }
 
     String json() {
@@ -158,7 +148,41 @@ record ProbeReport(
             json.writeEndObject();
         }
         json.writeEndArray();
-        number(json, "durableAppendSeconds", appendSeconds.orElse(Double.NaN));
+        json.writeArrayFieldStart("withoutRoot");
+        for (WithoutRoot w : withoutRoot) {
+            json.writeStartObject();
+            json.writeStringField("what", w.what());
+            json.writeStringField("costs", w.costs());
+            json.writeEndObject();
+        }
+        json.writeEndArray();
+        place(json);
+        json.writeEndObject();
+    }
+
+    private void place(JsonGenerator json) throws IOException {
+        json.writeObjectFieldStart("place");
+        json.writeStringField(
+                "folder", place.folder().toAbsolutePath().normalize().toString());
+        if (place.fileSystem().isPresent()) {
+            FileSystem fileSystem = place.fileSystem().get();
+            json.writeStringField("fileSystem", fileSystem.type());
+            json.writeBooleanField("memory", fileSystem.memory());
+            json.writeBooleanField("readOnly", fileSystem.readOnly());
+            json.writeNumberField("freeBytes", fileSystem.freeBytes());
+        }
+        json.writeStringField("refused", place.refused());
+        if (place.append().isPresent()) {
+            AppendTime append = place.append().get();
+            number(json, "appendMedianSeconds", append.medianSeconds());
+            number(json, "appendP99Seconds", append.p99Seconds());
+            json.writeNumberField("appends", append.appends());
+            number(json, "samplingSeconds", period.toNanos() / 1e9);
+            number(
+                    json,
+                    "oldestUndurableSeconds",
+                    append.oldestUndurable(period).toNanos() / 1e9);
+        }
         json.writeEndObject();
     }
 

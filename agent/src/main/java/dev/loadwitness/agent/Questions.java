@@ -1,15 +1,14 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.agent;
 
+import dev.loadwitness.agent.place.Home;
 import dev.loadwitness.runlog.Attachment;
 import dev.loadwitness.runlog.procedure.Procedure;
 import java.io.Console;
-import java.io.IOException;
 import java.nio.file.Files;
 import java.nio.file.Path;
 import java.util.List;
 import java.util.Optional;
-import java.util.stream.Stream;
 
 /**
  * The few things that a run needs to know, asked on a terminal.
@@ -18,15 +17,14 @@ import java.util.stream.Stream;
  */
 record Questions(Path procedure, Optional<Attachment> jobSheet) {
     private static final double MOST_WATTS = 2000;
-    private static final Path THRESHOLDS = Path.of("thresholds");
 
     /** Asks, and puts what belongs there into {@code options}. An empty answer leaves a thing open. */
-    static Questions ask(RunOptions options, Console console) throws Complaint {
+    static Questions ask(RunOptions options, Home home, Console console) throws Complaint {
         if (options.ticket == null) {
-            String ticket = ask(console, "Ticket (Enter for none): ");
+            String ticket = answer(console, "Ticket (Enter for none): ");
             options.ticket = ticket.isEmpty() ? null : ticket;
         }
-        Path procedure = procedure(console);
+        Path procedure = procedure(home, console);
         if (options.ambientCelsius == null) {
             options.ambientCelsius = number(
                     console,
@@ -41,39 +39,28 @@ record Questions(Path procedure, Optional<Attachment> jobSheet) {
             Double adapter = number(console, "Adapter power in W (Enter if unknown): ", "240", 1, MOST_WATTS);
             sheet = Optional.of(sheet(options.ticket, rated, adapter));
         }
-        if (options.out == null) {
-            options.out = freeFolder(options.ticket);
-        }
         return new Questions(procedure, sheet);
     }
 
-    /** {@code runs/TICKET-1}, or the next number that is free. */
-    private static Path freeFolder(String ticket) {
-        String name = ticket == null
-                ? "run"
-                : ticket.replaceAll("[^A-Za-z0-9._-]", "_").replaceAll("^[.]+", "_");
-        int attempt = 1;
-        while (Files.exists(Path.of("runs", name + "-" + attempt))) {
-            attempt++;
-        }
-        return Path.of("runs", name + "-" + attempt);
-    }
-
-    private static Path procedure(Console console) throws Complaint {
-        List<Path> offered = offered();
+    private static Path procedure(Home home, Console console) throws Complaint {
+        List<Path> offered = home.procedures();
         for (int i = 0; i < offered.size(); i++) {
             console.printf("  %d  %s%n", i + 1, described(offered.get(i)));
         }
-        String question = offered.isEmpty() ? "Procedure (a file's path): " : "Procedure (number, or a file's path): ";
+        String question =
+                offered.isEmpty() ? "Procedure (a file's path): " : "Procedure (number, name, or a file's path): ";
         while (true) {
-            String answer = ask(console, question);
+            String answer = answer(console, question);
             if (answer.matches("[0-9]{1,2}")) {
                 int number = Integer.parseInt(answer);
                 if (number >= 1 && number <= offered.size()) {
                     return offered.get(number - 1);
                 }
-            } else if (!answer.isEmpty() && Files.isRegularFile(Path.of(answer))) {
-                return Path.of(answer);
+            } else if (!answer.isEmpty()) {
+                Optional<Path> named = home.procedure(answer).filter(Files::isRegularFile);
+                if (named.isPresent()) {
+                    return named.get();
+                }
             }
             console.printf("There is no '%s'.%n", answer);
         }
@@ -83,25 +70,17 @@ record Questions(Path procedure, Optional<Attachment> jobSheet) {
     private static String described(Path file) {
         try {
             Procedure procedure = Texts.procedure(Texts.file(file));
-            return file + "   " + procedure.title()
+            return Home.name(file) + "   " + procedure.title()
                     + (procedure.requiredDevices().isEmpty() ? "" : "   (needs a GPU load: not in this version)");
         } catch (Complaint e) {
-            return file + "   (has mistakes in it)";
-        }
-    }
-
-    private static List<Path> offered() {
-        try (Stream<Path> files = Files.list(THRESHOLDS)) {
-            return files.filter(f -> f.toString().endsWith(".yaml")).sorted().toList();
-        } catch (IOException e) {
-            return List.of();
+            return Home.name(file) + "   (has mistakes in it)";
         }
     }
 
     private static Double number(Console console, String question, String example, double least, double most)
             throws Complaint {
         while (true) {
-            String answer = ask(console, question).replaceAll(" ?(W|°?C|Cel)$", "");
+            String answer = answer(console, question).replaceAll(" ?(W|°?C|Cel)$", "");
             if (answer.isEmpty()) {
                 return null;
             }
@@ -115,7 +94,8 @@ record Questions(Path procedure, Optional<Attachment> jobSheet) {
         }
     }
 
-    private static String ask(Console console, String question) throws Complaint {
+    /** One line, without the blanks round it. */
+    static String answer(Console console, String question) throws Complaint {
         String answer = console.readLine("%s", question);
         if (answer == null) {
             throw new Complaint(Exit.USAGE, "no answer; give the options instead, see --help");

@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.agent;
 
+import dev.loadwitness.agent.place.Home;
 import dev.loadwitness.runlog.Attachment;
 import dev.loadwitness.runlog.procedure.Procedure;
 import java.io.Console;
@@ -19,6 +20,7 @@ import picocli.CommandLine.Spec;
         name = "run",
         description = {
             "Runs a procedure on this machine and writes DIR/run.jsonl.",
+            "Before the load it checks that DIR's disk is quick enough, and on a terminal has the cautions confirmed.",
             "On a terminal, without --procedure, it asks for what it needs."
         },
         mixinStandardHelpOptions = true,
@@ -26,21 +28,20 @@ import picocli.CommandLine.Spec;
         exitCodeListHeading = "%nExit status:%n",
         exitCodeList = {
             " 0:the run was completed",
-            " 1:the run ended early: safety ceiling, failed load, blind witness, full disk",
-            " 2:the operator stopped the run",
+            " 1:the run ended early: safety ceiling, failed load, blind witness, log not writable for too long",
+            " 2:the operator stopped the run, or did not confirm the cautions",
             "64:wrong usage",
             "65:a mistake in the procedure or the job sheet",
             "66:an input file cannot be read",
             "69:a device that the procedure needs is absent",
             "70:a defect of this program",
-            "73:the log cannot be created",
-            "74:the log could not be written to its end"
+            "73:the log cannot be created, or its disk is too slow for this procedure",
+            "74:the log could not be written to its end, or not be copied to --out"
         },
         footer = {
             "",
             "Example:",
-            "  loadwitness-agent run --procedure thresholds/quick-check.yaml --out runs/FBR-2026-0142-1 \\",
-            "      --ticket FBR-2026-0142 --ambient 22.5"
+            "  loadwitness-agent run --procedure quick-check --ticket FBR-2026-0142 --ambient 22.5"
         })
 final class RunCommand implements Callable<Integer> {
     @Spec
@@ -49,26 +50,36 @@ final class RunCommand implements Callable<Integer> {
     @Mixin
     private RunOptions options;
 
-    @Option(names = "--procedure", paramLabel = "FILE", description = "the procedure; see thresholds/")
-    private Path procedureFile;
+    @Option(
+            names = "--procedure",
+            paramLabel = "NAME",
+            description = "the procedure: a name such as quick-check, or a file's path")
+    private String procedureWord;
+
+    @Option(
+            names = "--attended",
+            description = "the cautions were read and somebody stays with the machine: do not ask on the terminal")
+    private boolean attended;
 
     @Override
     public Integer call() throws Complaint, InterruptedException {
         Optional<Console> terminal = Terminal.find();
         Optional<Attachment> made = Optional.empty();
-        if (procedureFile == null) {
+        Home home = Home.ofThisProgram();
+        options.attended = attended;
+        Path procedureFile;
+        if (procedureWord != null) {
+            procedureFile = Texts.find(procedureWord, home);
+        } else {
             if (terminal.isEmpty()) {
                 throw new ParameterException(
                         spec.commandLine(), "--procedure is missing, and there is no terminal to ask on");
             }
-            Questions answers = Questions.ask(options, terminal.get());
+            Questions answers = Questions.ask(options, home, terminal.get());
             procedureFile = answers.procedure();
             made = answers.jobSheet();
         }
         options.check();
-        if (options.out == null) {
-            throw new ParameterException(spec.commandLine(), "--out is missing: say where the log goes");
-        }
         Attachment text = Texts.file(procedureFile);
         Procedure procedure = Texts.procedure(text);
         Optional<Attachment> jobSheet = options.job == null ? made : Optional.of(Texts.file(options.job));

@@ -1,8 +1,11 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.agent;
 
+import dev.loadwitness.agent.place.Home;
 import dev.loadwitness.runlog.jobsheet.JobSheet;
+import java.io.IOException;
 import java.nio.file.Path;
+import java.time.Instant;
 import java.util.ArrayList;
 import java.util.List;
 import picocli.CommandLine.Option;
@@ -15,7 +18,10 @@ final class RunOptions {
     @Option(
             names = "--out",
             paramLabel = "DIR",
-            description = "folder for the log, made if it is not there; must not hold a run already")
+            description = {
+                "folder for the log, made if it is not there; must not hold a run already",
+                "(default: runs/TICKET/DATE-AND-TIME, on the stick if this program lies on one, else here)"
+            })
     Path out;
 
     @Option(names = "--ticket", paramLabel = "T", description = "the bench's number for the job")
@@ -54,8 +60,70 @@ final class RunOptions {
     @Option(
             names = "--journal",
             paramLabel = "FILE",
-            description = "where attempts on a ticket are remembered (default: loadwitness-journal.jsonl beside DIR)")
+            description = {
+                "where attempts on a ticket are remembered (default: runs/loadwitness-journal.jsonl for all logs below",
+                "runs/, else loadwitness-journal.jsonl beside DIR)"
+            })
     Path journal;
+
+    @Option(
+            names = "--work-dir",
+            paramLabel = "DIR",
+            description = {
+                "keep the log in a folder of DIR on the internal disk while the run goes on, and copy it to --out at",
+                "its end, for a stick that is too slow; DIR's copy then goes"
+            })
+    Path workDir;
+
+    @Option(
+            names = "--wait-for-log",
+            paramLabel = "SECONDS",
+            description = {
+                "how long to wait at the end for a log's disk that was pulled or is full (default: until Ctrl-C on a",
+                "terminal, else 600)"
+            })
+    Integer waitForLog;
+
+    @Option(
+            names = "--log-memory",
+            hidden = true,
+            defaultValue = "4096",
+            description =
+                    "KiB of memory for records that wait for the disk; small in checks, which cannot wait for hours")
+    int logMemoryKib;
+
+    long waitForLogSeconds() {
+        return waitForLog == null ? 600 : waitForLog;
+    }
+
+    /** Whether somebody said with an option of {@code run} that the cautions were read. */
+    boolean attended;
+
+    /** Where the log goes, or will go: without {@code --out}, the folder of the ticket's runs. */
+    Path place(Home home) {
+        return out != null ? out : home.ticketFolder(ticket == null ? "" : ticket);
+    }
+
+    /** Makes the default folder if none was named. Called when nothing stands against the run any more. */
+    void settle(Home home) throws Complaint {
+        if (out == null) {
+            try {
+                out = home.makeRunFolder(ticket == null ? "" : ticket, Instant.now());
+            } catch (IOException e) {
+                throw new Complaint(
+                        Exit.CANNOT_CREATE,
+                        "no folder for the log can be made in " + home.runs() + ": " + e + "; name another with --out");
+            }
+        }
+        // One for the whole stick, or a ticket's failed attempt would be forgotten by naming another folder on it.
+        if (journal == null && plain(out).startsWith(plain(home.runs()))) {
+            journal = home.journal();
+        }
+    }
+
+    private static Path plain(Path path) {
+        return path.toAbsolutePath().normalize();
+    }
 
     /** The job sheet's ticket serves where none was given. */
     void ticketFrom(JobSheet sheet) throws Complaint {
@@ -73,6 +141,9 @@ final class RunOptions {
         if (ambientCelsius != null && !(ambientCelsius >= COLDEST && ambientCelsius <= HOTTEST)) {
             throw new Complaint(
                     Exit.USAGE, "--ambient is " + ambientCelsius + "; a room has between -20 and 60 degrees Celsius");
+        }
+        if (waitForLog != null && waitForLog < 0) {
+            throw new Complaint(Exit.USAGE, "--wait-for-log is " + waitForLog + "; give seconds, 0 or more");
         }
         for (String what : withhold) {
             if (!what.equals("serial") && !what.equals("host")) {

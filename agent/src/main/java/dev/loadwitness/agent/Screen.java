@@ -10,12 +10,16 @@ import java.time.Duration;
 import java.util.ArrayList;
 import java.util.List;
 import java.util.Locale;
+import java.util.Optional;
 
 /** Shows a run: on a terminal in letters that are read from three metres, elsewhere as a plain line now and then. */
 final class Screen {
     private static final String CLEAR = "\u001b[2J\u001b[H";
     private static final String HOME = "\u001b[H";
     private static final String END_OF_LINE = "\u001b[K\n";
+    private static final String ALARM_COLOURS = "\u001b[7m";
+    private static final String ORDINARY_COLOURS = "\u001b[0m";
+    private static final char BEEP = '\u0007';
     private static final Duration PLAIN_EVERY = Duration.ofSeconds(10);
 
     private final PrintStream out;
@@ -25,6 +29,7 @@ final class Screen {
     private boolean drawn;
     private long nextNanos;
     private String lastStage = "";
+    private boolean lastTrouble;
 
     Screen(PrintStream out, boolean terminal, String title, String log) {
         this.out = out;
@@ -33,33 +38,48 @@ final class Screen {
         this.log = log;
     }
 
-    /** Call often; shows what is new about once a second on a terminal and every ten seconds elsewhere. */
-    void show(Status status, long nowNanos) {
-        boolean newStage = !status.stage().equals(lastStage);
-        if (nowNanos < nextNanos && !newStage && status.ended().isEmpty()) {
+    /**
+     * Call often; shows what is new about once a second on a terminal and every ten seconds elsewhere.
+     *
+     * @param trouble with the log's disk, to be shown loudly
+     */
+    void show(Status status, Optional<String> trouble, long nowNanos) {
+        boolean isNew = !status.stage().equals(lastStage) || trouble.isPresent() != lastTrouble;
+        if (nowNanos < nextNanos && !isNew && status.ended().isEmpty()) {
             return;
         }
+        boolean alarm = trouble.isPresent() && !lastTrouble;
+        boolean over = lastTrouble && trouble.isEmpty();
         lastStage = status.stage();
+        lastTrouble = trouble.isPresent();
         if (terminal) {
             nextNanos = nowNanos + Duration.ofMillis(500).toNanos();
-            draw(status);
+            draw(status, trouble);
+            if (alarm) {
+                out.print(BEEP);
+            }
         } else {
             nextNanos = nowNanos + PLAIN_EVERY.toNanos();
+            trouble.ifPresent(why -> out.println("NO LOG DISK " + why));
+            if (over) {
+                out.println("THE LOG'S DISK IS BACK, and everything that waited is on it");
+            }
             out.println(plain(status));
         }
         out.flush();
     }
 
-    private void draw(Status status) {
+    private void draw(Status status, Optional<String> trouble) {
         StringBuilder s = new StringBuilder(drawn ? HOME : CLEAR);
         drawn = true;
         boolean over = status.ended().isPresent();
         boolean whole = status.ended().filter(e -> e.startsWith("completed")).isPresent();
         line(s, title);
-        for (String row : BlockLetters.rows(over ? (whole ? "DONE" : "STOPPED") : "RUNNING")) {
+        String word = over ? (whole ? "DONE" : "STOPPED") : (trouble.isPresent() ? "NO LOG DISK" : "RUNNING");
+        for (String row : BlockLetters.rows(word)) {
             line(s, row);
         }
-        line(s, "");
+        line(s, trouble.map(why -> ALARM_COLOURS + why + ORDINARY_COLOURS).orElse(""));
         if (over) {
             line(s, status.ended().orElseThrow());
             for (int i = 0; i < BlockLetters.ROWS; i++) {
@@ -75,10 +95,11 @@ final class Screen {
         line(s, (over ? "" : "whole run: " + clock(status.left()) + " left   ") + "log: " + log);
         line(s, readings(status));
         // Cautions stay where the user acts: on this screen, not scrolled away above it.
-        s.append(String.join(END_OF_LINE, Cautions.LINES)).append("\u001b[K");
+        // What is below goes: a long warning above may have wrapped and be gone now.
+        s.append(String.join(END_OF_LINE, Cautions.LINES)).append("\u001b[K\u001b[J");
         if (over) {
-            s.append("\u001b[J\n");
-            s.append('\u0007'); // a beep: the bench is noisy and the technician elsewhere
+            s.append('\n');
+            s.append(BEEP); // the bench is noisy and the technician elsewhere
         }
         out.print(s);
     }

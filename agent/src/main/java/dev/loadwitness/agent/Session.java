@@ -3,7 +3,9 @@ package dev.loadwitness.agent;
 
 import static java.util.Objects.requireNonNull;
 
+import dev.loadwitness.agent.leftover.MemoryCopy;
 import dev.loadwitness.agent.load.LoadLauncher;
+import dev.loadwitness.agent.place.Home;
 import dev.loadwitness.agent.run.Heartbeat;
 import dev.loadwitness.agent.run.Run;
 import dev.loadwitness.agent.run.RunClock;
@@ -30,7 +32,6 @@ import dev.loadwitness.runlog.procedure.Procedure;
 import java.io.IOException;
 import java.io.PrintStream;
 import java.nio.charset.StandardCharsets;
-import java.nio.file.FileAlreadyExistsException;
 import java.nio.file.Files;
 import java.nio.file.Path;
 import java.security.SecureRandom;
@@ -50,10 +51,14 @@ import java.util.stream.Collectors;
 
 /** One run from its first check to its closed log: wires sensors, loads, writer and screen, and owns the thread. */
 final class Session {
-    private static final String STEM = "run";
     private static final String JOURNAL = "loadwitness-journal.jsonl";
     private static final Duration JOURNAL_EVERY = Duration.ofMinutes(1);
     private static final Duration CLOSE_WITHIN = Duration.ofSeconds(10);
+
+    /** Whoever sends a signal twice, as a system that shuts down, waits no longer than this. */
+    private static final Duration WAIT_AFTER_SIGNAL = Duration.ofSeconds(60);
+
+    private static final Duration FOREVER = Duration.ofDays(365);
 
     /** A clock that says less than this is wrong: this program did not exist then. */
     private static final Instant NOT_BEFORE = Instant.parse("2026-11-01T00:00:00Z");
@@ -68,6 +73,10 @@ final class Session {
     private final AtomicReference<Run> running = new AtomicReference<>();
     private volatile CloseReason closeReason = CloseReason.AGENT_FAILED;
     private volatile boolean closed;
+    private volatile boolean signalled;
+    private volatile boolean giveUp;
+    private volatile int status = Exit.STOPPED;
+    private boolean journalBegun;
 
     Session(
             Procedure procedure,
@@ -87,38 +96,70 @@ final class Session {
     /** Runs to the end and returns the exit status. */
     int run() throws Complaint, InterruptedException {
         checkDevices();
-        Path folder = folder();
-        Optional<AttemptJournal> journal = journal(folder);
+        BeforeRun.check(procedure, options, Home.ofThisProgram(), out, terminal);
+        LogFolder place = LogFolder.open(options.out, options.workDir);
+        try {
+            return run(place);
+        } catch (Complaint complaint) {
+            if (running.get() == null) {
+                place.abandon();
+            }
+            throw complaint;
+        }
+    }
+
+    private int run(LogFolder place) throws Complaint, InterruptedException {
+        Optional<AttemptJournal> journal = journal(options.out);
         Discovery discovery = MachineSensors.discover();
         Inventory inventory = Inventory.take(Set.copyOf(options.withhold), LinuxFacts.of(Path.of("/")));
         Header header = header(inventory, earlier(journal));
-        RunLogWriter writer = create(folder, header);
-        if (!terminal) {
-            Cautions.LINES.forEach(out::println);
-        }
+        RunLogWriter writer = create(place.folder(), header);
+        StorageWatch storage = new StorageWatch(writer);
         CountDownLatch finished = new CountDownLatch(1);
+        MemoryCopy.keepUntil(finished);
         Runtime.getRuntime().addShutdownHook(new Thread(() -> stopProperly(finished), "stop properly"));
         try {
-            long notDurable;
+            String lost = "";
             try {
-                drive(discovery, writer, journal, header.runId());
+                drive(discovery, writer, storage, place, journal, header.runId());
             } finally {
-                notDurable = writer.close(CLOSE_WITHIN);
-                note(journal, header.runId(), writer, closed ? closeReason.word() : AttemptJournal.OPEN);
+                long left = settle(storage, place);
+                if (left > 0) {
+                    lost = storage.lost(left, place.writing().toString());
+                    writer.close(Duration.ofMillis(1));
+                } else {
+                    note(journal, header.runId(), writer, closed ? closeReason.word() : AttemptJournal.OPEN);
+                }
             }
-            out.println(folder.resolve(STEM + ".jsonl"));
+            if (!lost.isEmpty()) {
+                throw new Complaint(Exit.IO, lost);
+            }
+            place.deliver();
+            out.println(place.log());
             out.flush();
-            if (notDurable > 0) {
-                throw new Complaint(
-                        Exit.IO,
-                        folder + ": the last " + notDurable + " records could not be written; the disk gave no answer"
-                                + " within " + CLOSE_WITHIN.toSeconds()
-                                + " s. What is there can be judged, but not as a whole run");
+            status = Exit.of(closeReason);
+            return status;
+        } catch (Complaint complaint) {
+            status = complaint.status();
+            if (signalled) {
+                // Nobody above comes to say it any more.
+                System.err.println(complaint.getMessage());
             }
-            return Exit.of(closeReason);
+            throw complaint;
         } finally {
             finished.countDown();
         }
+    }
+
+    private long settle(StorageWatch storage, LogFolder place) {
+        Duration limit = Duration.ofSeconds(options.waitForLogSeconds());
+        boolean ctrlC = terminal && options.waitForLog == null && !signalled;
+        if (ctrlC) {
+            limit = FOREVER;
+        } else if (signalled && limit.compareTo(WAIT_AFTER_SIGNAL) > 0) {
+            limit = WAIT_AFTER_SIGNAL;
+        }
+        return storage.settle(CLOSE_WITHIN, limit, out, place.writing().toString(), ctrlC, () -> giveUp);
     }
 
     /** GPU loads are not part of this version: a procedure that needs one stops before anything is touched. */
@@ -132,25 +173,6 @@ final class Session {
                             + " started. Take a procedure with cpu and memory loads only, for example"
                             + " thresholds/quick-check.yaml, or bring another load and use 'observe'");
         }
-    }
-
-    private Path folder() throws Complaint {
-        Path folder = options.out;
-        try {
-            Files.createDirectories(folder);
-        } catch (FileAlreadyExistsException e) {
-            throw new Complaint(Exit.CANNOT_CREATE, folder + " is a file; name a folder with --out");
-        } catch (IOException e) {
-            throw new Complaint(
-                    Exit.CANNOT_CREATE,
-                    "the folder " + folder + " cannot be made: " + e.getMessage() + "; choose another with --out");
-        }
-        Path log = folder.resolve(STEM + ".jsonl");
-        if (Files.exists(log)) {
-            throw new Complaint(
-                    Exit.CANNOT_CREATE, log + " exists already, and logs are never overwritten; choose another --out");
-        }
-        return folder;
     }
 
     private Optional<AttemptJournal> journal(Path folder) {
@@ -196,7 +218,7 @@ final class Session {
                 jobSheet,
                 options.ambientCelsius == null ? OptionalDouble.empty() : OptionalDouble.of(options.ambientCelsius),
                 options.ambientCelsius == null ? "" : options.ambientHow,
-                procedure.samplingPeriod().plus(Duration.ofSeconds(1)));
+                BeforeRun.promised(procedure));
     }
 
     private RunLogWriter create(Path folder, Header header) throws Complaint {
@@ -204,10 +226,16 @@ final class Session {
             @Override
             public void storageLow(String detail) {
                 tell(EventKind.STORAGE_LOW, Map.of("detail", detail));
-                Run run = running.get();
-                if (run != null) {
-                    run.requestStop(CloseReason.STORAGE_FULL, detail);
-                }
+            }
+
+            @Override
+            public void storageLost(String detail) {
+                tell(EventKind.STORAGE_LOW, Map.of("detail", "nothing can be written, the run goes on: " + detail));
+            }
+
+            @Override
+            public void storageBack(Duration lost) {
+                tell(EventKind.STORAGE_BACK, Map.of("seconds", lost.toNanos() / 1e9));
             }
 
             @Override
@@ -223,7 +251,11 @@ final class Session {
             }
         };
         try {
-            return RunLogWriter.create(LogStore.in(folder), STEM, header, WriterOptions.defaults(listener));
+            return RunLogWriter.create(
+                    LogStore.in(folder),
+                    LogFolder.STEM,
+                    header,
+                    WriterOptions.defaults(listener).withQueueBytes(options.logMemoryKib * 1024L));
         } catch (IOException e) {
             throw new Complaint(Exit.CANNOT_CREATE, e.getMessage());
         }
@@ -236,7 +268,13 @@ final class Session {
         }
     }
 
-    private void drive(Discovery discovery, RunLogWriter writer, Optional<AttemptJournal> journal, String runId)
+    private void drive(
+            Discovery discovery,
+            RunLogWriter writer,
+            StorageWatch storage,
+            LogFolder place,
+            Optional<AttemptJournal> journal,
+            String runId)
             throws InterruptedException {
         RunClock clock = RunClock.ofThisMachine();
         Dropouts dropouts = Dropouts.of(discovery.sources());
@@ -253,7 +291,7 @@ final class Session {
                     heartbeat::takeLongestGapNanos);
             running.set(run);
             run.begin(bootId(), Instant.now().isAfter(NOT_BEFORE));
-            loop(run, clock, writer, journal, runId);
+            loop(run, clock, writer, storage, place, journal, runId);
         }
     }
 
@@ -265,17 +303,25 @@ final class Session {
         }
     }
 
-    private void loop(Run run, RunClock clock, RunLogWriter writer, Optional<AttemptJournal> journal, String runId)
+    private void loop(
+            Run run,
+            RunClock clock,
+            RunLogWriter writer,
+            StorageWatch storage,
+            LogFolder place,
+            Optional<AttemptJournal> journal,
+            String runId)
             throws InterruptedException {
-        Screen screen = new Screen(
-                out, terminal, title(), options.out.resolve(STEM + ".jsonl").toString());
+        Screen screen = new Screen(out, terminal, title(), place.writing().toString());
         long nextNote = 0;
         try {
             while (!run.hasEnded()) {
                 long next = run.step(clock.nanos());
                 long now = clock.nanos();
-                screen.show(run.status(), now);
-                if (now >= nextNote) {
+                screen.show(run.status(), storage.warning(), now);
+                storage.mustEnd().ifPresent(why -> run.requestStop(CloseReason.STORAGE_FULL, why));
+                // The journal lies beside the log: where that cannot be written, this must not be tried either.
+                if (now >= nextNote && !storage.inTrouble()) {
                     note(journal, runId, writer, AttemptJournal.OPEN);
                     nextNote = now + JOURNAL_EVERY.toNanos();
                 }
@@ -301,7 +347,12 @@ final class Session {
         }
         LogPosition position = writer.position();
         try {
-            journal.get().append(options.ticket, runId, Instant.now(), position, end);
+            if (journalBegun) {
+                journal.get().goOn(options.ticket, runId, Instant.now(), position, end);
+            } else {
+                journal.get().append(options.ticket, runId, Instant.now(), position, end);
+                journalBegun = true;
+            }
         } catch (IOException e) {
             tell(
                     EventKind.STORAGE_LOW,
@@ -312,16 +363,20 @@ final class Session {
     /** On Ctrl-C, SIGTERM and SIGHUP: asks the run to end, and keeps the program alive until its log is closed. */
     private void stopProperly(CountDownLatch finished) {
         Run run = running.get();
-        if (run == null || run.hasEnded()) {
+        if (run == null || finished.getCount() == 0) {
             return; // an ordinary exit
         }
+        giveUp = run.hasEnded(); // the run is over: it is the waiting for its disk that is to end
+        signalled = true;
         run.requestStop(CloseReason.OPERATOR_STOP, "Ctrl-C or a signal");
         try {
-            if (!finished.await(CLOSE_WITHIN.toSeconds() + 5, TimeUnit.SECONDS)) {
+            Duration most = CLOSE_WITHIN.plus(WAIT_AFTER_SIGNAL).plus(CLOSE_WITHIN);
+            if (!finished.await(most.toSeconds(), TimeUnit.SECONDS)) {
                 out.println("the log could not be closed in time");
             }
             // A signal would otherwise set an exit status of its own.
-            Runtime.getRuntime().halt(Exit.STOPPED);
+            MemoryCopy.removeOwn();
+            Runtime.getRuntime().halt(status);
         } catch (InterruptedException e) {
             Thread.currentThread().interrupt();
         }

@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.agent;
 
+import dev.loadwitness.agent.place.Home;
 import dev.loadwitness.runlog.Attachment;
 import dev.loadwitness.runlog.jobsheet.JobSheet;
 import dev.loadwitness.runlog.jobsheet.JobSheetException;
@@ -13,12 +14,28 @@ import java.nio.charset.CharacterCodingException;
 import java.nio.charset.StandardCharsets;
 import java.nio.file.Files;
 import java.nio.file.Path;
+import java.util.Optional;
+import java.util.stream.Collectors;
 
 /** Procedures and job sheets as files: read, checked whole, and kept as they are. */
 final class Texts {
     private static final long MOST_BYTES = 1 << 20;
 
     private Texts() {}
+
+    /** The procedure that somebody means, by name or by path. */
+    static Path find(String word, Home home) throws Complaint {
+        Optional<Path> found = home.procedure(word);
+        if (found.isPresent()) {
+            return found.get();
+        }
+        String there = home.procedures().stream().map(Home::name).collect(Collectors.joining(", "));
+        throw new Complaint(
+                Exit.NO_INPUT,
+                "there is no procedure '" + word + "' in " + home.thresholds().toAbsolutePath()
+                        + (there.isEmpty() ? ", which holds none" : "; there are: " + there)
+                        + ". Name one of these, or give a file's path, ./" + word + " for example");
+    }
 
     /** The file as it will stand in the log's header. */
     static Attachment file(Path file) throws Complaint {

@@ -116,7 +116,7 @@ final class CertifyCommand implements Callable<Integer> {
                 judgement.scan().series(),
                 spans(judgement.scan()),
                 marks(judgement.scan()),
-                new ReportOptions(now, inputs.evidence(VerdictJson.write(verdict))));
+                new ReportOptions(now, Version.text(), inputs.evidence(VerdictJson.write(verdict))));
         // A simulated run is no evidence about any machine: it is never signed.
         boolean sign = !unsigned && !verdict.header().simulated();
         write(sign ? signed(pdf, now, verdict) : pdf);

@@ -47,10 +47,12 @@ public enum EventKind implements Word {
     HANG,
     /** The log's disk, or the sampler alone, stood still: {@code seconds}, {@code detail}. */
     WITNESS_STALLED,
-    /** The queue to the disk was full: {@code count}. */
+    /** The queue to the disk was full: {@code count}, {@code from} and {@code to} on the segment's clock. */
     SAMPLES_DROPPED,
-    /** {@code detail}. */
+    /** The disk is full, gone or read-only: {@code detail}. */
     STORAGE_LOW,
+    /** The disk takes records again, and all that waited: {@code seconds}. */
+    STORAGE_BACK,
     /** A safety ceiling, or the silence of the sensor that guards it: {@code role}, {@code detail}. */
     SAFETY_STOP,
     /** Full load with nothing that watches this part's temperature: {@code role}. */

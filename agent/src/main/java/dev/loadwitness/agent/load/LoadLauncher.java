@@ -20,11 +20,19 @@ public final class LoadLauncher {
     private static final long LEAST_LEFT_FREE_BYTES = 512L << 20;
     private static final double LEAST_LEFT_FREE_SHARE = 0.1;
     private static final List<String> IDLE_CLASS = List.of("/usr/bin/chrt", "--idle", "0");
+    private static final String OWN_SESSION = "/usr/bin/setsid";
     private static final List<String> NICE = List.of("/usr/bin/nice", "-n", "19");
 
     /** Variables that can put foreign code or foreign drivers into a process. */
     private static final List<String> SCRUBBED =
             List.of("LD_", "JAVA_", "_JAVA_", "JDK_JAVA_", "CLASSPATH", "OCL_", "OPENCL_", "CUDA_", "VK_", "GPU_");
+
+    /** A worker leaves nothing in the machine's temporary folder, and none of its crashes a report or a core. */
+    private static final List<String> NOTHING_ON_THE_DISK =
+            List.of("-XX:-UsePerfData", "-XX:+ErrorFileToStderr", "-XX:-CreateCoredumpOnCrash");
+
+    /** Where the launcher says that native libraries lie, so that none is unpacked. */
+    private static final List<String> HANDED_ON = List.of("jna.boot.library.path", "jna.nounpack", "jna.nosys");
 
     private final Path java;
     private final String classPath;
@@ -118,10 +126,26 @@ public final class LoadLauncher {
         throw new IOException("this system does not say how much memory is free");
     }
 
+    /**
+     * A terminal sends Ctrl-C to all programs in its session. A worker that dies of it before the agent has heard of it
+     * would stand in the log as a load that failed.
+     */
+    private static List<String> ownSession() {
+        return Files.isExecutable(Path.of(OWN_SESSION)) ? List.of(OWN_SESSION) : List.of();
+    }
+
     private RunningLoad start(long directBytes, String... arguments) throws IOException {
-        List<String> command = new ArrayList<>(prefix);
+        List<String> command = new ArrayList<>(ownSession());
+        command.addAll(prefix);
+        command.add(java.toString());
+        command.addAll(NOTHING_ON_THE_DISK);
+        for (String name : HANDED_ON) {
+            String value = System.getProperty(name);
+            if (value != null) {
+                command.add("-D" + name + "=" + value);
+            }
+        }
         command.addAll(List.of(
-                java.toString(),
                 "-XX:+UseSerialGC",
                 "-Xmx32m",
                 "-Xshare:auto",

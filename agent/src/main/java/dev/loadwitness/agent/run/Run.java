@@ -182,11 +182,9 @@ public final class Run {
         if (phase == Phase.ENDED) {
             return Long.MAX_VALUE;
         }
-        for (Told t = told.poll(); t != null; t = told.poll()) {
-            event(t.kind, t.facts);
-        }
         StopRequest request = stopRequest.get();
         if (request != null) {
+            writeTold();
             if (request.reason == CloseReason.OPERATOR_STOP) {
                 event(EventKind.OPERATOR_STOP, Map.of("detail", request.detail));
             }
@@ -196,6 +194,10 @@ public final class Run {
         if (now >= nextSampleNanos) {
             sample(now);
         }
+        // After the sample: its time is that of this step's beginning, and times never go back in a log.
+        if (phase != Phase.ENDED) {
+            writeTold();
+        }
         if (phase != Phase.ENDED) {
             checkWorks(now);
         }
@@ -203,6 +205,12 @@ public final class Run {
             advance(now);
         }
         return phase == Phase.ENDED ? Long.MAX_VALUE : Math.min(nextSampleNanos, now + LOOK_NANOS);
+    }
+
+    private void writeTold() {
+        for (Told t = told.poll(); t != null; t = told.poll()) {
+            event(t.kind, t.facts);
+        }
     }
 
     private void sample(long now) throws InterruptedException {

@@ -287,6 +287,27 @@ final class RunTest {
         }
     }
 
+    /** What another thread tells is written behind the sample of the same step, whose time is older. */
+    @Test
+    void timesNeverGoBackWhateverIsToldWhileTheClockGoesOn() throws InterruptedException {
+        try (Bench bench = new Bench()) {
+            bench.passUntilStage("cpu-soak");
+            for (int i = 0; i < 50; i++) {
+                bench.run.tell(EventKind.STORAGE_LOW, Map.of("detail", "pulled"));
+                long stepBegins = bench.clock.nanos();
+                bench.clock.advance(1_000_000);
+                bench.clock.advance(Math.max(0, bench.run.step(stepBegins) - bench.clock.nanos()));
+            }
+            assertThat(bench.events(EventKind.STORAGE_LOW)).hasSize(50);
+            assertThat(bench.samples()).hasSizeGreaterThan(5);
+            assertThat(bench.records.stream().map(RunTest::nanos)).isSorted();
+        }
+    }
+
+    private static long nanos(LogRecord logRecord) {
+        return logRecord instanceof Sample s ? s.at().nanos() : logRecord instanceof Event e ? e.at().nanos() : 0;
+    }
+
     @Test
     void countsInTheCloseAreThoseOfTheLog() throws InterruptedException {
         try (Bench bench = new Bench()) {

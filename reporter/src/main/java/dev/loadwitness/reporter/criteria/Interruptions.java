@@ -118,7 +118,7 @@ final class Interruptions implements Rule {
                         "Ended at " + at.clock() + " because a planted fault was not caught: the witness could not see"
                                 + detail;
                     case LOAD_FAILED -> "Ended at " + at.clock() + " because the load itself failed" + detail;
-                    case STORAGE_FULL -> "Ended at " + at.clock() + " because the log's disk was full.";
+                    case STORAGE_FULL -> "Ended at " + at.clock() + " because the log's disk was full or gone" + detail;
                     default -> "Ended at " + at.clock() + " with reason '" + close.reason() + "'" + detail;
                 };
         found.add(new Found(

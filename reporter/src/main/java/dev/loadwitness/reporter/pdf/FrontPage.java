@@ -182,7 +182,8 @@ final class FrontPage {
                 "Agent version",
                 Blocks.stated(header.agentVersion()),
                 "Judged by method",
-                Blocks.stated(verdict.methodVersion()));
+                Blocks.stated(verdict.methodVersion())
+                        + (options.program().isEmpty() ? "" : ", reporter " + options.program()));
         wide(table, "Procedure", procedure() + (verdict.ownProcedure() ? "" : ": not the one that the run began with"));
         table.addCell(blocks.label("Run id"));
         table.addCell(blocks.across(blocks.exact(header.runId()), 3));

@@ -286,7 +286,9 @@ final class ReportPdfTest {
                 List.of(),
                 List.of(),
                 new ReportOptions(
-                        ISSUED, List.of(EmbeddedFile.runLog(logFile, "run.jsonl"), EmbeddedFile.verdictJson(json))));
+                        ISSUED,
+                        "0.1.0 (3f2a9c1d02)",
+                        List.of(EmbeddedFile.runLog(logFile, "run.jsonl"), EmbeddedFile.verdictJson(json))));
         Poppler read = new Poppler(folder, pdf);
         String raw = new String(pdf, StandardCharsets.ISO_8859_1);
 
@@ -295,6 +297,7 @@ final class ReportPdfTest {
                 .contains("/AFRelationship/Source", "/AFRelationship/Data", "/AF[", "/Subtype/application#2fjson");
         assertThat(pdf.length).as("compressed").isLessThan(log.length / 4);
         assertThat(read.text()).contains("Insidethisfilerun.jsonl").contains("(900,000bytes)");
+        assertThat(read.text()).as("the program that judged").contains("reporter0.1.0(3f2a9c1d02)");
     }
 
     @Test

@@ -15,6 +15,7 @@ import java.nio.ByteBuffer;
 import java.nio.channels.FileChannel;
 import java.nio.file.Files;
 import java.nio.file.Path;
+import java.nio.file.StandardOpenOption;
 import java.time.Instant;
 import java.util.LinkedHashMap;
 import java.util.List;
@@ -57,6 +58,17 @@ public final class AttemptJournal {
      * @param end the close reason's word, or {@link #OPEN}
      */
     public void append(String ticket, String runId, Instant utc, LogPosition position, String end) throws IOException {
+        write(ticket, runId, utc, position, end, CREATE, READ, WRITE);
+    }
+
+    /** The same, but makes no new journal: where there was one before, an empty mount point is no place for another. */
+    public void goOn(String ticket, String runId, Instant utc, LogPosition position, String end) throws IOException {
+        write(ticket, runId, utc, position, end, READ, WRITE);
+    }
+
+    private void write(
+            String ticket, String runId, Instant utc, LogPosition position, String end, StandardOpenOption... how)
+            throws IOException {
         ByteArrayOutputStream line = new ByteArrayOutputStream();
         try (JsonGenerator json = JSON.createGenerator(line)) {
             json.writeStartObject();
@@ -69,7 +81,7 @@ public final class AttemptJournal {
             json.writeEndObject();
         }
         line.write('\n');
-        try (FileChannel channel = FileChannel.open(file, CREATE, READ, WRITE)) {
+        try (FileChannel channel = FileChannel.open(file, how)) {
             long size = channel.size();
             channel.position(size);
             if (size > 0 && lastByte(channel, size) != '\n') {

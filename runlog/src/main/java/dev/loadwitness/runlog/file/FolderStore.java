@@ -14,6 +14,7 @@ import java.nio.ByteBuffer;
 import java.nio.channels.FileChannel;
 import java.nio.file.Files;
 import java.nio.file.Path;
+import java.nio.file.attribute.BasicFileAttributes;
 import java.util.List;
 import java.util.Optional;
 import java.util.Set;
@@ -34,12 +35,12 @@ final class FolderStore implements LogStore {
     public LogFile create(String name) throws IOException {
         FileChannel channel = FileChannel.open(folder.resolve(name), CREATE_NEW, WRITE, APPEND);
         forceFolder();
-        return new ChannelFile(channel);
+        return ChannelFile.of(channel, folder.resolve(name));
     }
 
     @Override
     public LogFile append(String name) throws IOException {
-        return new ChannelFile(FileChannel.open(folder.resolve(name), WRITE, APPEND));
+        return ChannelFile.of(FileChannel.open(folder.resolve(name), WRITE, APPEND), folder.resolve(name));
     }
 
     @Override
@@ -79,8 +80,12 @@ final class FolderStore implements LogStore {
                 FileChannel held = channel;
                 channel = null;
                 return Optional.of(() -> {
-                    held.close();
-                    LOCKED.remove(file);
+                    try {
+                        held.close();
+                    } finally {
+                        // On a disk that is gone it fails, and the lock is to be taken again when that is back.
+                        LOCKED.remove(file);
+                    }
                 });
             }
             LOCKED.remove(file);
@@ -111,7 +116,33 @@ final class FolderStore implements LogStore {
         }
     }
 
-    private record ChannelFile(FileChannel channel) implements LogFile {
+    /**
+     * @param key device and number of the file; no other file gets the same while this one is open. Empty on Windows
+     */
+    private record ChannelFile(FileChannel channel, Path path, Optional<Object> key) implements LogFile {
+        static ChannelFile of(FileChannel channel, Path path) throws IOException {
+            try {
+                return new ChannelFile(channel, path, keyOf(path));
+            } catch (IOException e) {
+                channel.close();
+                throw e;
+            }
+        }
+
+        private static Optional<Object> keyOf(Path path) throws IOException {
+            return Optional.ofNullable(
+                    Files.readAttributes(path, BasicFileAttributes.class).fileKey());
+        }
+
+        @Override
+        public boolean isCurrent() {
+            try {
+                return keyOf(path).equals(key);
+            } catch (IOException e) {
+                return false;
+            }
+        }
+
         @Override
         public int write(ByteBuffer bytes) throws IOException {
             return channel.write(bytes);

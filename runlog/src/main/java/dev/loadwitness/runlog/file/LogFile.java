@@ -19,4 +19,10 @@ public interface LogFile extends Closeable {
     void force() throws IOException;
 
     long size() throws IOException;
+
+    /**
+     * False if the path that it was opened by leads to no file now, or to another: the disk was pulled, and another or
+     * the same one came back. True where the system cannot tell.
+     */
+    boolean isCurrent();
 }

@@ -12,6 +12,7 @@ import dev.loadwitness.runlog.Sample;
 import dev.loadwitness.runlog.TornTail;
 import java.io.ByteArrayOutputStream;
 import java.io.Closeable;
+import java.io.EOFException;
 import java.io.IOException;
 import java.io.InputStream;
 import java.nio.ByteBuffer;
@@ -55,7 +56,6 @@ public final class RunLogWriter implements AutoCloseable {
     private final String runId;
     private final WriterOptions options;
     private final Chain chain = new Chain();
-    private final Closeable held;
     private final Thread thread;
 
     private final ReentrantLock lock = new ReentrantLock();
@@ -68,7 +68,10 @@ public final class RunLogWriter implements AutoCloseable {
     private long accepted;
     private long acknowledged;
     private long dropped;
+    private Sample firstDropped;
     private Sample lastDropped;
+    private final long beganNanos;
+    private long acceptedBytes;
     private long oldestFlying = Long.MAX_VALUE;
     private boolean flyingAny;
     private boolean closing;
@@ -76,15 +79,18 @@ public final class RunLogWriter implements AutoCloseable {
     private boolean abandoned;
     private boolean ended;
     private LogPosition position;
+    private Optional<String> trouble = Optional.empty();
 
     // The writing thread's own.
+    private Closeable held;
     private LogFile file;
     private int part;
     private long goodN;
     private byte[] goodChain;
     private long goodBytes;
+    private int triedPart;
     private boolean ballast;
-    private boolean toldFull;
+    private long lostSinceNanos;
 
     private RunLogWriter(LogStore store, String stem, String runId, WriterOptions options, Closeable held) {
         this.store = store;
@@ -92,6 +98,7 @@ public final class RunLogWriter implements AutoCloseable {
         this.runId = runId;
         this.options = options;
         this.held = held;
+        this.beganNanos = options.nanoTime().getAsLong();
         this.thread = new Thread(this::writeAll, "run log writer");
         this.thread.setDaemon(true);
     }
@@ -329,6 +336,7 @@ public final class RunLogWriter implements AutoCloseable {
             long room = options.queueBytes() + (sample == null ? options.reservedBytes() : 0) - queuedBytes;
             if (body.length > room) {
                 if (sample != null) {
+                    firstDropped = firstDropped == null ? sample : firstDropped;
                     lastDropped = sample;
                 }
                 dropped++;
@@ -347,9 +355,19 @@ public final class RunLogWriter implements AutoCloseable {
             return;
         }
         Event event = Event.of(
-                lastDropped.at(), lastDropped.utc(), EventKind.SAMPLES_DROPPED, Map.of("count", (double) dropped));
+                lastDropped.at(),
+                lastDropped.utc(),
+                EventKind.SAMPLES_DROPPED,
+                Map.of(
+                        "count",
+                        (double) dropped,
+                        "from",
+                        firstDropped.at().nanos() / 1e9,
+                        "to",
+                        lastDropped.at().nanos() / 1e9));
         enqueue(RecordEncoder.body(event));
         dropped = 0;
+        firstDropped = null;
         lastDropped = null;
     }
 
@@ -357,6 +375,7 @@ public final class RunLogWriter implements AutoCloseable {
         accepted++;
         queue.add(new Entry(body, options.nanoTime().getAsLong(), accepted));
         queuedBytes += body.length;
+        acceptedBytes += body.length;
         work.signal();
         return accepted;
     }
@@ -395,6 +414,38 @@ public final class RunLogWriter implements AutoCloseable {
         }
     }
 
+    /** Why nothing can be written at the moment; empty while all is well. The writer goes on trying. */
+    public Optional<String> trouble() {
+        lock.lock();
+        try {
+            return trouble;
+        } finally {
+            lock.unlock();
+        }
+    }
+
+    /** How much of the memory for records that wait for the disk is taken, 0 to 1. At 1 samples are dropped. */
+    public double memoryTaken() {
+        lock.lock();
+        try {
+            return Math.min(1, queuedBytes / (double) options.queueBytes());
+        } finally {
+            lock.unlock();
+        }
+    }
+
+    /** How long that memory lasts if records go on coming as they have until now and the disk takes none. */
+    public Duration memoryLasts(long nowNanos) {
+        lock.lock();
+        try {
+            double elapsed = Math.max(1, nowNanos - beganNanos);
+            double left = Math.max(0, options.queueBytes() - queuedBytes);
+            return Duration.ofNanos((long) Math.min(Long.MAX_VALUE / 2.0, left * elapsed / Math.max(1, acceptedBytes)));
+        } finally {
+            lock.unlock();
+        }
+    }
+
     /** Waits until the record of that ticket is on the disk; false if it is not in time. */
     public boolean awaitDurable(long ticket, Duration limit) throws InterruptedException {
         long left = limit.toNanos();
@@ -419,11 +470,30 @@ public final class RunLogWriter implements AutoCloseable {
     }
 
     /**
-     * Writes what is left and closes the files. Does not append a close record: that is the run's to say.
+     * Writes what is left and closes the files. Does not append a close record: that is the run's to say. What is not
+     * written in time is given up.
      *
      * @return how many records are not known to be on the disk: 0 if all is well
      */
     public long close(Duration limit) {
+        finish(limit);
+        lock.lock();
+        try {
+            abandoned = true;
+            work.signalAll();
+            return accepted - acknowledged;
+        } finally {
+            lock.unlock();
+        }
+    }
+
+    /**
+     * Takes no more records, and waits until what is left is written and the files are closed. May be called again to
+     * wait longer; only {@link #close} gives up.
+     *
+     * @return how many records are not known to be on the disk yet: 0 if all is well
+     */
+    public long finish(Duration limit) {
         lock.lock();
         try {
             if (!closing) {
@@ -434,22 +504,16 @@ public final class RunLogWriter implements AutoCloseable {
         } finally {
             lock.unlock();
         }
-        boolean interrupted = false;
         try {
             thread.join(Math.max(1, limit.toMillis()));
         } catch (InterruptedException e) {
-            interrupted = true;
+            Thread.currentThread().interrupt();
         }
         lock.lock();
         try {
-            abandoned = true;
-            work.signalAll();
             return accepted - acknowledged;
         } finally {
             lock.unlock();
-            if (interrupted) {
-                Thread.currentThread().interrupt();
-            }
         }
     }
 
@@ -491,10 +555,12 @@ public final class RunLogWriter implements AutoCloseable {
         } finally {
             lock.unlock();
         }
-        if (complete && ballast) {
-            store.delete(ballastName());
+        if (!complete || elsewhere().isPresent()) {
+            return;
         }
-        if (complete && over) {
+        // Also if it was given up: that may have failed on a disk that was gone at the time.
+        store.delete(ballastName());
+        if (over) {
             // Only now: a lock file may vanish when nobody can want to resume any more, else two could hold "it".
             store.delete(lockName(stem));
         }
@@ -536,35 +602,146 @@ public final class RunLogWriter implements AutoCloseable {
     /** Returns true when the batch is on the disk, false if the owner gave up before. */
     private boolean makeDurable(List<Entry> batch) {
         Lines lines = lines(batch, goodN + 1, goodChain);
-        String why;
-        try {
-            if (!writeFully(file, lines.bytes())) {
-                return false;
-            }
-            timedForce(file);
-            good(goodN + batch.size(), lines.chainHex(), goodBytes + lines.length());
-            acknowledge(batch);
-            return true;
-        } catch (IOException e) {
-            why = reason(e);
-        }
+        // False once only a further part can help: what the disk holds of this file can no longer be known, or its
+        // descriptor is dead.
+        boolean here = true;
+        boolean forced = false;
+        int failures = 0;
         Duration wait = options.retry();
+        String why = "";
         while (true) {
+            boolean begun = false;
             try {
-                openPart(batch);
-                options.listener().partBegun(part, why);
+                if (here) {
+                    writeRest(lines.bytes());
+                    forced = true;
+                    timedForce(file);
+                    good(goodN + batch.size(), lines.chainHex(), goodBytes + lines.length());
+                } else {
+                    takeUpAgain();
+                    begun = true;
+                    openPart(batch);
+                    options.listener().partBegun(part, why);
+                }
+                tellBack();
                 acknowledge(batch);
                 return true;
             } catch (IOException e) {
                 why = reason(e);
-                if (!pause(wait)) {
-                    return false;
-                }
-                wait = wait.multipliedBy(2);
-                if (wait.compareTo(LONGEST_BACK_OFF) > 0) {
-                    wait = LONGEST_BACK_OFF;
-                }
             }
+            failures++;
+            if (here && forced) {
+                here = false;
+                closeQuietly(file);
+                continue;
+            }
+            Optional<String> elsewhere = elsewhere();
+            if (ballast && elsewhere.isEmpty() && releaseBallast()) {
+                options.listener()
+                        .storageLow(why + "; the reserve of " + options.ballastBytes() + " bytes is given up");
+                continue;
+            }
+            if (here && (!file.isCurrent() || (failures > WRITE_FAILURES_BEFORE_NEW_PART && hasRoom()))) {
+                here = false;
+                // An open file would keep a dead disk from being unmounted, and the stick from being mounted again.
+                closeQuietly(file);
+            }
+            tellLost(elsewhere.orElse(why));
+            if (!pause(wait)) {
+                return false;
+            }
+            // Looking whether our log is there again costs nothing; parts that fail are made ever more rarely.
+            wait = begun ? min(wait.multipliedBy(2), LONGEST_BACK_OFF) : options.retry();
+        }
+    }
+
+    private static Duration min(Duration a, Duration b) {
+        return a.compareTo(b) < 0 ? a : b;
+    }
+
+    private boolean hasRoom() {
+        try {
+            return store.usableBytes() > ROOM_FOR_NEW_PART;
+        } catch (IOException e) {
+            return false;
+        }
+    }
+
+    /**
+     * Why the path does not lead to this log, as far as it is known to be written; empty if it does. A stick that was
+     * pulled leaves an empty folder behind, and another may come in its place: neither may be written to. The chain
+     * value at the last good byte is found in no other log. Only reads.
+     */
+    private Optional<String> elsewhere() {
+        String name = Format.fileName(stem, part);
+        try {
+            List<String> names = store.list();
+            if (!names.contains(Format.fileName(stem, 1)) || !names.contains(name)) {
+                return Optional.of(store.describe(name) + " is not there any more");
+            }
+            byte[] expected = new byte[Chain.SUFFIX_LENGTH + 1];
+            Chain.putSuffix(goodChain, expected, 0);
+            long from = goodBytes - expected.length;
+            if (from < 0) {
+                return Optional.empty();
+            }
+            try (InputStream in = store.read(name)) {
+                in.skipNBytes(from);
+                if (Arrays.equals(in.readNBytes(expected.length), expected)) {
+                    return Optional.empty();
+                }
+            } catch (EOFException e) {
+                return Optional.of(notThisLog(name));
+            }
+            return Optional.of(notThisLog(name));
+        } catch (IOException e) {
+            return Optional.of(store.describe(name) + " cannot be read: " + reason(e));
+        }
+    }
+
+    private String notThisLog(String name) {
+        return store.describe(name) + " is not this run's log, or lacks what was on the disk already";
+    }
+
+    /** Finds the place again through its path, and locks it again: after a re-plug the old descriptors are dead. */
+    private void takeUpAgain() throws IOException {
+        closeQuietly(held);
+        held = null;
+        Optional<String> elsewhere = elsewhere();
+        if (elsewhere.isPresent()) {
+            throw new IOException(elsewhere.get());
+        }
+        held = lock(store, stem);
+    }
+
+    private void tellLost(String detail) {
+        boolean first;
+        lock.lock();
+        try {
+            first = trouble.isEmpty();
+            trouble = Optional.of(detail);
+        } finally {
+            lock.unlock();
+        }
+        if (first) {
+            lostSinceNanos = options.nanoTime().getAsLong();
+            options.listener().storageLost(detail);
+        }
+    }
+
+    private void tellBack() {
+        lock.lock();
+        try {
+            if (trouble.isEmpty()) {
+                return;
+            }
+            trouble = Optional.empty();
+        } finally {
+            lock.unlock();
+        }
+        options.listener().storageBack(Duration.ofNanos(options.nanoTime().getAsLong() - lostSinceNanos));
+        if (!ballast && hasRoom()) {
+            makeBallast();
         }
     }
 
@@ -612,11 +789,21 @@ public final class RunLogWriter implements AutoCloseable {
             try {
                 next = store.create(Format.fileName(stem, number));
             } catch (FileAlreadyExistsException e) {
-                // Left by an attempt that failed and could not be removed: nothing in it counts.
+                if (number > triedPart) {
+                    throw new IOException(
+                            store.describe(Format.fileName(stem, number)) + " is not of this writer: somebody else went"
+                                    + " on with this log",
+                            e);
+                }
+                // Left by an attempt of ours that failed, on a disk that was gone when it was to be removed.
+                if (discard(number)) {
+                    continue;
+                }
                 number++;
                 after = 0;
             }
         }
+        triedPart = Math.max(triedPart, number);
         try {
             byte[] chainHex = goodChain.clone();
             Part record = new Part(runId, number, after, Chain.text(goodChain));
@@ -624,8 +811,8 @@ public final class RunLogWriter implements AutoCloseable {
             Lines lines = lines(batch, goodN + 2, chainHex);
             ByteBuffer all = ByteBuffer.allocate(head.length + lines.length());
             all.put(head).put(lines.bytes()).flip();
-            if (!writeFully(next, all)) {
-                throw new IOException("given up");
+            while (all.hasRemaining()) {
+                writeSome(next, all);
             }
             timedForce(next);
             closeQuietly(file);
@@ -639,55 +826,37 @@ public final class RunLogWriter implements AutoCloseable {
         }
     }
 
-    /** Nothing in that file was ever acknowledged, and the next attempt may take its name. */
-    private void discard(int number) {
+    /**
+     * Removes a part that an attempt left: nothing in it was ever acknowledged, and the next attempt may take its name.
+     * Returns false if it is still there.
+     */
+    private boolean discard(int number) {
+        if (elsewhere().isPresent()) {
+            return false;
+        }
         try {
             store.delete(Format.fileName(stem, number));
+            return true;
         } catch (IOException e) {
-            // Then the next attempt takes the next number.
-            return;
+            // The next attempt tries again, and takes the next number if that fails too.
+            return false;
         }
     }
 
-    /** Returns false if the owner gave up; throws if only a further file can help. */
-    private boolean writeFully(LogFile to, ByteBuffer bytes) throws IOException {
-        int failures = 0;
+    private void writeRest(ByteBuffer bytes) throws IOException {
         while (bytes.hasRemaining()) {
-            int count = 0;
-            String why = "no room left";
-            long before = options.nanoTime().getAsLong();
-            try {
-                count = to.write(bytes);
-            } catch (IOException e) {
-                why = reason(e);
-            }
-            tellStall(before);
-            if (count > 0) {
-                failures = 0;
-                continue;
-            }
-            failures++;
-            if (ballast) {
-                releaseBallast();
-                tellFull(why + "; the reserve of " + options.ballastBytes() + " bytes is given up");
-                continue;
-            }
-            tellFull(why);
-            if (failures > WRITE_FAILURES_BEFORE_NEW_PART && store.usableBytes() > ROOM_FOR_NEW_PART) {
-                throw new IOException(why);
-            }
-            if (!pause(options.retry())) {
-                return false;
-            }
+            writeSome(file, bytes);
         }
-        toldFull = false;
-        return true;
     }
 
-    private void tellFull(String detail) {
-        if (!toldFull) {
-            toldFull = true;
-            options.listener().storageLow(detail);
+    private void writeSome(LogFile to, ByteBuffer bytes) throws IOException {
+        long before = options.nanoTime().getAsLong();
+        try {
+            if (to.write(bytes) == 0) {
+                throw new IOException("no room left");
+            }
+        } finally {
+            tellStall(before);
         }
     }
 
@@ -736,6 +905,7 @@ public final class RunLogWriter implements AutoCloseable {
         // Not zeros: a file system may store those as nothing.
         new Random(runId.hashCode()).nextBytes(bytes);
         try {
+            // What a killed run left, or one of our own.
             store.delete(ballastName());
             try (LogFile made = store.create(ballastName())) {
                 ballast = true;
@@ -746,21 +916,24 @@ public final class RunLogWriter implements AutoCloseable {
                 } while (count > 0 && buffer.hasRemaining());
                 made.force();
                 if (buffer.hasRemaining()) {
-                    tellFull("no room for a reserve of " + options.ballastBytes() + " bytes");
+                    options.listener().storageLow("no room for a reserve of " + options.ballastBytes() + " bytes");
                 }
             }
         } catch (IOException e) {
-            tellFull("no room for a reserve of " + options.ballastBytes() + " bytes: " + reason(e));
+            options.listener()
+                    .storageLow("no room for a reserve of " + options.ballastBytes() + " bytes: " + reason(e));
         }
     }
 
-    private void releaseBallast() {
+    /** Returns false if that gave no room. Not to be called before it is sure that the path leads to this log. */
+    private boolean releaseBallast() {
         ballast = false;
         try {
             store.delete(ballastName());
+            return true;
         } catch (IOException e) {
-            // The caller is about to say that the disk is full; there is no more to say.
-            return;
+            // The caller is about to say that nothing can be written; there is no more to say.
+            return false;
         }
     }
 

@@ -8,8 +8,17 @@ public interface WriterListener {
     /** Hears nothing. */
     WriterListener NONE = new WriterListener() {};
 
-    /** The disk takes no more. The reserve was released, or is already gone: the run should end soon. */
+    /** The disk is full: the reserve was released, or there was no room for one. */
     default void storageLow(String detail) {}
+
+    /**
+     * Nothing can be written: the disk is full, gone, or read-only. The writer goes on in memory and tries again until
+     * it is closed; told once each time.
+     */
+    default void storageLost(String detail) {}
+
+    /** Writing goes on, with everything that waited. */
+    default void storageBack(Duration lost) {}
 
     /** A write or force stood still for so long; told when it ended. */
     default void stalled(Duration length) {}

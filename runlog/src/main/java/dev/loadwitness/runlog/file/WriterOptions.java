@@ -34,6 +34,10 @@ public record WriterOptions(
         }
     }
 
+    public WriterOptions withQueueBytes(long bytes) {
+        return new WriterOptions(bytes, reservedBytes, ballastBytes, stall, retry, nanoTime, listener);
+    }
+
     /** 4 MiB of queue (20 minutes at 10 Hz with 24 channels), 4 MiB for events, 256 KiB of ballast. */
     public static WriterOptions defaults(WriterListener listener) {
         return new WriterOptions(

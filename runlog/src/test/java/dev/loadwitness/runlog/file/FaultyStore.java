@@ -10,10 +10,12 @@ import java.nio.ByteBuffer;
 import java.nio.file.FileAlreadyExistsException;
 import java.util.Arrays;
 import java.util.BitSet;
+import java.util.HashSet;
 import java.util.List;
 import java.util.Map;
 import java.util.Optional;
 import java.util.Random;
+import java.util.Set;
 import java.util.TreeMap;
 
 /**
@@ -24,7 +26,9 @@ import java.util.TreeMap;
 final class FaultyStore implements LogStore {
     private final Random random;
     private final Map<String, Content> files = new TreeMap<>();
+    private final Set<String> locked = new HashSet<>();
     private boolean powerless;
+    private boolean readOnly;
     private int writesFailed;
 
     // What may go wrong; all of it guarded by this.
@@ -47,18 +51,18 @@ final class FaultyStore implements LogStore {
 
     @Override
     public synchronized LogFile create(String name) throws IOException {
-        power();
+        writable();
         if (files.containsKey(name)) {
             throw new FileAlreadyExistsException(name);
         }
         files.put(name, new Content());
-        return new Open(files.get(name));
+        return new Open(name, files.get(name));
     }
 
     @Override
     public synchronized LogFile append(String name) throws IOException {
-        power();
-        return new Open(find(name));
+        writable();
+        return new Open(name, find(name));
     }
 
     private Content find(String name) throws IOException {
@@ -77,7 +81,7 @@ final class FaultyStore implements LogStore {
 
     @Override
     public synchronized void delete(String name) throws IOException {
-        power();
+        writable();
         files.remove(name);
     }
 
@@ -96,8 +100,18 @@ final class FaultyStore implements LogStore {
     }
 
     @Override
-    public Optional<Closeable> lock(String name) {
-        return Optional.of(() -> {});
+    public synchronized Optional<Closeable> lock(String name) throws IOException {
+        writable();
+        files.putIfAbsent(name, new Content());
+        return locked.add(name) ? Optional.of(() -> unlock(name)) : Optional.empty();
+    }
+
+    private synchronized void unlock(String name) {
+        locked.remove(name);
+    }
+
+    synchronized boolean isLocked(String name) {
+        return locked.contains(name);
     }
 
     @Override
@@ -109,6 +123,17 @@ final class FaultyStore implements LogStore {
         if (powerless) {
             throw new IOException("no power");
         }
+    }
+
+    private void writable() throws IOException {
+        power();
+        if (readOnly) {
+            throw new IOException("read-only file system");
+        }
+    }
+
+    synchronized void setReadOnly(boolean readOnly) {
+        this.readOnly = readOnly;
     }
 
     synchronized void setRoom(long room) {
@@ -171,16 +196,18 @@ final class FaultyStore implements LogStore {
     }
 
     private final class Open implements LogFile {
+        private final String name;
         private final Content content;
 
-        Open(Content content) {
+        Open(String name, Content content) {
+            this.name = name;
             this.content = content;
         }
 
         @Override
         public int write(ByteBuffer bytes) throws IOException {
             synchronized (FaultyStore.this) {
-                power();
+                writable();
                 if (random.nextDouble() < failingWrites) {
                     writesFailed++;
                     throw new IOException("input/output error");
@@ -239,6 +266,13 @@ final class FaultyStore implements LogStore {
         public long size() {
             synchronized (FaultyStore.this) {
                 return content.seen.length;
+            }
+        }
+
+        @Override
+        public boolean isCurrent() {
+            synchronized (FaultyStore.this) {
+                return !powerless && files.get(name) == content;
             }
         }
 

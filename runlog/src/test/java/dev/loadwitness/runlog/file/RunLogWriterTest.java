@@ -39,6 +39,16 @@ class RunLogWriterTest {
         }
 
         @Override
+        public void storageLost(String detail) {
+            heard.add("lost");
+        }
+
+        @Override
+        public void storageBack(Duration lost) {
+            heard.add("back");
+        }
+
+        @Override
         public void stalled(Duration length) {
             heard.add("stalled");
         }
@@ -193,6 +203,9 @@ class RunLogWriterTest {
                 .toList();
         assertThat(announced).hasSize(1);
         assertThat(announced.get(0).number("count")).isEqualTo(dropped);
+        assertThat(announced.get(0).number("from"))
+                .isBetween(1.0, announced.get(0).number("to"));
+        assertThat(announced.get(0).number("to")).isEqualTo(1.099);
     }
 
     @Test
@@ -246,7 +259,7 @@ class RunLogWriterTest {
         }
         assertThat(writer.awaitDurable(ticket, SOON)).isTrue();
         LogPosition position = writer.position();
-        assertThat(heard).containsExactly("part 2");
+        assertThat(heard).containsExactly("lost", "part 2", "back");
         writer.close();
         Collector found = new Collector();
         ReadSummary summary = new LogScan(store.cutPower(), "run.jsonl", found).run();
@@ -269,7 +282,7 @@ class RunLogWriterTest {
         store.failWrites(0);
         assertThat(writer.awaitDurable(ticket, SOON)).isTrue();
         writer.close();
-        assertThat(heard).contains("low").anyMatch(word -> word.startsWith("part"));
+        assertThat(heard).containsExactly("lost", "part 2", "back");
         assertThat(read(store).damages).isEmpty();
     }
 

@@ -11,6 +11,7 @@ import java.util.LinkedHashMap;
 import java.util.List;
 import java.util.Map;
 import java.util.Set;
+import java.util.function.Predicate;
 
 /**
  * What the kernel's files say about the machine itself, for the header of a run. Starts no process and wakes no device:
@@ -32,6 +33,22 @@ public final class LinuxFacts {
         facts.put("gpu", gpus(root));
         facts.put("power", power(root));
         return facts;
+    }
+
+    /** Which facts about the machine there are, but not for this user, in words. */
+    public static List<String> refused(Path root) {
+        return refused(root, Files::isReadable);
+    }
+
+    static List<String> refused(Path root, Predicate<Path> readable) {
+        Map<String, String> files = new LinkedHashMap<>();
+        files.put("sys/class/dmi/id/product_serial", "serial number of the machine");
+        files.put("sys/class/dmi/id/board_serial", "serial number of the board");
+        files.put("sys/firmware/dmi/tables/DMI", "list of memory modules");
+        return files.entrySet().stream()
+                .filter(e -> Files.exists(root.resolve(e.getKey())) && !readable.test(root.resolve(e.getKey())))
+                .map(Map.Entry::getValue)
+                .toList();
     }
 
     private static Map<String, String> machine(Path root) {

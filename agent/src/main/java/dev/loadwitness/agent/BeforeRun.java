@@ -1,0 +1,49 @@
+// SPDX-License-Identifier: Apache-2.0
+package dev.loadwitness.agent;
+
+import dev.loadwitness.agent.place.Home;
+import dev.loadwitness.runlog.procedure.Procedure;
+import java.io.PrintStream;
+import java.time.Duration;
+
+/** What is said, asked and refused between the reading of the arguments and the first thing that is touched. */
+final class BeforeRun {
+    private static final Duration BUDGET = Duration.ofMillis(500);
+
+    /** Typed by somebody who has read the cautions; a mere Enter must not put a load on. */
+    private static final String WORD = "load";
+
+    private BeforeRun() {}
+
+    /**
+     * The largest age of a record not yet on the disk that a run with this procedure states in its header: a sampling
+     * period, and a second for a disk that is busy.
+     */
+    static Duration promised(Procedure procedure) {
+        return procedure.samplingPeriod().plus(Duration.ofSeconds(1));
+    }
+
+    /** Looks at the log's disk, says the cautions and has them confirmed on a terminal, and makes the log's folder. */
+    static void check(Procedure procedure, RunOptions options, Home home, PrintStream out, boolean terminal)
+            throws Complaint {
+        LogPlace place = LogPlace.look(options.workDir != null ? options.workDir : options.place(home), BUDGET);
+        place.warnings(procedure.samplingPeriod()).forEach(out::println);
+        place.check(procedure.samplingPeriod(), promised(procedure));
+        boolean loads = procedure.stages().stream().anyMatch(s -> !s.loads().isEmpty());
+        Cautions.LINES.forEach(out::println);
+        if (terminal && loads && !options.attended) {
+            confirm(Questions.answer(
+                    Terminal.find().orElseThrow(),
+                    "Type  " + WORD + "  and Enter to put the load on; anything else ends here: "));
+        }
+        options.settle(home);
+        out.println("The log goes to " + options.out.toAbsolutePath().normalize());
+        out.flush();
+    }
+
+    private static void confirm(String answer) throws Complaint {
+        if (!answer.equals(WORD)) {
+            throw new Complaint(Exit.STOPPED, "Nothing was started. (Scripts say --attended instead.)");
+        }
+    }
+}

@@ -1,0 +1,221 @@
+// SPDX-License-Identifier: Apache-2.0
+package dev.loadwitness.agent.leftover;
+
+import static org.assertj.core.api.Assertions.assertThat;
+import static org.assertj.core.api.Assertions.assertThatThrownBy;
+
+import dev.loadwitness.agent.leftover.Leftover.Kind;
+import java.io.IOException;
+import java.nio.channels.FileChannel;
+import java.nio.file.Files;
+import java.nio.file.Path;
+import java.nio.file.StandardOpenOption;
+import java.nio.file.attribute.FileTime;
+import java.time.Instant;
+import java.util.List;
+import java.util.stream.Stream;
+import org.junit.jupiter.api.BeforeEach;
+import org.junit.jupiter.api.Test;
+import org.junit.jupiter.api.io.TempDir;
+
+final class LeftoversTest {
+    private static final Instant NOW = Instant.parse("2026-11-25T14:00:00Z");
+    private static final Instant EARLIER = Instant.parse("2026-11-25T12:00:00Z");
+    private static final long SELF = 77;
+
+    @TempDir
+    private Path root;
+
+    private Path runs;
+
+    @BeforeEach
+    void emptyMachine() throws IOException {
+        runs = Files.createDirectories(root.resolve("stick/runs"));
+        process(SELF, 500);
+    }
+
+    private List<Leftover> found() {
+        return found(0);
+    }
+
+    private List<Leftover> found(long user) {
+        return new Leftovers(root, user, SELF, NOW).find(List.of(runs));
+    }
+
+    /** Form of the file: proc(5); the program's name may hold anything. */
+    private void process(long pid, long start) throws IOException {
+        write("proc/" + pid + "/stat", pid + " (ja) va 1) S 1 " + "0 ".repeat(17) + start + " 0 0\n");
+    }
+
+    private Path write(String path, String text) throws IOException {
+        Path file = root.resolve(path);
+        Files.createDirectories(file.getParent());
+        Files.writeString(file, text);
+        Files.setLastModifiedTime(file, FileTime.from(EARLIER));
+        return file;
+    }
+
+    private Path copy(String path, String owner) throws IOException {
+        Path copy = write(path + "/owner", owner).getParent();
+        write(path + "/runtime/bin/java", "x".repeat(1000));
+        Files.setLastModifiedTime(copy, FileTime.from(EARLIER));
+        return copy;
+    }
+
+    private List<String> names() {
+        try (Stream<Path> all = Files.walk(root)) {
+            return all.filter(Files::isRegularFile)
+                    .map(p -> root.relativize(p).toString())
+                    .filter(n -> !n.startsWith("proc"))
+                    .sorted()
+                    .toList();
+        } catch (IOException e) {
+            throw new java.io.UncheckedIOException(e);
+        }
+    }
+
+    @Test
+    void copiesOfAKilledRunGoWithAllThatIsInThem() throws IOException {
+        copy("dev/shm/loadwitness-1000-Ab3dEf7h", "4711 900\n");
+        copy("run/user/1000/loadwitness-1000-xyz", "4712 900\n");
+        assertThat(found()).extracting(Leftover::kind).containsExactlyInAnyOrder(Kind.MEMORY_COPY, Kind.MEMORY_COPY);
+        assertThat(found().get(0).bytes()).isBetween(1000L, 1100L);
+        for (Leftover leftover : found()) {
+            Leftovers.remove(leftover);
+        }
+        assertThat(found()).isEmpty();
+        assertThat(names()).isEmpty();
+    }
+
+    @Test
+    void copyThatAProcessRunsFromStays() throws IOException {
+        copy("dev/shm/loadwitness-0-alive", "4711 900\n");
+        process(4711, 900);
+        assertThat(found()).hasSize(1);
+        assertThat(found().get(0).mayGo()).isFalse();
+        assertThat(found().get(0).kept()).contains("4711");
+        assertThatThrownBy(() -> Leftovers.remove(found().get(0))).isInstanceOf(IllegalArgumentException.class);
+        assertThat(names()).hasSize(2);
+    }
+
+    @Test
+    void laterProcessWithTheSameNumberDoesNotKeepACopy() throws IOException {
+        copy("dev/shm/loadwitness-0-old", "4711 900\n");
+        process(4711, 123_456);
+        assertThat(found().get(0).mayGo()).isTrue();
+    }
+
+    @Test
+    void ownCopyIsNoLeftover() throws IOException {
+        copy("dev/shm/loadwitness-0-self", SELF + " 500\n");
+        assertThat(found()).isEmpty();
+    }
+
+    @Test
+    void copyThatIsBeingMadeStays() throws IOException {
+        Path copy = Files.createDirectories(root.resolve("tmp/loadwitness-0-new"));
+        Files.setLastModifiedTime(copy, FileTime.from(NOW.minusSeconds(5)));
+        assertThat(found().get(0).mayGo()).isFalse();
+        Files.setLastModifiedTime(copy, FileTime.from(NOW.minusSeconds(600)));
+        assertThat(found().get(0).mayGo()).isTrue();
+    }
+
+    @Test
+    void linksAndOtherNamesAreNotOurs() throws IOException {
+        write("home/owner/photos/cat.jpg", "meow");
+        write("home/owner/photos/owner", "4711 900\n");
+        Files.createDirectories(root.resolve("dev/shm"));
+        Files.createSymbolicLink(root.resolve("dev/shm/loadwitness-0-link"), root.resolve("home/owner/photos"));
+        copy("dev/shm/loadwitness-notes", "4711 900\n");
+        assertThat(found()).isEmpty();
+        // A link inside a copy goes itself; what it leads to stays.
+        Path copy = copy("tmp/loadwitness-0-real", "4711 900\n");
+        Files.createSymbolicLink(copy.resolve("photos"), root.resolve("home/owner/photos"));
+        Leftovers.remove(found().get(0));
+        assertThat(copy).doesNotExist();
+        assertThat(root.resolve("home/owner/photos/cat.jpg")).exists();
+    }
+
+    @Test
+    void anotherUsersFilesAreLeftAlone() throws IOException {
+        copy("dev/shm/loadwitness-1000-theirs", "4711 900\n");
+        long me = ((Number) Files.getAttribute(root, "unix:uid")).longValue();
+        assertThat(found(me == 0 ? 12_345 : me + 1)).isEmpty();
+    }
+
+    @Test
+    void locksAndReservesGoAndLogsStay() throws IOException {
+        write("stick/runs/T/20261125T100000Z/run.jsonl", "{}\n");
+        write("stick/runs/T/20261125T100000Z/run.part2.jsonl", "{}\n");
+        write("stick/runs/T/20261125T100000Z/run.lock", "");
+        write("stick/runs/T/20261125T100000Z/run.reserve", "xxx");
+        write("stick/runs/T/run.reserve", "no log beside it: not known to be ours");
+        for (Leftover leftover : found()) {
+            Leftovers.remove(leftover);
+        }
+        assertThat(names())
+                .containsExactly(
+                        "stick/runs/T/20261125T100000Z/run.jsonl",
+                        "stick/runs/T/20261125T100000Z/run.part2.jsonl",
+                        "stick/runs/T/run.reserve");
+    }
+
+    @Test
+    void logThatIsBeingWrittenKeepsItsLock() throws IOException {
+        write("stick/runs/T/1/run.jsonl", "{}\n");
+        Path lock = write("stick/runs/T/1/run.lock", "");
+        try (FileChannel channel = FileChannel.open(lock, StandardOpenOption.WRITE);
+                var held = channel.lock()) {
+            assertThat(held.isValid()).isTrue();
+            assertThat(found()).hasSize(1).noneMatch(Leftover::mayGo);
+        }
+        assertThat(found()).hasSize(1).allMatch(Leftover::mayGo);
+    }
+
+    @Test
+    void measurementThatBrokeOffGoes() throws IOException {
+        write("stick/runs/loadwitness-probe123.tmp", "x");
+        write("stick/runs/loadwitness-probe.txt", "mine");
+        write("tmp/loadwitness-probe9.tmp", "x");
+        assertThat(found()).extracting(Leftover::kind).containsExactly(Kind.MEASUREMENT, Kind.MEASUREMENT);
+    }
+
+    @Test
+    void logOnTheInternalDiskStaysUntilTheStickHasTheSameBytes() throws IOException {
+        Path work = write("home/bench/1/run.jsonl", "{\"n\":0}\n").getParent();
+        write("home/bench/1/run.reserve", "xxx");
+        write("stick/runs/T/1/run.elsewhere", "The log of this run is written in " + work + "\nand copied here.\n");
+        write("stick/runs/T/1/run.jsonl.copying", "{\"n\"");
+        assertThat(found()).extracting(Leftover::kind).containsExactly(Kind.UNFINISHED_COPY, Kind.WORK_FOLDER);
+        assertThat(found().get(1).mayGo()).isFalse();
+
+        write("stick/runs/T/1/run.jsonl", "{\"n\":1}\n");
+        assertThat(found().get(1).mayGo()).as("another log").isFalse();
+        write("stick/runs/T/1/run.jsonl", "{\"n\":0}\n");
+        assertThat(found().get(1).mayGo()).isTrue();
+        write("home/bench/1/diary.txt", "not ours");
+        assertThat(found().get(1).mayGo()).as("something else in it").isFalse();
+        Files.delete(work.resolve("diary.txt"));
+        Leftovers.remove(found().get(1));
+        assertThat(work).doesNotExist();
+        assertThat(root.resolve("stick/runs/T/1/run.jsonl")).exists();
+    }
+
+    @Test
+    void programRemovesItsOwnCopyAndNoOther() throws IOException {
+        Path own = copy("dev/shm/loadwitness-0-self", SELF + " 500\n");
+        Path theirs = copy("dev/shm/loadwitness-0-theirs", "4711 900\n");
+        Path named = copy("dev/shm/other", SELF + " 500\n");
+        Path link = Files.createSymbolicLink(root.resolve("dev/shm/loadwitness-0-link"), named);
+        Path proc = root.resolve("proc");
+        assertThat(MemoryCopy.remove(theirs, proc, SELF)).isFalse();
+        assertThat(MemoryCopy.remove(named, proc, SELF)).isFalse();
+        assertThat(MemoryCopy.remove(link, proc, SELF)).isFalse();
+        assertThat(MemoryCopy.remove(root.resolve("dev/shm/loadwitness-0-absent"), proc, SELF))
+                .isFalse();
+        assertThat(MemoryCopy.remove(own, proc, SELF)).isTrue();
+        assertThat(own).doesNotExist();
+        assertThat(theirs).exists();
+        assertThat(named).exists();
+    }
+}

@@ -1,0 +1,71 @@
+// SPDX-License-Identifier: Apache-2.0
+package dev.loadwitness.runlog.file;
+
+import java.io.Closeable;
+import java.io.IOException;
+import java.io.InputStream;
+import java.nio.file.NoSuchFileException;
+import java.util.List;
+import java.util.Optional;
+
+/** A path that disks come to and go from: what is opened stays with the disk that was there at the time. */
+final class MountPoint implements LogStore {
+    private Optional<LogStore> there;
+
+    MountPoint(LogStore there) {
+        this.there = Optional.of(there);
+    }
+
+    synchronized void mount(LogStore store) {
+        there = Optional.of(store);
+    }
+
+    /** The folder itself is gone: the log lay in a folder of the disk. */
+    synchronized void unmount() {
+        there = Optional.empty();
+    }
+
+    private synchronized LogStore there() throws IOException {
+        return there.orElseThrow(() -> new NoSuchFileException("the folder"));
+    }
+
+    @Override
+    public LogFile create(String name) throws IOException {
+        return there().create(name);
+    }
+
+    @Override
+    public LogFile append(String name) throws IOException {
+        return there().append(name);
+    }
+
+    @Override
+    public InputStream read(String name) throws IOException {
+        return there().read(name);
+    }
+
+    @Override
+    public void delete(String name) throws IOException {
+        there().delete(name);
+    }
+
+    @Override
+    public List<String> list() throws IOException {
+        return there().list();
+    }
+
+    @Override
+    public long usableBytes() throws IOException {
+        return there().usableBytes();
+    }
+
+    @Override
+    public Optional<Closeable> lock(String name) throws IOException {
+        return there().lock(name);
+    }
+
+    @Override
+    public String describe(String name) {
+        return name;
+    }
+}
