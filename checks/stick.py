@@ -208,11 +208,15 @@ def judged(name, log, status, words=""):
     read = call(*READ_RUN, str(log))
     summary = json.loads(read.stdout.splitlines()[0]) if read.stdout else {}
     check(f"{name}: the log is whole to the second reader", summary.get("damageCount") == 0, read.stdout + read.stderr)
-    records = []
+    records = {}
     for file in sorted(log.parent.glob("run*.jsonl"), key=lambda f: (f != log, f.name)):
         for line in file.read_bytes().splitlines():
             if line.endswith(b'"}') and b',"chain":"' in line:
-                records.append(json.loads(line))
+                record = json.loads(line)
+                records[record["n"]] = record  # a further part repeats what lies behind the bytes that count
+    records = [records[n] for n in sorted(records)]
+    check(f"{name}: as many records as the second reader finds", len(records) == sum(summary["records"].values()),
+          f"{len(records)} {summary}")
     return summary, records
 
 

@@ -30,6 +30,7 @@ import java.util.Random;
 import java.util.concurrent.locks.Condition;
 import java.util.concurrent.locks.ReentrantLock;
 import java.util.function.IntFunction;
+import java.util.stream.Stream;
 
 /**
  * Appends records to a run log. {@link #append} never waits for the disk: one thread of this writer takes what has
@@ -45,11 +46,20 @@ public final class RunLogWriter implements AutoCloseable {
     private static final Duration LONGEST_BACK_OFF = Duration.ofSeconds(30);
     private static final int WRITE_FAILURES_BEFORE_NEW_PART = 3;
     private static final long ROOM_FOR_NEW_PART = 1 << 20;
+    private static final long KEPT_BYTES = 256 << 10;
     private static final long TAIL_THAT_A_CRASH_CAN_SPOIL = 2L * Format.MAX_BATCH + Format.MAX_LINE;
 
     /** A record on its way: its bytes without number and chain, which it gets when it is written. */
     @SuppressWarnings("ArrayRecordComponent") // handed over, never compared or changed
     private record Entry(byte[] body, long since, long ticket) {}
+
+    /** Where the current file stood before a batch that is on the disk, and that batch. */
+    @SuppressWarnings("ArrayRecordComponent") // never compared or changed
+    private record Mark(long n, byte[] chainHex, long bytes, List<Entry> batch) {
+        long size() {
+            return batch.stream().mapToLong(e -> e.body().length).sum();
+        }
+    }
 
     private final LogStore store;
     private final String stem;
@@ -89,6 +99,10 @@ public final class RunLogWriter implements AutoCloseable {
     private byte[] goodChain;
     private long goodBytes;
     private int triedPart;
+    /** The last of what is on the disk, in case a disk that was pulled turns out to have lost what it had confirmed. */
+    private final ArrayDeque<Mark> kept = new ArrayDeque<>();
+
+    private long keptBytes;
     private boolean ballast;
     private long lostSinceNanos;
 
@@ -607,6 +621,7 @@ public final class RunLogWriter implements AutoCloseable {
         boolean here = true;
         boolean forced = false;
         int failures = 0;
+        List<Entry> pending = batch;
         Duration wait = options.retry();
         String why = "";
         while (true) {
@@ -616,11 +631,18 @@ public final class RunLogWriter implements AutoCloseable {
                     writeRest(lines.bytes());
                     forced = true;
                     timedForce(file);
+                    keep(new Mark(goodN, goodChain, goodBytes, batch));
                     good(goodN + batch.size(), lines.chainHex(), goodBytes + lines.length());
                 } else {
                     takeUpAgain();
+                    List<Entry> again = rewind();
+                    if (!again.isEmpty()) {
+                        why = "the disk had lost the last " + again.size() + " records that it had confirmed; " + why;
+                        pending =
+                                Stream.concat(again.stream(), pending.stream()).toList();
+                    }
                     begun = true;
-                    openPart(batch);
+                    openPart(pending);
                     options.listener().partBegun(part, why);
                 }
                 tellBack();
@@ -679,28 +701,53 @@ public final class RunLogWriter implements AutoCloseable {
             if (!names.contains(Format.fileName(stem, 1)) || !names.contains(name)) {
                 return Optional.of(store.describe(name) + " is not there any more");
             }
-            byte[] expected = new byte[Chain.SUFFIX_LENGTH + 1];
-            Chain.putSuffix(goodChain, expected, 0);
-            long from = goodBytes - expected.length;
-            if (from < 0) {
+            Mark oldest = kept.peekFirst();
+            if (holds(goodChain, goodBytes) || (oldest != null && holds(oldest.chainHex(), oldest.bytes()))) {
                 return Optional.empty();
             }
-            try (InputStream in = store.read(name)) {
-                in.skipNBytes(from);
-                if (Arrays.equals(in.readNBytes(expected.length), expected)) {
-                    return Optional.empty();
-                }
-            } catch (EOFException e) {
-                return Optional.of(notThisLog(name));
-            }
-            return Optional.of(notThisLog(name));
+            return Optional.of(
+                    store.describe(name) + " is not this run's log, or lacks much of what was on the disk already");
         } catch (IOException e) {
             return Optional.of(store.describe(name) + " cannot be read: " + reason(e));
         }
     }
 
-    private String notThisLog(String name) {
-        return store.describe(name) + " is not this run's log, or lacks what was on the disk already";
+    /** True if the current file, as the path leads to it now, has that chain value before that byte. */
+    private boolean holds(byte[] chainHex, long bytes) throws IOException {
+        byte[] expected = new byte[Chain.SUFFIX_LENGTH + 1];
+        Chain.putSuffix(chainHex, expected, 0);
+        if (bytes < expected.length) {
+            return true; // nothing of this file counts yet
+        }
+        try (InputStream in = store.read(Format.fileName(stem, part))) {
+            in.skipNBytes(bytes - expected.length);
+            return Arrays.equals(in.readNBytes(expected.length), expected);
+        } catch (EOFException e) {
+            return false;
+        }
+    }
+
+    private void keep(Mark mark) {
+        kept.add(mark);
+        keptBytes += mark.size();
+        while (keptBytes > KEPT_BYTES && kept.size() > 1) {
+            keptBytes -= kept.remove().size();
+        }
+    }
+
+    /** Goes back to the last place that the disk still holds; returns what was behind it and must be written again. */
+    private List<Entry> rewind() throws IOException {
+        List<Entry> again = new ArrayList<>();
+        while (!holds(goodChain, goodBytes)) {
+            Mark mark = kept.pollLast();
+            if (mark == null) {
+                throw new IOException(store.describe(Format.fileName(stem, part)) + " changed while it was looked at");
+            }
+            keptBytes -= mark.size();
+            good(mark.n(), mark.chainHex(), mark.bytes());
+            again.addAll(0, mark.batch());
+        }
+        return again;
     }
 
     /** Finds the place again through its path, and locks it again: after a re-plug the old descriptors are dead. */
@@ -818,6 +865,8 @@ public final class RunLogWriter implements AutoCloseable {
             closeQuietly(file);
             file = next;
             part = number;
+            kept.clear();
+            keptBytes = 0;
             good(goodN + 1 + batch.size(), lines.chainHex(), head.length + (long) lines.length());
         } catch (IOException e) {
             closeQuietly(next);

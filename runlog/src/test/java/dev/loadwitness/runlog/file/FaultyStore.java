@@ -176,6 +176,13 @@ final class FaultyStore implements LogStore {
         return after;
     }
 
+    /** A disk that lied when it said that it had written: the end of a file is gone. */
+    synchronized void forget(String name, int bytes) {
+        Content file = files.get(name);
+        file.seen = Arrays.copyOf(file.seen, file.seen.length - bytes);
+        file.durable = file.seen.clone();
+    }
+
     /** Some of what was written and not forced is on the disk all the same, in no order, in blocks. */
     private void persistSome(Content file) {
         int block = 1 << (4 + random.nextInt(8));

@@ -5,6 +5,7 @@ import static org.assertj.core.api.Assertions.assertThat;
 
 import dev.loadwitness.runlog.Event;
 import dev.loadwitness.runlog.EventKind;
+import dev.loadwitness.runlog.Header;
 import dev.loadwitness.runlog.Part;
 import dev.loadwitness.runlog.Sample;
 import java.io.IOException;
@@ -76,6 +77,25 @@ class LostStorageTest {
         writer.append(Example.close(0, 9, next));
         handed.add(Example.close(0, 9, next));
         return writer.close(SOON);
+    }
+
+    private static Header anotherHeader() {
+        Header one = Example.header();
+        return new Header(
+                "f".repeat(32),
+                one.utc(),
+                one.ticket(),
+                one.nonce(),
+                one.earlier(),
+                one.simulated(),
+                one.facts(),
+                one.withheld(),
+                one.agentVersion(),
+                one.procedure(),
+                one.jobSheet(),
+                one.ambientCelsius(),
+                one.ambientHow(),
+                one.undurable());
     }
 
     private static void until(BooleanSupplier condition) throws InterruptedException {
@@ -150,7 +170,7 @@ class LostStorageTest {
         FaultyStore back = stick.cutPower();
 
         FaultyStore other = new FaultyStore(15);
-        RunLogWriter theirs = RunLogWriter.create(other, "run", Example.header(), options(1 << 20));
+        RunLogWriter theirs = RunLogWriter.create(other, "run", anotherHeader(), options(1 << 20));
         theirs.append(Example.boot(0));
         theirs.append(Example.channels(0, 3));
         for (int i = 0; i < 100; i++) {
@@ -208,6 +228,42 @@ class LostStorageTest {
         assertThat(end(writer)).isZero();
         whole(stick);
         assertThat(stick.list()).containsExactly("run.jsonl");
+    }
+
+    @Test
+    void whatAPulledStickHadConfirmedAndLostIsWrittenAgain() throws Exception {
+        for (int lost = 1; lost < 1500; lost += 37) {
+            heard.clear();
+            handed.clear();
+            FaultyStore stick = new FaultyStore(22);
+            MountPoint path = new MountPoint(stick);
+            RunLogWriter writer = begin(path, 1 << 20);
+            for (int i = 0; i < 12; i++) {
+                assertThat(writer.awaitDurable(write(writer, 1), SOON)).isTrue();
+            }
+            FaultyStore back = stick.cutPower();
+            back.forget("run.jsonl", lost);
+            path.mount(back);
+            write(writer, 3);
+            assertThat(end(writer)).as("%d bytes", lost).isZero();
+            whole(back);
+        }
+    }
+
+    @Test
+    void aStickThatLostMoreThanIsKeptIsNotWrittenTo() throws Exception {
+        FaultyStore stick = new FaultyStore(23);
+        MountPoint path = new MountPoint(stick);
+        RunLogWriter writer = begin(path, 4 << 20);
+        assertThat(writer.awaitDurable(write(writer, 5000), SOON)).isTrue();
+        FaultyStore back = stick.cutPower();
+        back.forget("run.jsonl", 600_000);
+        List<String> names = back.list();
+        path.mount(back);
+        write(writer, 3);
+        until(() -> writer.trouble().filter(t -> t.contains("lacks much")).isPresent());
+        assertThat(writer.close(A_FEW_TRIES)).isEqualTo(3);
+        assertThat(back.list()).isEqualTo(names);
     }
 
     @Test
