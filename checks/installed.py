@@ -84,7 +84,9 @@ def clean_root(folder, cache, mirror, suite):
 class Root:
     """Commands in the clean root, in namespaces of their own: no network, and nothing mounted that stays."""
 
-    INSIDE = 'mount -t proc proc "$0/proc" && mount --rbind /sys "$0/sys" && exec chroot "$@"'
+    # The root is mounted on itself, so that / is a mount point in there as it is on every real machine.
+    INSIDE = ('mount --bind "$0" "$0" && mount -t proc proc "$0/proc" && mount --rbind /sys "$0/sys" '
+              '&& exec chroot "$@"')
 
     def __init__(self, path):
         self.path = path
@@ -178,7 +180,8 @@ def page(root, name, text):
 
 def completed(root, program, commands):
     def offered(*words):
-        script = (f"source /usr/share/bash-completion/completions/{program} && COMP_WORDS=(\"$@\") && "
+        # compopt works only while bash itself completes; here the function is called by hand.
+        script = (f"compopt() {{ :; }}; source /usr/share/bash-completion/completions/{program} && COMP_WORDS=(\"$@\") && "
                   f"COMP_CWORD=$(($# - 1)) && _complete_{program} && echo \"${{COMPREPLY[*]}}\"")
         result = root.as_user("bash", "-c", script, "bash", *words)
         return result.stdout.split(), result.stderr
@@ -194,7 +197,7 @@ def completed(root, program, commands):
 
 def a_run(root):
     probe = root.as_user("loadwitness-agent", "probe", "--procedure", PROCEDURE, "--out", HOME)
-    check("probe works for an ordinary user", probe.returncode == 0 and "soak-duration" in probe.stdout,
+    check("probe works for an ordinary user", probe.returncode == 0 and "What can be measured" in probe.stdout,
           probe.stdout + probe.stderr)
     sheet = "/usr/share/doc/loadwitness/examples/job-sheet.yaml"
     began = time.monotonic()
