@@ -23,6 +23,9 @@ import picocli.CommandLine.Model.OptionSpec;
 /**
  * Writes a manual page for each command and a bash completion for each program, from the help that the commands print.
  * Run while the package is built, with both programs' jars on the class path; it goes into neither of them.
+ *
+ * <p>picocli's own generator of pages writes AsciiDoc, which a second and much larger tool would have to turn into roff.
+ * The library's synopsis, labels and texts are used as they are, so that page and {@code --help} cannot differ.
  */
 final class ManualPages {
     private static final int ONE_LINE = 10_000;
