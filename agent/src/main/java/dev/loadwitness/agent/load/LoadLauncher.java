@@ -149,6 +149,7 @@ public final class LoadLauncher {
                 "-XX:+UseSerialGC",
                 "-Xmx32m",
                 "-Xshare:auto",
+                "-XX:-UsePerfData", // its folder would stay behind in the machine's temporary files
                 "-XX:MaxDirectMemorySize=" + directBytes,
                 "-cp",
                 classPath,
