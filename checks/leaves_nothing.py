@@ -169,6 +169,7 @@ def trials(machine, seconds):
 
     output, status = machine.call("probe")
     check("probe works there", status == 0 and "Where the log would go" in output, f"{status}: {output[-500:]}")
+    check("probe says of a stick in memory that it is none", "IN MEMORY (tmpfs)" in output, output[-600:])
     check("probe makes no folder for a log", not (machine.stick / "tool/runs").exists())
     machine.nothing("probe")
 

@@ -6,7 +6,6 @@ import java.nio.charset.StandardCharsets;
 import java.nio.file.FileStore;
 import java.nio.file.Files;
 import java.nio.file.Path;
-import java.util.Arrays;
 import java.util.List;
 import java.util.Locale;
 import java.util.Map;
@@ -40,20 +39,26 @@ public record FileSystem(Path folder, String type, boolean memory, boolean readO
      */
     public static FileSystem of(Path folder) throws IOException {
         Path existing = existing(folder);
-        FileStore store = Files.getFileStore(existing);
-        String type = store.type().toLowerCase(Locale.ROOT);
-        boolean memory = IN_MEMORY.contains(type);
-        if (type.equals("overlay")) {
-            memory = upperFolder(existing, mounts()).map(FileSystem::isInMemory).orElse(false);
+        long free = existing.toFile().getUsableSpace();
+        Optional<Mount> mount = Mount.of(real(existing), mounts());
+        if (mount.isEmpty()) {
+            FileStore store = Files.getFileStore(existing); // not Linux, or a changed root, where this fails too
+            return new FileSystem(existing, store.type().toLowerCase(Locale.ROOT), false, store.isReadOnly(), free);
         }
-        return new FileSystem(existing, type, memory, store.isReadOnly(), store.getUsableSpace());
+        String type = mount.get().type();
+        Optional<Path> upper = mount.get().upperFolder();
+        boolean memory = IN_MEMORY.contains(type)
+                || upper.flatMap(u -> Mount.of(u, mounts()))
+                        .filter(m -> IN_MEMORY.contains(m.type()))
+                        .isPresent();
+        return new FileSystem(existing, type, memory, mount.get().options().contains("ro"), free);
     }
 
-    private static boolean isInMemory(Path upper) {
+    private static Path real(Path path) {
         try {
-            return IN_MEMORY.contains(Files.getFileStore(existing(upper)).type());
+            return path.toRealPath();
         } catch (IOException e) {
-            return false;
+            return path;
         }
     }
 
@@ -68,37 +73,49 @@ public record FileSystem(Path folder, String type, boolean memory, boolean readO
 
     private static List<String> mounts() {
         try {
-            return Files.readAllLines(Path.of("/proc/self/mountinfo"), StandardCharsets.ISO_8859_1);
+            byte[] all = Files.readAllBytes(Path.of("/proc/self/mountinfo"));
+            return new String(all, StandardCharsets.UTF_8).lines().toList(); // whatever bytes a name may have
         } catch (IOException e) {
             return List.of();
         }
     }
 
     /**
-     * Where an overlay keeps what is written: the option {@code upperdir} of the last overlay mounted at or above
-     * {@code folder} ({@code Documentation/filesystems/overlayfs.rst}, {@code proc.rst} 3.5).
+     * A line of {@code /proc/self/mountinfo} (proc.rst, 3.5), which this user's root shows even where it is a changed one.
+     *
+     * @param options of the mount and of the file system itself
      */
-    static Optional<Path> upperFolder(Path folder, List<String> mountInfo) {
-        String upper = null;
-        int longest = -1;
-        for (String line : mountInfo) {
-            String[] halves = line.split(" - ", 2);
-            String[] left = halves[0].split(" ", -1);
-            String[] right = halves.length < 2 ? new String[0] : halves[1].split(" ", -1);
-            if (left.length < 5 || right.length < 3 || !right[0].equals("overlay")) {
-                continue;
+    record Mount(String point, String type, List<String> options) {
+        /** The innermost at or above {@code folder}; of several at one place the last, which hides the others. */
+        static Optional<Mount> of(Path folder, List<String> mountInfo) {
+            Mount found = null;
+            for (String line : mountInfo) {
+                String[] halves = line.split(" - ", 2);
+                String[] left = halves[0].split(" ", -1);
+                String[] right = halves.length < 2 ? new String[0] : halves[1].split(" ", -1);
+                if (left.length < 6 || right.length < 3) {
+                    continue;
+                }
+                String point = left[4].replace("\\040", " ");
+                if (isIn(folder.toString(), point) && (found == null || point.length() >= found.point.length())) {
+                    found = new Mount(point, right[0], List.of((left[5] + "," + right[2]).split(",", -1)));
+                }
             }
-            Path point = Path.of(left[4].replace("\\040", " "));
-            if (folder.startsWith(point) && point.getNameCount() >= longest) {
-                longest = point.getNameCount();
-                upper = Arrays.stream(right[2].split(",", -1))
-                        .filter(o -> o.startsWith("upperdir="))
-                        .map(o -> o.substring("upperdir=".length()))
-                        .findFirst()
-                        .orElse(null);
-            }
+            return Optional.ofNullable(found);
         }
-        return Optional.ofNullable(upper).map(Path::of);
+
+        /** By their texts: not every locale lets Java name every mount's folder. */
+        private static boolean isIn(String folder, String point) {
+            return point.equals("/") || folder.equals(point) || folder.startsWith(point + "/");
+        }
+
+        /** Where an overlay keeps what is written ({@code Documentation/filesystems/overlayfs.rst}). */
+        Optional<Path> upperFolder() {
+            return options.stream()
+                    .filter(o -> type.equals("overlay") && o.startsWith("upperdir="))
+                    .map(o -> Path.of(o.substring("upperdir=".length())))
+                    .findFirst();
+        }
     }
 
     /** For people: {@code FAT}, {@code ext4}, {@code tmpfs}. */

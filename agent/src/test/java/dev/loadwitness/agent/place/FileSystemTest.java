@@ -34,8 +34,21 @@ final class FileSystemTest {
 
     @Test
     void overlaysChangesAreFoundWhereTheyLie() {
-        assertThat(FileSystem.upperFolder(Path.of("/home/user"), LIVE)).contains(Path.of("/run/live/cow/rw"));
-        assertThat(FileSystem.upperFolder(Path.of("/var/other/x"), LIVE)).contains(Path.of("/data/upper"));
-        assertThat(FileSystem.upperFolder(Path.of("/home"), LIVE.subList(1, 2))).isEmpty();
+        assertThat(mount("/home/user").upperFolder()).contains(Path.of("/run/live/cow/rw"));
+        assertThat(mount("/var/other/x").upperFolder()).contains(Path.of("/data/upper"));
+        assertThat(FileSystem.Mount.of(Path.of("/home"), LIVE.subList(1, 2))).isEmpty();
+    }
+
+    @Test
+    void stickIsTheInnermostMountAboveTheFolder() {
+        FileSystem.Mount stick = mount("/media/my stick/runs/T");
+        assertThat(stick.type()).isEqualTo("vfat");
+        assertThat(stick.options()).contains("rw").doesNotContain("ro");
+        assertThat(stick.upperFolder()).isEmpty();
+        assertThat(mount("/media").type()).isEqualTo("overlay");
+    }
+
+    private static FileSystem.Mount mount(String folder) {
+        return FileSystem.Mount.of(Path.of(folder), LIVE).orElseThrow();
     }
 }
