@@ -1,0 +1,59 @@
+#!/bin/sh
+# SPDX-License-Identifier: Apache-2.0
+# Starts @PROGRAM@ from wherever this folder lies, with the Java runtime that lies beside it and no other.
+#
+# The agent first copies itself into memory and runs from there, for two reasons: a stick that is pulled must
+# not take the running program with it, and on many sticks nothing may be executed. It removes the copy when it ends;
+# after a kill, '@PROGRAM@ clean' does.
+set -eu
+unset CDPATH JAVA_TOOL_OPTIONS _JAVA_OPTIONS JDK_JAVA_OPTIONS CLASSPATH LD_PRELOAD LD_LIBRARY_PATH
+
+program=@PROGRAM@
+from_memory=@FROM_MEMORY@
+self=$0
+[ ! -L "$self" ] || self=$(readlink -f -- "$self")
+home=$(cd -P -- "$(dirname -- "$self")" && pwd -P)
+
+# Of a folder: does it lie in memory, and can programs be started from it?
+in_memory() { [ "$(stat -f -c %T -- "$1" 2>/dev/null)" = tmpfs ]; }
+executes() {
+    probe=$1/executes
+    printf '#!/bin/sh\nexit 0\n' >"$probe" && chmod 700 "$probe" && "$probe" 2>/dev/null
+}
+
+# A copy in memory that programs can be started from; empty if there is no such place.
+copy_into_memory() {
+    for place in /dev/shm "${XDG_RUNTIME_DIR:-/nowhere}" /run /tmp; do
+        in_memory "$place" || continue
+        copy=$(mktemp -d "$place/loadwitness-$(id -u)-XXXXXXXX" 2>/dev/null) || continue
+        # Field 22 of stat is the start time of this process, which becomes the program: a later process with the same
+        # number is told apart by it.
+        if executes "$copy" && rm "$copy/executes" && read -r stat <"/proc/$$/stat" &&
+            printf '%s %s\n' "$$" "$(echo "${stat##*) }" | cut -d ' ' -f 20)" >"$copy/owner" &&
+            cp -R -- "$home/runtime" "$copy/" && mkdir "$copy/lib" &&
+            cp -R -- "$home/lib/native" "$home/lib/$program.jar" "$copy/lib/" &&
+            chmod -R u+rwX "$copy" && chmod u+x "$copy/runtime/bin/"* "$copy/runtime/lib/jspawnhelper"; then
+            echo "$copy"
+            return
+        fi
+        rm -rf "$copy"
+    done
+}
+
+base=
+if [ "$from_memory" = yes ] || [ ! -x "$home/runtime/bin/java" ]; then
+    base=$(copy_into_memory)
+fi
+if [ -n "$base" ]; then
+    set -- -Dloadwitness.memory="$base" -jar "$base/lib/$program.jar" "$@"
+elif [ -x "$home/runtime/bin/java" ]; then
+    base=$home
+    set -- -jar "$base/lib/$program.jar" "$@"
+else
+    echo "$program: nothing can be executed from $home, and no folder in memory takes a copy of the program (tried" >&2
+    echo "/dev/shm, XDG_RUNTIME_DIR, /run and /tmp). Mount the stick so that programs can be started from it" >&2
+    echo "(mount -o remount,exec), or copy this folder to a place that allows it." >&2
+    exit 69
+fi
+exec "$base/runtime/bin/java" @JAVA_FLAGS@ -Djna.boot.library.path="$base/lib/native" -Djna.nounpack=true \
+    -Djna.nosys=true -Dloadwitness.home="$home" "$@"
