@@ -8,6 +8,9 @@
 set -eu
 unset CDPATH JAVA_TOOL_OPTIONS _JAVA_OPTIONS JDK_JAVA_OPTIONS CLASSPATH LD_PRELOAD LD_LIBRARY_PATH
 
+# Without a locale of its own, Java could not open a path with letters beyond ASCII.
+export LC_ALL=C.UTF-8
+
 program=@PROGRAM@
 from_memory=@FROM_MEMORY@
 self=$0
