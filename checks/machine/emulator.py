@@ -190,7 +190,7 @@ class Machine:
 
     def output(self, name):
         """What the command has printed so far."""
-        return self.sh(f"cat /run/machine/{name}.output").output
+        return self.sh(f"cat /run/machine/{name}.output 2>/dev/null", check=False).output
 
     def wait(self, name, timeout):
         """Waits for the end of a command in the background."""
