@@ -36,6 +36,10 @@ MODULES = [
 EDITION = "1"
 
 
+# Beside the minimal Debian: what formats an exFAT stick in the guest. One set for all checks, so that it is made once.
+PACKAGES = ("exfatprogs",)
+
+
 class BuildError(Exception):
     """Something that the machine is made of cannot be had; the message says what and how to mend it."""
 
@@ -64,7 +68,7 @@ def kernel():
         return folder
 
 
-def root(packages=("exfatprogs",)):
+def root(packages=PACKAGES):
     """Image of a minimal Debian: no Java, an ordinary user `bench` (uid 1000), the command channel on the second serial port.
 
     With `systemd-sysv` among the packages, systemd is its init; otherwise a shell script of ours.
@@ -85,7 +89,7 @@ def root(packages=("exfatprogs",)):
         return image
 
 
-def minimal_debian(packages=()):
+def minimal_debian(packages=PACKAGES):
     """Folder with the root file system alone, as debootstrap leaves it. Copy it; do not write into it."""
     with _locked():
         return _bootstrapped(sorted(packages))
