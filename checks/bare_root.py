@@ -1,0 +1,180 @@
+#!/usr/bin/env python3
+# SPDX-License-Identifier: Apache-2.0
+"""The whole bundle in a bare Debian root without Java (debootstrap), by chroot: users, environments, mounts, odd paths.
+
+Needs root rights, what bundle/build made, and debootstrap. Works in a mount namespace of its own, so that nothing stays
+mounted. A chroot shares this machine's kernel: see emulated_stick.py for another one. Exit status 0 if all is well, else 1.
+"""
+import argparse
+import os
+import pathlib
+import shutil
+import subprocess
+import sys
+import tempfile
+import time
+
+from machine import build
+
+TOP = pathlib.Path(__file__).resolve().parent.parent
+FOLDER = "/opt/bench stick äöü ✓"
+NOBODY = 65534
+
+PROCEDURE = """\
+format: loadwitness-procedure/1
+name: bare-root
+title: Some seconds of load in a bare root
+sampling: 500 ms
+stages:
+  - id: cpu-soak
+    loads: [cpu]
+    proves: cpu
+    duration: 3 s
+safety:
+  stop-above: {cpu: 105 Cel, battery: 45 Cel}
+  silent-after: 10 s
+  adapter-lost: stop
+  unguarded: allow
+decision:
+  rule: guarded
+  guard-factor: 1
+criteria:
+  interruptions:
+    mandatory: yes
+  compute-errors:
+    mandatory: yes
+    at-most: 0
+  evidence:
+    mandatory: yes
+    coverage: 70 %
+    longest-gap: 5 s
+"""
+
+failed = 0
+
+
+def check(name, condition, detail=""):
+    global failed
+    print(f"{'ok    ' if condition else 'FAILED'}  {name}", flush=True)
+    if not condition:
+        failed += 1
+        print("\n".join("        " + line for line in str(detail)[-3000:].splitlines()), flush=True)
+
+
+def inside(root, user, environment, *command):
+    """Runs a program in the chroot with nothing in its environment but what is given."""
+    become = [] if user == 0 else [f"--userspec={user}:{user}"]
+    try:
+        done = subprocess.run(
+            ["chroot", *become, str(root), "/usr/bin/env", "-i", "PATH=/opt/broken:/usr/bin:/bin", *environment, *command],
+            stdin=subprocess.DEVNULL, stdout=subprocess.PIPE, stderr=subprocess.STDOUT, timeout=180, check=False)
+    except subprocess.TimeoutExpired as late:
+        return -1, f"not within 180 s\n{(late.stdout or b'').decode(errors='replace')}"
+    return done.returncode, done.stdout.decode(errors="replace")
+
+
+def all_commands(root, name, user, environment, home):
+    # Each in a folder of its own: what one user leaves, another could not write to.
+    where = tempfile.mkdtemp(dir=root / "var/tmp")
+    os.chown(where, user, user)
+    there = "/" + str(pathlib.Path(where).relative_to(root))
+    secret = [*environment, "LOADWITNESS_PASSPHRASE=not-a-secret-1234"]
+    signing = ("--passphrase-env", "LOADWITNESS_PASSPHRASE")
+    for what, variables, command in (
+            ("probe", environment, ("agent", "probe", "--out", there)),
+            ("run", environment, ("agent", "run", "--procedure", "/opt/short.yaml", "--out", f"{there}/run")),
+            ("judge", environment, ("reporter", "judge", f"{there}/run/run.jsonl")),
+            ("signing-key", secret, ("reporter", "signing-key", "--out", f"{there}/key.p12", "--name", "Throw-away", *signing)),
+            ("certify", secret, ("reporter", "certify", f"{there}/run/run.jsonl", "--key", f"{there}/key.p12",
+                                 "--out", f"{there}/report.pdf", *signing)),
+            ("verify", environment, ("reporter", "verify", f"{there}/report.pdf"))):
+        begin = time.monotonic()
+        status, output = inside(root, user, variables, "sh", f"{home}/loadwitness-{command[0]}", *command[1:])
+        check(f"{name}: {what} ({time.monotonic() - begin:.1f} s)", status == 0, f"status {status}\n{output}")
+
+
+def mount(*arguments):
+    build.run("mount", *arguments)
+
+
+def check_all(bundle, work):
+    root = work / "root"
+    build.run("cp", "-a", build.minimal_debian(), root)
+    shutil.copytree(bundle, root / FOLDER[1:], symlinks=True)
+    (root / "opt/short.yaml").write_text(PROCEDURE, encoding="utf-8")
+    broken = root / "opt/broken/java"
+    broken.parent.mkdir()
+    broken.write_text("#!/bin/sh\necho 'a broken java was called' >&2\nexit 3\n", encoding="ascii")
+    broken.chmod(0o755)
+    # A mount of its own, as every real root is: Java's getFileStore fails where "/" is in no line of /proc/mounts.
+    mount("--bind", root, root)
+    mount("-t", "proc", "proc", root / "proc")
+    mount("-t", "sysfs", "-o", "ro", "sysfs", root / "sys")
+    mount("--bind", "/dev/null", _file(root / "dev/null"))
+    mount("--bind", "/dev/urandom", _file(root / "dev/urandom"))
+    mount("--bind", "/dev/random", _file(root / "dev/random"))
+    (root / "dev/shm").mkdir(exist_ok=True)
+    mount("-t", "tmpfs", "-o", "mode=1777", "tmpfs", root / "dev/shm")
+
+    for name, user, environment in (
+            ("root, LANG=C", 0, ["LANG=C", "HOME=/root"]),
+            ("nobody, nothing set", NOBODY, []),
+            ("root, LC_ALL=tr_TR.UTF-8", 0, ["LC_ALL=tr_TR.UTF-8"]),
+            ("nobody, LC_ALL=C.UTF-8, HOME that is not there", NOBODY, ["LC_ALL=C.UTF-8", "HOME=/nonexistent"])):
+        all_commands(root, name, user, environment, FOLDER)
+
+    for option in ("ro", "noexec"):
+        place = root / "mnt" / option
+        place.mkdir()
+        mount("--bind", root / FOLDER[1:], place)
+        mount("-o", f"remount,bind,{option}", place)
+        all_commands(root, f"nobody, bundle mounted {option}", NOBODY, [], f"/mnt/{option}")
+
+    mount("-o", "remount,noexec", root / "dev/shm")
+    status, output = inside(root, NOBODY, [], "sh", "/mnt/noexec/loadwitness-agent", "probe")
+    check("nothing can be executed anywhere: status 69 and what to do about it",
+          status == 69 and "remount,exec" in output, f"status {status}\n{output}")
+    left = [entry.name for folder in ("dev/shm", "tmp", "run", "root") for entry in (root / folder).glob("*loadwitness*")]
+    check("nothing of ours is left in memory or temporary folders", not left, left)
+
+
+def _file(path):
+    if not path.exists():
+        path.touch()
+    return path
+
+
+def main():
+    parser = argparse.ArgumentParser(description=__doc__.split("\n", maxsplit=1)[0])
+    parser.add_argument("--bundle", type=pathlib.Path, default=TOP / "target/bundle", help="what bundle/build made")
+    parser.add_argument("--namespace", action="store_true", help=argparse.SUPPRESS)
+    arguments = parser.parse_args()
+    if os.geteuid() != 0:
+        print("bare_root.py needs root rights (debootstrap, chroot, mount)", file=sys.stderr)
+        return 77
+    if not arguments.namespace:
+        os.execvp("unshare", ["unshare", "--mount", "--propagation", "private",
+                              sys.executable, __file__, "--namespace", *sys.argv[1:]])
+    found = [folder for folder in arguments.bundle.glob("loadwitness-[0-9]*-linux-x64") if folder.is_dir()]
+    if len(found) != 1:
+        print(f"no bundle in {arguments.bundle}; make it with bundle/build, or name it with --bundle", file=sys.stderr)
+        return 66
+    begin = time.monotonic()
+    work = pathlib.Path(tempfile.mkdtemp(prefix="bare-root-"))
+    try:
+        check_all(found[0], work)
+    except build.BuildError as trouble:
+        check("the check itself could go on", False, trouble)
+    finally:
+        # Deepest first; a folder with anything still mounted below it must not be removed.
+        mounted = [line.split()[1] for line in pathlib.Path("/proc/mounts").read_text(encoding="utf-8").splitlines()]
+        below = sorted((place for place in mounted if place.startswith(f"{work}/")), key=len, reverse=True)
+        stuck = [place for place in below if subprocess.run(["umount", place], check=False).returncode]
+        if not stuck:
+            shutil.rmtree(work)
+    print(f"{time.monotonic() - begin:.0f} s; " + (f"{failed} failed" if failed else "all is as it should be"))
+    return 1 if failed else 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())
