@@ -16,6 +16,9 @@ import java.util.concurrent.TimeUnit;
 public final class RunningLoad implements AutoCloseable {
     private static final long BEAT_MILLIS = 1000;
     private static final long STALLED_NANOS = TimeUnit.SECONDS.toNanos(10);
+    /** Until its first word a worker only starts, in the lowest scheduling class: on a slow machine that takes a while. */
+    private static final long STARTED_NANOS = TimeUnit.SECONDS.toNanos(60);
+
     /** A load that nobody has looked after for so long gets no more heartbeats: the run loop itself may hang. */
     private static final long UNATTENDED_NANOS = TimeUnit.SECONDS.toNanos(5);
 
@@ -26,6 +29,7 @@ public final class RunningLoad implements AutoCloseable {
     private final Queue<LoadFact> facts = new ConcurrentLinkedQueue<>();
     private volatile Progress progress = Progress.NONE;
     private volatile long lastHeardNanos = System.nanoTime();
+    private volatile long patienceNanos = STARTED_NANOS;
     private volatile long lastLookedAfterNanos = System.nanoTime();
     private volatile boolean ready;
     private volatile boolean plantCaught;
@@ -51,6 +55,7 @@ public final class RunningLoad implements AutoCloseable {
         try (BufferedReader in = process.inputReader(StandardCharsets.US_ASCII)) {
             for (String line = in.readLine(); line != null; line = in.readLine()) {
                 lastHeardNanos = System.nanoTime();
+                patienceNanos = STALLED_NANOS;
                 hear(line);
             }
         } catch (IOException e) {
@@ -133,7 +138,7 @@ public final class RunningLoad implements AutoCloseable {
             toldDied = true;
             now.add(new LoadFact.Died(
                     "exit status " + process.exitValue() + (failure.isEmpty() ? "" : ": " + failure)));
-        } else if (!stopping && !toldStalled && !toldDied && nowNanos - lastHeardNanos > STALLED_NANOS) {
+        } else if (!stopping && !toldStalled && !toldDied && nowNanos - lastHeardNanos > patienceNanos) {
             toldStalled = true;
             now.add(new LoadFact.Stalled(Duration.ofNanos(nowNanos - lastHeardNanos)));
         }

@@ -44,7 +44,7 @@ import java.util.function.LongSupplier;
  * else from one.
  */
 public final class Run {
-    private static final long READY_NANOS = TimeUnit.SECONDS.toNanos(30);
+    private static final long READY_NANOS = TimeUnit.SECONDS.toNanos(90);
     private static final long CAUGHT_NANOS = TimeUnit.SECONDS.toNanos(20);
     private static final long LOOK_NANOS = TimeUnit.MILLISECONDS.toNanos(100);
 
@@ -371,7 +371,7 @@ public final class Run {
             phase = Phase.CHECKING;
             phaseEndsNanos = now + CAUGHT_NANOS;
         } else if (now >= phaseEndsNanos) {
-            end(CloseReason.LOAD_FAILED, "a load did not begin to work within 30 s");
+            end(CloseReason.LOAD_FAILED, "a load did not begin to work within 90 s");
         }
     }
 
