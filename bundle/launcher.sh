@@ -58,5 +58,11 @@ else
     echo "(mount -o remount,exec), or copy this folder to a place that allows it." >&2
     exit 69
 fi
-exec "$base/runtime/bin/java" @JAVA_FLAGS@ -Djna.boot.library.path="$base/lib/native" -Djna.nounpack=true \
-    -Djna.nosys=true -Dloadwitness.home="$home" "$@"
+set -- @JAVA_FLAGS@ -Djna.boot.library.path="$base/lib/native" -Djna.nounpack=true -Djna.nosys=true \
+    -Dloadwitness.home="$home" "$@"
+if [ "$from_memory" = yes ] || [ "$base" = "$home" ]; then
+    exec "$base/runtime/bin/java" "$@" # the agent removes its copy itself, so that no signal is lost on the way to it
+fi
+trap 'rm -rf "$base"' EXIT
+trap : HUP INT TERM
+"$base/runtime/bin/java" "$@"
