@@ -12,6 +12,10 @@ unset CDPATH JAVA_TOOL_OPTIONS _JAVA_OPTIONS JDK_JAVA_OPTIONS CLASSPATH LD_PRELO
 export LC_ALL=C.UTF-8
 
 program=@PROGRAM@
+if ! env pwd >/dev/null 2>&1; then
+    echo "$program: the folder that you are in is gone: was the stick pulled? Go to it anew (cd), then try again." >&2
+    exit 66
+fi
 from_memory=@FROM_MEMORY@
 self=$0
 [ ! -L "$self" ] || self=$(readlink -f -- "$self")

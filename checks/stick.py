@@ -42,6 +42,10 @@ stages:
     loads: [cpu]
     proves: cpu
     duration: {seconds} s
+  - id: cpu-again # a load that begins after the trouble: the agent's own folder may be gone by then
+    loads: [cpu]
+    proves: cpu
+    duration: 2 s
 safety:
   stop-above: {{cpu: 105 Cel, battery: 45 Cel}}
   silent-after: 10 s
@@ -165,10 +169,12 @@ class Run:
         file = folder / f"stick-{seconds}-{sampling.replace(' ', '')}.yaml"
         file.write_text(SHORT.format(seconds=seconds, sampling=sampling))
         self.out = out
+        # In the stick's folder, as a technician starts it.
+        begun_in = next(f for f in (out, *out.parents) if f.is_dir())
         self.process = subprocess.Popen(
             [*AGENT, "run", "--procedure", str(file), "--out", str(out), "--ticket", "FBR-2026-0142",
              "--journal", str(folder / f"journal-{len(Run.running)}.jsonl"), *options],
-            stdin=subprocess.DEVNULL, stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True)
+            stdin=subprocess.DEVNULL, stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True, cwd=begun_in)
         self.said = ""
         self.listener = threading.Thread(target=self.listen, daemon=True)
         self.listener.start()

@@ -1,10 +1,13 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.agent;
 
+import dev.loadwitness.agent.load.WorkerMain;
 import dev.loadwitness.agent.place.Home;
 import dev.loadwitness.runlog.procedure.Procedure;
 import java.io.PrintStream;
 import java.time.Duration;
+import java.util.Arrays;
+import java.util.List;
 
 /** What is said, asked and refused between the reading of the arguments and the first thing that is touched. */
 final class BeforeRun {
@@ -12,6 +15,8 @@ final class BeforeRun {
 
     /** Typed by somebody who has read the cautions; a mere Enter must not put a load on. */
     private static final String WORD = "load";
+
+    private static final String LOAD = WorkerMain.class.getName();
 
     private BeforeRun() {}
 
@@ -29,6 +34,9 @@ final class BeforeRun {
         LogPlace place = LogPlace.look(options.workDir != null ? options.workDir : options.place(home), BUDGET);
         place.warnings(procedure.samplingPeriod()).forEach(out::println);
         place.check(procedure.samplingPeriod(), promised(procedure));
+        otherLoads()
+                .forEach(pid -> out.println("A load of another run is on this machine already (process " + pid
+                        + "): the two would spoil each other. Stop that one first (Ctrl-C in its terminal)."));
         boolean loads = procedure.stages().stream().anyMatch(s -> !s.loads().isEmpty());
         Cautions.LINES.forEach(out::println);
         if (terminal && loads && !options.attended) {
@@ -39,6 +47,14 @@ final class BeforeRun {
         options.settle(home);
         out.println("The log goes to " + options.out.toAbsolutePath().normalize());
         out.flush();
+    }
+
+    private static List<Long> otherLoads() {
+        return ProcessHandle.allProcesses()
+                .filter(p ->
+                        p.info().arguments().stream().flatMap(Arrays::stream).anyMatch(LOAD::equals))
+                .map(ProcessHandle::pid)
+                .toList();
     }
 
     private static void confirm(String answer) throws Complaint {

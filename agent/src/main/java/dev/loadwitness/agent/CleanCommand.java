@@ -26,10 +26,12 @@ import picocli.CommandLine.Spec;
 @Command(
         name = "clean",
         description = {
-            "Lists what Loadwitness left on this machine, and removes it when told to: copies of the program in memory,",
-            "locks and reserves of logs that nobody writes any more, files of broken-off measurements and copies.",
-            "Never removes a log that is nowhere else, never follows a link, and touches only your own files (as root:",
-            "all). On a terminal it asks; elsewhere it only lists, unless --yes is given."
+            "Lists what Loadwitness left on this machine, and removes it when told to: copies of the "
+                    + "program in memory, locks and reserves of logs that nobody writes any more, files of "
+                    + "broken-off measurements and copies.",
+            "Never removes a log that is nowhere else, never follows a link, and touches only your own "
+                    + "files (as root: all). On a terminal it asks; elsewhere it only lists, unless --yes is "
+                    + "given."
         },
         mixinStandardHelpOptions = true,
         versionProvider = Version.class,

@@ -18,6 +18,7 @@ import java.nio.file.StandardCopyOption;
 import java.security.MessageDigest;
 import java.security.NoSuchAlgorithmException;
 import java.util.ArrayDeque;
+import java.util.ArrayList;
 import java.util.Comparator;
 import java.util.Deque;
 import java.util.List;
@@ -122,6 +123,15 @@ final class LogFolder {
     /** The first file of the log, where it lies in the end. */
     Path log() {
         return out.resolve(STEM + ".jsonl");
+    }
+
+    /** All files of the log, where they lie in the end; the last part alone can close it, so they belong together. */
+    List<Path> delivered() {
+        List<Path> files = new ArrayList<>(List.of(log()));
+        for (int part = 2; Files.exists(out.resolve(STEM + ".part" + part + ".jsonl")); part++) {
+            files.add(out.resolve(STEM + ".part" + part + ".jsonl"));
+        }
+        return files;
     }
 
     /** If no log came to be: takes away what was made for one. */

@@ -34,7 +34,8 @@ record Questions(Path procedure, Optional<Attachment> jobSheet) {
                     RunOptions.HOTTEST);
         }
         Optional<Attachment> sheet = Optional.empty();
-        if (options.job == null) {
+        // Without a ticket there is no job, and a sheet of it would have no place in the report.
+        if (options.job == null && options.ticket != null) {
             Double rated = number(console, "Rated graphics power in W (Enter if unknown): ", "150", 1, MOST_WATTS);
             Double adapter = number(console, "Adapter power in W (Enter if unknown): ", "240", 1, MOST_WATTS);
             sheet = Optional.of(sheet(options.ticket, rated, adapter));
@@ -106,7 +107,7 @@ record Questions(Path procedure, Optional<Attachment> jobSheet) {
     private static Attachment sheet(String ticket, Double rated, Double adapter) {
         StringBuilder text = new StringBuilder("# Made of the answers given at the start of the run.\n");
         text.append("format: loadwitness-job-sheet/1\n");
-        text.append("ticket: ").append(quoted(ticket == null ? "" : ticket)).append('\n');
+        text.append("ticket: ").append(quoted(ticket)).append('\n');
         if (rated != null) {
             text.append("rated-graphics-power: ").append(rated).append(" W\n");
         }

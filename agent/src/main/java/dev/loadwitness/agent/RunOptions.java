@@ -19,8 +19,8 @@ final class RunOptions {
             names = "--out",
             paramLabel = "DIR",
             description = {
-                "folder for the log, made if it is not there; must not hold a run already",
-                "(default: runs/TICKET/DATE-AND-TIME, on the stick if this program lies on one, else here)"
+                "folder for the log, made if it is not there; must not hold a run already (default: "
+                        + "runs/TICKET/DATE-AND-TIME, on the stick if this program lies on one, else here)"
             })
     Path out;
 
@@ -40,7 +40,10 @@ final class RunOptions {
             description = "how the room temperature was taken (default: ${DEFAULT-VALUE})")
     String ambientHow;
 
-    @Option(names = "--job", paramLabel = "FILE", description = "job sheet; see docs/examples/job-sheet.yaml")
+    @Option(
+            names = "--job",
+            paramLabel = "FILE",
+            description = "job sheet; see job-sheet.yaml on the stick, docs/examples/ elsewhere")
     Path job;
 
     @Option(
@@ -61,8 +64,8 @@ final class RunOptions {
             names = "--journal",
             paramLabel = "FILE",
             description = {
-                "where attempts on a ticket are remembered (default: runs/loadwitness-journal.jsonl for all logs below",
-                "runs/, else loadwitness-journal.jsonl beside DIR)"
+                "where attempts on a ticket are remembered (default: runs/loadwitness-journal.jsonl for "
+                        + "all logs below runs/, else loadwitness-journal.jsonl beside DIR)"
             })
     Path journal;
 
@@ -70,8 +73,8 @@ final class RunOptions {
             names = "--work-dir",
             paramLabel = "DIR",
             description = {
-                "keep the log in a folder of DIR on the internal disk while the run goes on, and copy it to --out at",
-                "its end, for a stick that is too slow; DIR's copy then goes"
+                "keep the log in a folder of DIR on the internal disk while the run goes on, and copy it "
+                        + "to --out at its end, for a stick that is too slow; DIR's copy then goes"
             })
     Path workDir;
 
@@ -79,8 +82,8 @@ final class RunOptions {
             names = "--wait-for-log",
             paramLabel = "SECONDS",
             description = {
-                "how long to wait at the end for a log's disk that was pulled or is full (default: until Ctrl-C on a",
-                "terminal, else 600)"
+                "how long to wait at the end for a log's disk that was pulled or is full (default: until "
+                        + "Ctrl-C on a terminal, else 600)"
             })
     Integer waitForLog;
 

@@ -30,6 +30,7 @@ final class Screen {
     private long nextNanos;
     private String lastStage = "";
     private boolean lastTrouble;
+    private boolean everTrouble;
 
     Screen(PrintStream out, boolean terminal, String title, String log) {
         this.out = out;
@@ -52,6 +53,7 @@ final class Screen {
         boolean over = lastTrouble && trouble.isEmpty();
         lastStage = status.stage();
         lastTrouble = trouble.isPresent();
+        everTrouble |= lastTrouble;
         if (terminal) {
             nextNanos = nowNanos + Duration.ofMillis(500).toNanos();
             draw(status, trouble);
@@ -79,7 +81,10 @@ final class Screen {
         for (String row : BlockLetters.rows(word)) {
             line(s, row);
         }
-        line(s, trouble.map(why -> ALARM_COLOURS + why + ORDINARY_COLOURS).orElse(""));
+        line(
+                s,
+                trouble.map(why -> ALARM_COLOURS + why + ORDINARY_COLOURS)
+                        .orElse(everTrouble ? "The log's disk is back, and everything that waited is on it." : ""));
         if (over) {
             line(s, status.ended().orElseThrow());
             for (int i = 0; i < BlockLetters.ROWS; i++) {

@@ -135,7 +135,7 @@ final class Session {
                 throw new Complaint(Exit.IO, lost);
             }
             place.deliver();
-            out.println(place.log());
+            place.delivered().forEach(out::println);
             out.flush();
             status = Exit.of(closeReason);
             return status;

@@ -52,9 +52,10 @@ final class StorageWatch {
 
     /** What to show while the disk takes nothing. */
     Optional<String> warning() {
-        return why().map(why -> "THE LOG IS IN MEMORY ONLY, which lasts "
-                + length(writer.memoryLasts(System.nanoTime()), writer.memoryTaken()) + " more: " + why
-                + ". Put the stick back or make room");
+        return why().map(why ->
+                "PUT THE STICK BACK, or make room on it. The load goes on, and the log is kept in memory, which"
+                        + " lasts " + length(writer.memoryLasts(System.nanoTime()), writer.memoryTaken()) + " more. ("
+                        + why + ")");
     }
 
     private static String length(Duration left, double taken) {

@@ -155,7 +155,10 @@ public final class LoadLauncher {
                 classPath,
                 WorkerMain.class.getName()));
         command.addAll(List.of(arguments));
-        ProcessBuilder builder = new ProcessBuilder(command).redirectError(ProcessBuilder.Redirect.DISCARD);
+        // Java does not start in a folder that is gone, and the agent's own may lie on a stick that was pulled.
+        ProcessBuilder builder = new ProcessBuilder(command)
+                .directory(new File(System.getProperty("java.home")))
+                .redirectError(ProcessBuilder.Redirect.DISCARD);
         builder.environment().keySet().removeIf(LoadLauncher::isScrubbed);
         return new RunningLoad(builder.start());
     }

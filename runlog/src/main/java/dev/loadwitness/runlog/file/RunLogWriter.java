@@ -626,6 +626,12 @@ public final class RunLogWriter implements AutoCloseable {
         String why = "";
         while (true) {
             boolean begun = false;
+            if (here && !file.isCurrent()) {
+                // Unmounted lazily, the disk still takes what is written, where nobody will find it.
+                here = false;
+                why = "the path leads to another file than the one that was written, or to none";
+                closeQuietly(file);
+            }
             try {
                 if (here) {
                     writeRest(lines.bytes());
@@ -708,7 +714,7 @@ public final class RunLogWriter implements AutoCloseable {
             return Optional.of(
                     store.describe(name) + " is not this run's log, or lacks much of what was on the disk already");
         } catch (IOException e) {
-            return Optional.of(store.describe(name) + " cannot be read: " + reason(e));
+            return Optional.of(store.describe(name) + " cannot be reached: " + reason(e));
         }
     }
 

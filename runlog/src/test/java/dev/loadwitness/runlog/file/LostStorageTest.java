@@ -9,6 +9,8 @@ import dev.loadwitness.runlog.Header;
 import dev.loadwitness.runlog.Part;
 import dev.loadwitness.runlog.Sample;
 import java.io.IOException;
+import java.nio.file.Files;
+import java.nio.file.Path;
 import java.time.Duration;
 import java.util.ArrayList;
 import java.util.List;
@@ -16,6 +18,7 @@ import java.util.Random;
 import java.util.concurrent.CopyOnWriteArrayList;
 import java.util.function.BooleanSupplier;
 import org.junit.jupiter.api.Test;
+import org.junit.jupiter.api.io.TempDir;
 
 /** The stick is pulled, filled, or turned read-only, and comes back, or another does. */
 class LostStorageTest {
@@ -129,7 +132,7 @@ class LostStorageTest {
         path.unmount();
         long ticket = write(writer, 50);
         untilLost();
-        assertThat(writer.trouble()).hasValueSatisfying(t -> assertThat(t).contains("cannot be read"));
+        assertThat(writer.trouble()).hasValueSatisfying(t -> assertThat(t).contains("cannot be reached"));
         assertThat(writer.awaitDurable(ticket, A_FEW_TRIES)).isFalse();
         path.mount(back);
         assertThat(writer.awaitDurable(ticket, SOON)).isTrue();
@@ -392,5 +395,20 @@ class LostStorageTest {
             parts += stick.list().size() - 1;
         }
         assertThat(parts).isGreaterThan(60);
+    }
+
+    @Test
+    void aFolderThatIsTakenAwayWhileItsFileStaysOpenIsTold(@TempDir Path place) throws Exception {
+        Path folder = Files.createDirectory(place.resolve("stick"));
+        RunLogWriter writer = begin(LogStore.in(folder), 1 << 20);
+        assertThat(writer.awaitDurable(write(writer, 5), SOON)).isTrue();
+        Files.move(folder, place.resolve("elsewhere"));
+        write(writer, 5);
+        untilLost();
+        Files.move(place.resolve("elsewhere"), folder);
+        assertThat(writer.awaitDurable(write(writer, 5), SOON)).isTrue();
+        assertThat(end(writer)).isZero();
+        assertThat(heard).contains("back").doesNotContain("low");
+        whole(LogStore.in(folder));
     }
 }
