@@ -2,18 +2,15 @@
 package dev.loadwitness.agent.load;
 
 import com.sun.management.OperatingSystemMXBean;
-import java.io.File;
+import dev.loadwitness.agent.process.OwnProcess;
 import java.io.IOException;
 import java.lang.management.ManagementFactory;
 import java.nio.charset.StandardCharsets;
 import java.nio.file.Files;
 import java.nio.file.Path;
 import java.util.ArrayList;
-import java.util.Arrays;
 import java.util.List;
-import java.util.Locale;
 import java.util.concurrent.TimeUnit;
-import java.util.stream.Collectors;
 
 /** Starts worker processes: with the lowest scheduling class that the system gives, and a clean environment. */
 public final class LoadLauncher {
@@ -22,39 +19,23 @@ public final class LoadLauncher {
     private static final List<String> IDLE_CLASS = List.of("/usr/bin/chrt", "--idle", "0");
     private static final List<String> NICE = List.of("/usr/bin/nice", "-n", "19");
 
-    /** Variables that can put foreign code or foreign drivers into a process. */
-    private static final List<String> SCRUBBED =
-            List.of("LD_", "JAVA_", "_JAVA_", "JDK_JAVA_", "CLASSPATH", "OCL_", "OPENCL_", "CUDA_", "VK_", "GPU_");
-
-    private final Path java;
-    private final String classPath;
     private final List<String> prefix;
     private final String scheduling;
 
-    private LoadLauncher(Path java, String classPath, List<String> prefix, String scheduling) {
-        this.java = java;
-        this.classPath = classPath;
+    private LoadLauncher(List<String> prefix, String scheduling) {
         this.prefix = prefix;
         this.scheduling = scheduling;
     }
 
     /** Starts workers with the same Java and the same classes as this program. */
     public static LoadLauncher ofThisProgram() {
-        Path java = Path.of(System.getProperty("java.home"), "bin", isWindows() ? "java.exe" : "java");
-        String classPath = Arrays.stream(System.getProperty("java.class.path").split(File.pathSeparator, -1))
-                .map(p -> Path.of(p).toAbsolutePath().toString())
-                .collect(Collectors.joining(File.pathSeparator));
         if (works(IDLE_CLASS)) {
-            return new LoadLauncher(java, classPath, IDLE_CLASS, "idle");
+            return new LoadLauncher(IDLE_CLASS, "idle");
         }
         if (works(NICE)) {
-            return new LoadLauncher(java, classPath, NICE, "nice 19");
+            return new LoadLauncher(NICE, "nice 19");
         }
-        return new LoadLauncher(java, classPath, List.of(), "normal");
-    }
-
-    private static boolean isWindows() {
-        return System.getProperty("os.name").toLowerCase(Locale.ROOT).startsWith("windows");
+        return new LoadLauncher(List.of(), "normal");
     }
 
     private static boolean works(List<String> prefix) {
@@ -119,23 +100,9 @@ public final class LoadLauncher {
     }
 
     private RunningLoad start(long directBytes, String... arguments) throws IOException {
-        List<String> command = new ArrayList<>(prefix);
-        command.addAll(List.of(
-                java.toString(),
-                "-XX:+UseSerialGC",
-                "-Xmx32m",
-                "-Xshare:auto",
-                "-XX:MaxDirectMemorySize=" + directBytes,
-                "-cp",
-                classPath,
-                WorkerMain.class.getName()));
-        command.addAll(List.of(arguments));
-        ProcessBuilder builder = new ProcessBuilder(command).redirectError(ProcessBuilder.Redirect.DISCARD);
-        builder.environment().keySet().removeIf(LoadLauncher::isScrubbed);
-        return new RunningLoad(builder.start());
-    }
-
-    static boolean isScrubbed(String variable) {
-        return SCRUBBED.stream().anyMatch(variable.toUpperCase(Locale.ROOT)::startsWith);
+        List<String> options =
+                List.of("-XX:+UseSerialGC", "-Xmx32m", "-Xshare:auto", "-XX:MaxDirectMemorySize=" + directBytes);
+        return new RunningLoad(OwnProcess.builder(prefix, options, WorkerMain.class, List.of(arguments))
+                .start());
     }
 }
