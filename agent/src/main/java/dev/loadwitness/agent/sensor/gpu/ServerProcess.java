@@ -120,6 +120,11 @@ final class ServerProcess implements AutoCloseable {
         return "its process closed its output";
     }
 
+    /** Sends no more heartbeats, as a parent that has died or hangs. For tests. */
+    void fallSilent() {
+        closing = true;
+    }
+
     /** Ends it without waiting: one that hangs inside the driver may never go. */
     @Override
     public void close() {
