@@ -89,8 +89,8 @@ final class Session {
         checkDevices();
         Path folder = folder();
         Optional<AttemptJournal> journal = journal(folder);
-        Discovery discovery = MachineSensors.discover();
         Inventory inventory = Inventory.take(Set.copyOf(options.withhold), LinuxFacts.of(Path.of("/")));
+        Discovery discovery = MachineSensors.discover(MachineSensors.wake(procedure), inventory::scrub);
         Header header = header(inventory, earlier(journal));
         RunLogWriter writer = create(folder, header);
         if (!terminal) {

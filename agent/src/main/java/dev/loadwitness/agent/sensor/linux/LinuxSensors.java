@@ -12,6 +12,7 @@ import java.util.ArrayList;
 import java.util.List;
 import java.util.Optional;
 import java.util.function.LongSupplier;
+import java.util.function.UnaryOperator;
 
 /** The door to this package. */
 public final class LinuxSensors {
@@ -25,6 +26,15 @@ public final class LinuxSensors {
      */
     public static Discovery discover(Path root) {
         return discover(root, System::nanoTime);
+    }
+
+    /**
+     * The kernel's messages from now on, as a source without channels.
+     *
+     * @param scrub takes out of a text what is withheld
+     */
+    public static Discovery kernelLog(Path root, UnaryOperator<String> scrub) {
+        return KernelLog.find(root, scrub);
     }
 
     /** The GPUs on the bus, from what the kernel keeps about them: none is asked, and none is woken. */
