@@ -62,12 +62,13 @@ final class GpuReader {
     private static final double SECOND = 1e-9;
 
     /** What changes slowly and may cost much is asked once a second at most. */
-    private static final long SLOW_NANOS = 900_000_000L;
+    static final long SLOW_NANOS = 900_000_000L;
 
     private final Nvml nvml;
     private final Pointer device;
     private final String address;
     private final boolean throttleFields;
+    private final long slowNanos;
     private final List<Line> lines = new ArrayList<>();
     private final Map<String, Integer> absent = new TreeMap<>();
 
@@ -84,13 +85,17 @@ final class GpuReader {
 
     private record Line(Offer offer, boolean slow, Supplier<Answer> question) {}
 
-    /** @param driver version as the library writes it, for example {@code 580.65.06} */
-    GpuReader(Nvml nvml, Pointer device, String address, String driver) {
+    /**
+     * @param driver version as the library writes it, for example {@code 580.65.06}
+     * @param slowNanos how far apart questions about what changes slowly are at least
+     */
+    GpuReader(Nvml nvml, Pointer device, String address, String driver, long slowNanos) {
         this.nvml = nvml;
         this.device = device;
         this.address = address;
         throttleFields = major(driver) >= DRIVER_OF_THROTTLE_FIELDS;
-        lastSlowNanos = System.nanoTime() - SLOW_NANOS;
+        this.slowNanos = slowNanos;
+        lastSlowNanos = System.nanoTime() - slowNanos;
         begin(true);
         temperatures();
         power();
@@ -131,7 +136,7 @@ final class GpuReader {
      */
     int read(double[] into, int from) {
         long now = System.nanoTime();
-        boolean slowToo = now - lastSlowNanos >= SLOW_NANOS;
+        boolean slowToo = now - lastSlowNanos >= slowNanos;
         if (slowToo) {
             lastSlowNanos = now;
         }

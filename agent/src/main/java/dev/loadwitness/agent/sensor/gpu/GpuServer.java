@@ -115,7 +115,7 @@ public final class GpuServer {
                 answer.add("unreachable\t" + found.address + "\t" + found.device.code());
                 continue;
             }
-            GpuReader reader = new GpuReader(nvml, found.device.handle(), found.address, driver);
+            GpuReader reader = new GpuReader(nvml, found.device.handle(), found.address, driver, GpuReader.SLOW_NANOS);
             readers.add(reader);
             answer.add("gpu\t" + found.address + "\t" + plain(nvml.name(found.device.handle())));
             reader.offers().forEach(offer -> answer.add(offer.toLine()));

@@ -23,6 +23,7 @@ import java.util.TreeMap;
  */
 public final class GpuSurvey {
     private static final int USUAL_ROUNDS = 200;
+    private static final long PAUSE_MILLIS = 10;
     private static final String[] SAMPLE_KINDS = {
         "total power", "GPU utilization", "memory utilization", "encoder", "decoder", "processor clock", "memory clock"
     };
@@ -51,7 +52,7 @@ public final class GpuSurvey {
         nvml = new Nvml(library, this::called);
     }
 
-    public static void main(String[] args) throws IOException {
+    public static void main(String[] args) throws IOException, InterruptedException {
         Locale.setDefault(Locale.ROOT);
         PrintStream out = new PrintStream(new FileOutputStream(FileDescriptor.out), true, StandardCharsets.UTF_8);
         Optional<Path> library = LibraryLocation.find();
@@ -63,7 +64,7 @@ public final class GpuSurvey {
     }
 
     /** Gives 0, or 69 if the library does not open. */
-    static int run(Path library, int rounds, PrintStream out) throws IOException {
+    static int run(Path library, int rounds, PrintStream out) throws IOException, InterruptedException {
         GpuSurvey survey = new GpuSurvey(library, out);
         out.println("library " + library);
         int code = survey.nvml.init();
@@ -204,14 +205,29 @@ public final class GpuSurvey {
         }
     }
 
-    /** What the agent itself does at each sample, as a whole. */
-    private void rounds(Pointer device, String driver, int rounds) {
-        GpuReader reader = new GpuReader(nvml, device, nvml.address(device), driver);
+    /** What the agent itself does at each sample, as a whole; and what counted up meanwhile. */
+    private void rounds(Pointer device, String driver, int rounds) throws InterruptedException {
+        GpuReader reader = new GpuReader(nvml, device, nvml.address(device), driver, 0);
+        GpuReader quick = new GpuReader(nvml, device, nvml.address(device), driver, Long.MAX_VALUE / 2);
+        quick.read(new double[quick.offers().size()], 0); // the slow ones, once
         double[] values = new double[reader.offers().size()];
+        Answer[] before = counters(device);
+        long beganNanos = System.nanoTime();
         for (int i = 0; i < rounds; i++) {
-            long begin = System.nanoTime();
-            int code = reader.read(values, 0);
-            called(" one sample of all " + values.length + " channels", System.nanoTime() - begin, code);
+            time(" one sample without what changes slowly", quick, new double[values.length]);
+            time(" one sample of all " + values.length + " channels", reader, values);
+            Thread.sleep(PAUSE_MILLIS);
+        }
+        double seconds = (System.nanoTime() - beganNanos) / 1e9;
+        Answer[] after = counters(device);
+        out.printf(Locale.ROOT, "Counted up in %.3f s, per second%n", seconds);
+        for (int i = 0; i < COUNTERS.length; i++) {
+            boolean both = before[i].isThere() && after[i].isThere();
+            out.printf(
+                    Locale.ROOT,
+                    "  %-58s %s%n",
+                    COUNTERS[i],
+                    both ? Double.toString((after[i].value() - before[i].value()) / seconds) : text(after[i]));
         }
         out.println("Channels that the agent offers, last reading");
         for (int i = 0; i < values.length; i++) {
@@ -226,6 +242,47 @@ public final class GpuSurvey {
         }
         out.println("Not offered");
         reader.absent().forEach((what, code) -> out.printf(Locale.ROOT, "  %-34s %s%n", what, Code.text(code)));
+    }
+
+    private void time(String name, GpuReader reader, double[] values) {
+        long begin = System.nanoTime();
+        int code = reader.read(values, 0);
+        called(name, System.nanoTime() - begin, code);
+    }
+
+    private static final String[] COUNTERS = {
+        "energy, mJ",
+        "violation time, power policy",
+        "violation reference time",
+        "violation time, thermal policy",
+        "violation time, board limit policy",
+        "violation time, reliability policy",
+        "violation time, low utilization policy",
+        "field 74 (power)",
+        "field 75 (thermal)",
+        "field 77 (board limit)",
+        "field 83 (energy, mJ)",
+        "field 251",
+        "field 252",
+        "field 253",
+        "field 269",
+        "field 270",
+        "field 271"
+    };
+
+    /** In the order of {@link #COUNTERS}: to see in which unit they count. */
+    private Answer[] counters(Pointer device) {
+        List<Answer> all = new ArrayList<>();
+        all.add(nvml.ulong("nvmlDeviceGetTotalEnergyConsumption", device));
+        Answer[] power =
+                nvml.structure("nvmlDeviceGetViolationStatus", Long.BYTES, new int[] {1, 0}, device, POLICIES[0]);
+        all.addAll(List.of(power));
+        for (int policy : new int[] {1, 3, 5, 4}) {
+            all.add(nvml.structure("nvmlDeviceGetViolationStatus", Long.BYTES, new int[] {1}, device, policy)[0]);
+        }
+        int[] ids = {74, 75, 77, 83, 251, 252, 253, 269, 270, 271};
+        all.addAll(List.of(nvml.fields(device, ids, new int[ids.length])));
+        return all.toArray(Answer[]::new);
     }
 
     private void costs() {

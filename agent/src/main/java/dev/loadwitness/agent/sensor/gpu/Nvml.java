@@ -184,8 +184,7 @@ final class Nvml {
 
     /** The library writes eight digits of domain in capitals, the kernel four small ones (more only where needed). */
     static String kernelForm(String address) {
-        String small = address.toLowerCase(Locale.ROOT);
-        return small.startsWith("0000") && small.indexOf(':') == 8 ? small.substring(4) : small;
+        return address.toLowerCase(Locale.ROOT).replaceFirst("^0+(?=[0-9a-f]{4,}:)", "");
     }
 
     /**
