@@ -110,8 +110,8 @@ final class Session {
 
     private int run(LogFolder place) throws Complaint, InterruptedException {
         Optional<AttemptJournal> journal = journal(options.out);
-        Discovery discovery = MachineSensors.discover();
         Inventory inventory = Inventory.take(Set.copyOf(options.withhold), LinuxFacts.of(Path.of("/")));
+        Discovery discovery = MachineSensors.discover(MachineSensors.wake(procedure), inventory::scrub);
         Header header = header(inventory, earlier(journal));
         RunLogWriter writer = create(place.folder(), header);
         StorageWatch storage = new StorageWatch(writer);

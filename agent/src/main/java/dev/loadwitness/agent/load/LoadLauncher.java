@@ -2,18 +2,15 @@
 package dev.loadwitness.agent.load;
 
 import com.sun.management.OperatingSystemMXBean;
-import java.io.File;
+import dev.loadwitness.agent.process.OwnProcess;
 import java.io.IOException;
 import java.lang.management.ManagementFactory;
 import java.nio.charset.StandardCharsets;
 import java.nio.file.Files;
 import java.nio.file.Path;
 import java.util.ArrayList;
-import java.util.Arrays;
 import java.util.List;
-import java.util.Locale;
 import java.util.concurrent.TimeUnit;
-import java.util.stream.Collectors;
 
 /** Starts worker processes: with the lowest scheduling class that the system gives, and a clean environment. */
 public final class LoadLauncher {
@@ -23,46 +20,23 @@ public final class LoadLauncher {
     private static final String OWN_SESSION = "/usr/bin/setsid";
     private static final List<String> NICE = List.of("/usr/bin/nice", "-n", "19");
 
-    /** Variables that can put foreign code or foreign drivers into a process. */
-    private static final List<String> SCRUBBED =
-            List.of("LD_", "JAVA_", "_JAVA_", "JDK_JAVA_", "CLASSPATH", "OCL_", "OPENCL_", "CUDA_", "VK_", "GPU_");
-
-    /** A worker leaves nothing in the machine's temporary folder, and none of its crashes a report or a core. */
-    private static final List<String> NOTHING_ON_THE_DISK =
-            List.of("-XX:-UsePerfData", "-XX:+ErrorFileToStderr", "-XX:-CreateCoredumpOnCrash");
-
-    /** Where the launcher says that native libraries lie, so that none is unpacked. */
-    private static final List<String> HANDED_ON = List.of("jna.boot.library.path", "jna.nounpack", "jna.nosys");
-
-    private final Path java;
-    private final String classPath;
     private final List<String> prefix;
     private final String scheduling;
 
-    private LoadLauncher(Path java, String classPath, List<String> prefix, String scheduling) {
-        this.java = java;
-        this.classPath = classPath;
+    private LoadLauncher(List<String> prefix, String scheduling) {
         this.prefix = prefix;
         this.scheduling = scheduling;
     }
 
     /** Starts workers with the same Java and the same classes as this program. */
     public static LoadLauncher ofThisProgram() {
-        Path java = Path.of(System.getProperty("java.home"), "bin", isWindows() ? "java.exe" : "java");
-        String classPath = Arrays.stream(System.getProperty("java.class.path").split(File.pathSeparator, -1))
-                .map(p -> Path.of(p).toAbsolutePath().toString())
-                .collect(Collectors.joining(File.pathSeparator));
         if (works(IDLE_CLASS)) {
-            return new LoadLauncher(java, classPath, IDLE_CLASS, "idle");
+            return new LoadLauncher(IDLE_CLASS, "idle");
         }
         if (works(NICE)) {
-            return new LoadLauncher(java, classPath, NICE, "nice 19");
+            return new LoadLauncher(NICE, "nice 19");
         }
-        return new LoadLauncher(java, classPath, List.of(), "normal");
-    }
-
-    private static boolean isWindows() {
-        return System.getProperty("os.name").toLowerCase(Locale.ROOT).startsWith("windows");
+        return new LoadLauncher(List.of(), "normal");
     }
 
     private static boolean works(List<String> prefix) {
@@ -135,32 +109,11 @@ public final class LoadLauncher {
     }
 
     private RunningLoad start(long directBytes, String... arguments) throws IOException {
-        List<String> command = new ArrayList<>(ownSession());
-        command.addAll(prefix);
-        command.add(java.toString());
-        command.addAll(NOTHING_ON_THE_DISK);
-        for (String name : HANDED_ON) {
-            String value = System.getProperty(name);
-            if (value != null) {
-                command.add("-D" + name + "=" + value);
-            }
-        }
-        command.addAll(List.of(
-                "-XX:+UseSerialGC",
-                "-Xmx32m",
-                "-Xshare:auto",
-                "-XX:-UsePerfData", // its folder would stay behind in the machine's temporary files
-                "-XX:MaxDirectMemorySize=" + directBytes,
-                "-cp",
-                classPath,
-                WorkerMain.class.getName()));
-        command.addAll(List.of(arguments));
-        ProcessBuilder builder = new ProcessBuilder(command).redirectError(ProcessBuilder.Redirect.DISCARD);
-        builder.environment().keySet().removeIf(LoadLauncher::isScrubbed);
-        return new RunningLoad(builder.start());
-    }
-
-    static boolean isScrubbed(String variable) {
-        return SCRUBBED.stream().anyMatch(variable.toUpperCase(Locale.ROOT)::startsWith);
+        List<String> options =
+                List.of("-XX:+UseSerialGC", "-Xmx32m", "-Xshare:auto", "-XX:MaxDirectMemorySize=" + directBytes);
+        List<String> before = new ArrayList<>(ownSession());
+        before.addAll(prefix);
+        return new RunningLoad(OwnProcess.builder(before, options, WorkerMain.class, List.of(arguments))
+                .start());
     }
 }

@@ -45,6 +45,9 @@ import java.util.function.LongSupplier;
  */
 public final class Run {
     private static final long READY_NANOS = TimeUnit.SECONDS.toNanos(90);
+    /** How long the sensors of a GPU that was asleep may take to answer after its load was started. */
+    private static final long AWAKE_NANOS = TimeUnit.SECONDS.toNanos(10);
+
     private static final long CAUGHT_NANOS = TimeUnit.SECONDS.toNanos(20);
     private static final long LOOK_NANOS = TimeUnit.MILLISECONDS.toNanos(100);
 
@@ -258,6 +261,12 @@ public final class Run {
                         facts("source", back.source(), "seconds", back.after().toNanos() / 1e9));
                 return null;
             }
+
+            @Override
+            public Void noticed(SensorFact.Noticed noticed) {
+                event(noticed.kind(), noticed.facts());
+                return null;
+            }
         });
     }
 
@@ -325,6 +334,7 @@ public final class Run {
             return;
         }
         Stage stage = stage();
+        bank.allowWaking(stage.gpu().equals(Optional.of(Role.GPU_DISCRETE)));
         if (stage.loads().isEmpty()) {
             beginStage(now);
             return;
@@ -354,6 +364,9 @@ public final class Run {
     private void whenReady(long now) {
         if (works.stream().allMatch(Work::ready)) {
             Set<Role> unguarded = guard.unguarded(loadedRoles());
+            if (unguarded.contains(Role.GPU_DISCRETE) && now < phaseEndsNanos - READY_NANOS + AWAKE_NANOS) {
+                return; // its library may still be opening: it was asleep until this stage
+            }
             for (Role role : unguarded) {
                 event(EventKind.UNGUARDED, Map.of("role", role.word()));
             }
