@@ -139,6 +139,14 @@ final class ProcedureCheck {
                     "criterion evidence must be mandatory, or a broken log could pass; write evidence: {mandatory: yes}");
         }
         procedure.mandatory().forEach(setting -> {
+            setting.criterion()
+                    .load()
+                    .filter(load -> procedure.stages().stream()
+                            .noneMatch(stage -> stage.loads().contains(load)))
+                    .ifPresent(load -> reading.problem(
+                            criteria.get(setting.criterion()),
+                            setting.criterion().word() + " is mandatory but no stage has the load " + load.word()
+                                    + "; add such a stage, or write mandatory: no"));
             for (Need need : setting.criterion().needs()) {
                 unmet(need, procedure)
                         .ifPresent(why -> reading.problem(
