@@ -128,6 +128,10 @@ public final class ClockTally {
         return new Loss(seconds, first);
     }
 
-    /** @param first null if there was none */
+    /**
+     * Time lost.
+     *
+     * @param first null if there was none
+     */
     public record Loss(double seconds, At first) {}
 }

@@ -118,7 +118,8 @@ final class StepScan {
 
         void add(double since, double[] seconds, double tolerance) {
             for (int i = 0; i < seconds.length; i++) {
-                double due = (i / 2) * period + (i % 2 == 1 ? duty * period : 0);
+                int pair = i / 2;
+                double due = pair * period + (i % 2 == 1 ? duty * period : 0);
                 double off = Math.abs(seconds[i] - (seconds[0] + due));
                 worst = Math.max(worst, off);
                 late += off > tolerance ? 1 : 0;

@@ -16,7 +16,12 @@ public record StepTally(List<Level> levels, List<Rate> rates, int unreadable) {
         rates = List.copyOf(rates);
     }
 
-    /** @param lateSeconds between command and obedience */
+    /**
+     * One level.
+     *
+     * @param level share of full load
+     * @param lateSeconds between command and obedience
+     */
     public record Level(At at, double level, double lateSeconds) {}
 
     /**
