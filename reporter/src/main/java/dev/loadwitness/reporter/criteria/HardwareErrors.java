@@ -24,8 +24,32 @@ final class HardwareErrors implements Rule {
 
     private static final int MOST_EVIDENCE = 5;
 
-    /** Beginnings of fault words that tell nothing against the hardware; every other word is an uncorrected fault. */
-    private static final Set<String> NO_FAULT = Set.of("corrected", "application", "information", "consequence");
+    /** Words by which the agent tells of what the platform could not correct. */
+    private static final Set<String> UNCORRECTED = Set.of(
+            "gpu-controller",
+            "gpu-fault",
+            "gpu-firmware",
+            "gpu-hang",
+            "gpu-link",
+            "gpu-memory",
+            "gpu-off-the-bus",
+            "gpu-power",
+            "gpu-reset",
+            "link-down",
+            "link-uncorrected",
+            "machine-check",
+            "memory-uncorrected",
+            "storage-error",
+            "thermal-shutdown");
+
+    /** Words of what other criteria judge, or what was put right. Any other word is one that cannot be judged here. */
+    private static final Set<String> NO_ERROR = Set.of(
+            "cpu-heat",
+            "device-connected",
+            "device-disconnected",
+            "link-corrected",
+            "machine-check-corrected",
+            "memory-corrected");
 
     @Override
     public Criterion criterion() {
@@ -44,7 +68,9 @@ final class HardwareErrors implements Rule {
         List<NotedEvent> told = Stream.of(
                         run.scan().events(EventKind.DEVICE_LOST),
                         run.scan().events(EventKind.DRIVER_RESET),
-                        run.scan().events(EventKind.KERNEL_MESSAGE).filter(HardwareErrors::tellsOfFault))
+                        run.scan()
+                                .events(EventKind.KERNEL_MESSAGE)
+                                .filter(e -> UNCORRECTED.contains(e.event().text("fault"))))
                 .flatMap(s -> s)
                 .toList();
         double counted = uncorrected.stream().mapToDouble(ErrorTally::total).sum();
@@ -86,6 +112,23 @@ final class HardwareErrors implements Rule {
                     .against(limit, origin)
                     .measured(measured, ""));
         }
+        List<NotedEvent> unclear = run.scan()
+                .events(EventKind.KERNEL_MESSAGE)
+                .filter(e -> !e.event().text("fault").isEmpty())
+                .filter(e -> !NO_ERROR.contains(e.event().text("fault")))
+                .toList();
+        if (!unclear.isEmpty()) {
+            unclear.stream().limit(MOST_EVIDENCE).forEach(e -> evidence.add(Evidence.of(e.at(), text(e))));
+            return List.of(Finding.of(
+                            setting,
+                            "",
+                            Outcome.INCONCLUSIVE,
+                            "The system reports what may be a program's fault or the machine's: " + text(unclear.get(0))
+                                    + " at " + unclear.get(0).at().clock() + ".")
+                    .against(limit, origin)
+                    .measured(measured, "")
+                    .seen(evidence));
+        }
         List<ErrorTally> rising = corrected.stream().filter(t -> rises(t, rise)).toList();
         String because = rising.isEmpty()
                 ? "The platform reports no error that it could not correct, and no rise of those that it could."
@@ -104,11 +147,6 @@ final class HardwareErrors implements Rule {
                 .filter(t -> t.channel().metric().name().equals(metric.name()))
                 .filter(ErrorTally::answered)
                 .toList();
-    }
-
-    private static boolean tellsOfFault(NotedEvent e) {
-        String fault = e.event().text("fault");
-        return !fault.isEmpty() && NO_FAULT.stream().noneMatch(fault::startsWith);
     }
 
     private static String text(NotedEvent e) {

@@ -71,10 +71,12 @@ class HardwareErrorsTest {
 
     @ParameterizedTest
     @CsvSource({
-        "fell-off-the-bus, FAIL",
-        "uncorrected-memory-error, FAIL",
-        "corrected-bus-error, PASS",
-        "application-fault, PASS",
+        "gpu-off-the-bus, FAIL",
+        "machine-check, FAIL",
+        "link-corrected, PASS",
+        "device-disconnected, PASS",
+        "gpu-application, INCONCLUSIVE",
+        "a-word-of-a-newer-agent, INCONCLUSIVE",
         "'', PASS"
     })
     void aKernelMessageFailsByTheFaultItTellsOf(String fault, Outcome outcome) throws Exception {
