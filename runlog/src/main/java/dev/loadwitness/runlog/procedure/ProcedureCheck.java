@@ -139,13 +139,24 @@ final class ProcedureCheck {
                     "criterion evidence must be mandatory, or a broken log could pass; write evidence: {mandatory: yes}");
         }
         procedure.mandatory().forEach(setting -> {
-            for (Need need : setting.criterion().needs()) {
-                unmet(need, procedure)
-                        .ifPresent(why -> reading.problem(
-                                criteria.get(setting.criterion()),
-                                setting.criterion().word() + " is mandatory but " + why
-                                        + "; add such a stage, or write mandatory: no"));
-            }
+            setting.criterion()
+                    .load()
+                    .filter(load -> procedure.stages().stream()
+                            .noneMatch(stage -> stage.loads().contains(load)))
+                    .ifPresent(load -> reading.problem(
+                            criteria.get(setting.criterion()),
+                            setting.criterion().word() + " is mandatory but no stage has the load " + load.word()
+                                    + "; add such a stage, or write mandatory: no"));
+            setting.criterion().needs().stream()
+                    // A criterion about one load looks at the part that this load works on, proved or not.
+                    .filter(need -> need.role().isPresent()
+                            || setting.criterion().load().isEmpty())
+                    .flatMap(need -> unmet(need, procedure).stream())
+                    .distinct()
+                    .forEach(why -> reading.problem(
+                            criteria.get(setting.criterion()),
+                            setting.criterion().word() + " is mandatory but " + why
+                                    + "; add such a stage, or write mandatory: no"));
         });
         procedure.setting(Criterion.SOAK_DURATION).ifPresent(s -> fits(procedure, s, "at-least", 1));
         procedure.setting(Criterion.CLOCK_HELD).ifPresent(s -> fits(procedure, s, "window", 2));
