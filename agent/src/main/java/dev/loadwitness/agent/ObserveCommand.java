@@ -62,6 +62,7 @@ final class ObserveCommand implements Callable<Integer> {
                         procedure,
                         jobSheet,
                         options,
+                        GpuChoice.Wishes.NONE,
                         System.out,
                         Terminal.find().isPresent())
                 .run();

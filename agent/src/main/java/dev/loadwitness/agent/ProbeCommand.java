@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.agent;
 
+import dev.loadwitness.agent.load.LoadLauncher;
 import dev.loadwitness.agent.sensor.Discovery;
 import dev.loadwitness.agent.sensor.Missing;
 import dev.loadwitness.agent.sensor.Reading;
@@ -27,7 +28,7 @@ import picocli.CommandLine.Spec;
         name = "probe",
         description = {
             "Says what this machine offers, what is missing, and which criteria that leaves unjudged.",
-            "Loads nothing and writes nothing but a few bytes to measure the log's disk."
+            "Asks OpenCL for its devices, which wakes a sleeping GPU. Loads nothing and writes nothing but a few bytes to measure the log's disk."
         },
         mixinStandardHelpOptions = true,
         versionProvider = Version.class,
@@ -78,6 +79,7 @@ final class ProbeCommand implements Callable<Integer> {
         }
         ProbeReport report = new ProbeReport(
                 inventory.facts(),
+                LoadLauncher.ofThisProgram().devices(),
                 channels,
                 values,
                 missing,

@@ -84,7 +84,7 @@ record Questions(Path procedure, Optional<Attachment> jobSheet) {
         try {
             Procedure procedure = Texts.procedure(Texts.file(file));
             return file + "   " + procedure.title()
-                    + (procedure.requiredDevices().isEmpty() ? "" : "   (needs a GPU load: not in this version)");
+                    + (procedure.requiredDevices().isEmpty() ? "" : "   (needs a GPU that OpenCL offers)");
         } catch (Complaint e) {
             return file + "   (has mistakes in it)";
         }

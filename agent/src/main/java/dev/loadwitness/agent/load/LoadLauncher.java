@@ -2,8 +2,11 @@
 package dev.loadwitness.agent.load;
 
 import com.sun.management.OperatingSystemMXBean;
+import dev.loadwitness.runlog.procedure.LoadKind;
+import java.io.BufferedReader;
 import java.io.File;
 import java.io.IOException;
+import java.io.UncheckedIOException;
 import java.lang.management.ManagementFactory;
 import java.nio.charset.StandardCharsets;
 import java.nio.file.Files;
@@ -12,6 +15,9 @@ import java.util.ArrayList;
 import java.util.Arrays;
 import java.util.List;
 import java.util.Locale;
+import java.util.Map;
+import java.util.Queue;
+import java.util.concurrent.ConcurrentLinkedQueue;
 import java.util.concurrent.TimeUnit;
 import java.util.stream.Collectors;
 
@@ -23,8 +29,24 @@ public final class LoadLauncher {
     private static final List<String> NICE = List.of("/usr/bin/nice", "-n", "19");
 
     /** Variables that can put foreign code or foreign drivers into a process. */
-    private static final List<String> SCRUBBED =
-            List.of("LD_", "JAVA_", "_JAVA_", "JDK_JAVA_", "CLASSPATH", "OCL_", "OPENCL_", "CUDA_", "VK_", "GPU_");
+    private static final List<String> SCRUBBED = List.of(
+            "LD_", "JAVA_", "_JAVA_", "JDK_JAVA_", "CLASSPATH", "OCL_", "OPENCL_", "CUDA_", "VK_", "GPU_", "POCL_");
+
+    /** Keeps drivers from leaving compiled programs behind on a customer's disk. */
+    private static final Map<String, String> NOTHING_LEFT_BEHIND = Map.of(
+            "CUDA_CACHE_DISABLE", "1",
+            "POCL_KERNEL_CACHE", "0",
+            "AMD_COMGR_CACHE", "0",
+            "NEO_CACHE_PERSISTENT", "0");
+
+    /** Where the bundle keeps JNA's own library; a worker must find it there, too. */
+    private static final List<String> PASSED_ON = List.of("jna.boot.library.path", "jna.nounpack", "jna.tmpdir");
+
+    /** Drivers that wake a sleeping device take seconds; one that takes longer is broken. */
+    private static final long LISTING_SECONDS = 30;
+
+    private static final double OWN_MEMORY_SHARE = 0.8;
+    private static final double SHARED_MEMORY_SHARE = 0.25;
 
     private final Path java;
     private final String classPath;
@@ -103,6 +125,78 @@ public final class LoadLauncher {
         return start(bytes + (64 << 20), "memory", Integer.toString(threads), Long.toString(bytes));
     }
 
+    /**
+     * What OpenCL offers on this machine, asked by a process of its own.
+     *
+     * @param problem why nothing, or less than all, is listed; empty if all went well
+     */
+    public record Listing(List<ComputeDevice> devices, String problem) {
+        public Listing {
+            devices = List.copyOf(devices);
+        }
+    }
+
+    /** Asks all OpenCL drivers what they offer. A sleeping graphics part may be woken by that. */
+    public Listing devices() throws InterruptedException {
+        try {
+            Process process = process(32 << 20, WorkerMain.DEVICES);
+            process.getOutputStream().close();
+            Queue<String> lines = new ConcurrentLinkedQueue<>();
+            Thread reader = new Thread(
+                    () -> {
+                        try (BufferedReader in = process.inputReader(StandardCharsets.UTF_8)) {
+                            in.lines().forEach(lines::add);
+                        } catch (IOException | UncheckedIOException e) {
+                            // What came before is what there is.
+                        }
+                    },
+                    "device listing");
+            reader.setDaemon(true);
+            reader.start();
+            boolean ended = process.waitFor(LISTING_SECONDS, TimeUnit.SECONDS);
+            if (!ended) {
+                process.destroyForcibly();
+            }
+            reader.join(TimeUnit.SECONDS.toMillis(1));
+            return listing(List.copyOf(lines), ended, ended ? process.exitValue() : 0);
+        } catch (IOException e) {
+            return new Listing(List.of(), "OpenCL could not be asked: " + e.getMessage());
+        }
+    }
+
+    static Listing listing(List<String> lines, boolean ended, int status) {
+        List<ComputeDevice> devices = new ArrayList<>();
+        String problem = ended
+                ? "an OpenCL driver brought down the process that asked it, with status " + status
+                : "an OpenCL driver gave no answer within " + LISTING_SECONDS + " s";
+        for (String line : lines) {
+            if (line.startsWith("device ")) {
+                devices.add(ComputeDevice.ofLine(line.substring("device ".length())));
+            } else if (line.startsWith("none ")) {
+                problem = line.substring("none ".length());
+            } else if (line.equals("end")) {
+                problem = devices.isEmpty() ? "OpenCL is there but offers no device" : "";
+            }
+        }
+        return new Listing(devices, problem);
+    }
+
+    /**
+     * A load for a graphics part.
+     *
+     * @param memoryShare of the device's memory that the memory load tests; 0 for what is usual
+     */
+    public RunningLoad gpu(LoadKind kind, ComputeDevice device, double memoryShare) throws IOException {
+        double share = memoryShare > 0 ? memoryShare : device.hostMemory() ? SHARED_MEMORY_SHARE : OWN_MEMORY_SHARE;
+        if (device.hostMemory()) {
+            double free = freeBytes();
+            double most = free - Math.max(LEAST_LEFT_FREE_BYTES, free * LEAST_LEFT_FREE_SHARE);
+            double bytes = Math.min(share * Math.min(free, (double) device.memoryBytes()), most);
+            share = Math.max(0, bytes) / device.memoryBytes();
+        }
+        return start(128 << 20, kind.word(), device.key(), Double.toString(share));
+    }
+
     private static long freeBytes() throws IOException {
         Path meminfo = Path.of("/proc/meminfo");
         if (Files.isReadable(meminfo)) {
@@ -119,20 +213,28 @@ public final class LoadLauncher {
     }
 
     private RunningLoad start(long directBytes, String... arguments) throws IOException {
+        return new RunningLoad(process(directBytes, arguments));
+    }
+
+    private Process process(long directBytes, String... arguments) throws IOException {
         List<String> command = new ArrayList<>(prefix);
         command.addAll(List.of(
                 java.toString(),
                 "-XX:+UseSerialGC",
                 "-Xmx32m",
                 "-Xshare:auto",
-                "-XX:MaxDirectMemorySize=" + directBytes,
-                "-cp",
-                classPath,
-                WorkerMain.class.getName()));
+                "-XX:MaxDirectMemorySize=" + directBytes));
+        for (String property : PASSED_ON) {
+            if (System.getProperty(property) != null) {
+                command.add("-D" + property + "=" + System.getProperty(property));
+            }
+        }
+        command.addAll(List.of("-cp", classPath, WorkerMain.class.getName()));
         command.addAll(List.of(arguments));
         ProcessBuilder builder = new ProcessBuilder(command).redirectError(ProcessBuilder.Redirect.DISCARD);
         builder.environment().keySet().removeIf(LoadLauncher::isScrubbed);
-        return new RunningLoad(builder.start());
+        builder.environment().putAll(NOTHING_LEFT_BEHIND);
+        return builder.start();
     }
 
     static boolean isScrubbed(String variable) {

@@ -84,8 +84,7 @@ public final class RunningLoad implements AutoCloseable {
                     Double.parseDouble(p[1]), Double.parseDouble(p[2]), Double.parseDouble(p[3]), p[4]));
         } else if (line.startsWith("tuned ")) {
             String[] p = line.split(" ", 5);
-            facts.add(new LoadFact.Tuned(
-                    p[4], p[1].equals("watts"), Double.parseDouble(p[2]), p[3].equals("chosen")));
+            facts.add(new LoadFact.Tuned(p[4], p[1].equals("watts"), Double.parseDouble(p[2]), p[3].equals("chosen")));
         } else if (line.startsWith("note ")) {
             note = line.substring("note ".length());
         }

@@ -9,7 +9,9 @@ import java.io.InputStream;
 import java.io.UncheckedIOException;
 import java.nio.charset.StandardCharsets;
 import java.util.ArrayDeque;
+import java.util.ArrayList;
 import java.util.Deque;
+import java.util.List;
 import java.util.Locale;
 
 /**
@@ -62,10 +64,31 @@ final class Engine implements AutoCloseable {
             int groups,
             int steps,
             long cycles,
-            int[] expected,
+            Sums expected,
             long firstWord,
             boolean planted,
             long dueNanos) {}
+
+    /** What a work-group, or a whole launch, adds up to. */
+    private record Sums(int chains, int chainsWeighted, int words, int wordsWeighted) {
+        static final Sums NONE = new Sums(0, 0, 0, 0);
+
+        Sums plus(Memory answer, long at) {
+            return new Sums(
+                    chains + answer.getInt(at),
+                    chainsWeighted + answer.getInt(at + 4),
+                    words + answer.getInt(at + 8),
+                    wordsWeighted + answer.getInt(at + 12));
+        }
+
+        boolean sameChains(Sums other) {
+            return chains == other.chains && chainsWeighted == other.chainsWeighted;
+        }
+
+        boolean sameWords(Sums other) {
+            return words == other.words && wordsWeighted == other.wordsWeighted;
+        }
+    }
 
     /**
      * What a launch gave.
@@ -73,7 +96,13 @@ final class Engine implements AutoCloseable {
      * @param wrong what was wrong, or empty
      */
     record Result(
-            Compute.Span span, int steps, double gigaFlop, double gigabytes, String wrong, boolean planted, long seenNanos) {
+            Compute.Span span,
+            int steps,
+            double gigaFlop,
+            double gigabytes,
+            String wrong,
+            boolean planted,
+            long seenNanos) {
         boolean isRight() {
             return wrong.isEmpty();
         }
@@ -90,9 +119,8 @@ final class Engine implements AutoCloseable {
         this.trafficKernel = withTraffic.kernel("work");
         this.plainKernel = withoutTraffic.kernel("work");
         this.fill = withTraffic.kernel("fill");
-        long most = device.hostMemory() || device.type() != ComputeDevice.Type.GPU
-                ? MOST_SHARED_BYTES
-                : MOST_TRAFFIC_BYTES;
+        long most =
+                device.hostMemory() || device.type() != ComputeDevice.Type.GPU ? MOST_SHARED_BYTES : MOST_TRAFFIC_BYTES;
         this.memory = compute.buffer(Math.min(most, Math.min(device.allocationBytes(), device.memoryBytes() / 4)));
     }
 
@@ -157,6 +185,11 @@ final class Engine implements AutoCloseable {
         return nanosAStep == 0 ? 1 : (int) Math.max(1, Math.min(1 << 28, Math.round(nanos / nanosAStep)));
     }
 
+    /** When all that was handed over is expected to be done, in {@link System#nanoTime}. */
+    long dueNanos() {
+        return dueNanos;
+    }
+
     double nanosAStep() {
         return nanosAStep;
     }
@@ -168,11 +201,10 @@ final class Engine implements AutoCloseable {
         int[] chains = arithmetic.sums(setting.items(), cycles);
         long first = words.cursor();
         if (planted && traffic) {
-            plantInMemory(first / WORDS_AN_ELEMENT);
+            disturb(first, PLANTED_BIT);
         }
-        int[] passed = traffic
-                ? words.pass((long) steps * ELEMENTS_A_STEP * setting.items() * WORDS_AN_ELEMENT)
-                : new int[2];
+        int[] passed =
+                traffic ? words.pass((long) steps * ELEMENTS_A_STEP * setting.items() * WORDS_AN_ELEMENT) : new int[2];
         Compute.Kernel kernel = traffic ? trafficKernel : plainKernel;
         kernel.set(0, traffic ? memory : sums)
                 .set(1, (int) (first / WORDS_AN_ELEMENT))
@@ -197,17 +229,17 @@ final class Engine implements AutoCloseable {
                 setting.groups(),
                 steps,
                 cycles,
-                new int[] {chains[0], chains[1], passed[0], passed[1]},
+                new Sums(chains[0], chains[1], passed[0], passed[1]),
                 first,
                 planted,
                 dueNanos));
     }
 
-    /** Flips one bit of the word that the next launch reads first. */
-    private void plantInMemory(long element) {
-        Memory word = new Memory(Integer.BYTES);
-        word.setInt(0, words.word(element * WORDS_AN_ELEMENT) ^ PLANTED_BIT);
-        Compute.Command write = compute.write(memory, element * BYTES_AN_ELEMENT, word, Integer.BYTES);
+    /** Flips bits of a word in memory behind the back of what checks it. */
+    void disturb(long word, int bits) {
+        Memory disturbed = new Memory(Integer.BYTES);
+        disturbed.setInt(0, words.word(word) ^ bits);
+        Compute.Command write = compute.write(memory, word * Integer.BYTES, disturbed, Integer.BYTES);
         compute.flush();
         write.await(System.nanoTime());
         write.release();
@@ -224,11 +256,11 @@ final class Engine implements AutoCloseable {
         dueNanos = flying.isEmpty() ? seen : dueNanos;
         double measured = (double) span.nanos() / launch.steps();
         nanosAStep = nanosAStep == 0 || launch.steps() < 4 ? measured : 0.7 * nanosAStep + 0.3 * measured;
-        int[] got = new int[4];
-        for (int i = 0; i < launch.groups() * 4; i++) {
-            got[i % 4] += launch.answer().getInt((long) i * Integer.BYTES);
+        Sums got = Sums.NONE;
+        for (long group = 0; group < launch.groups(); group++) {
+            got = got.plus(launch.answer(), group * BYTES_AN_ELEMENT);
         }
-        String wrong = difference(launch, got);
+        String wrong = difference(launch.expected(), got);
         if (setting.traffic() && !wrong.isEmpty()) {
             // A wrong word would be seen again in every lap.
             while (!flying.isEmpty()) {
@@ -237,7 +269,7 @@ final class Engine implements AutoCloseable {
                 later.kernel().release();
                 later.read().release();
             }
-            if (got[2] != launch.expected()[2] || got[3] != launch.expected()[3]) {
+            if (!got.sameWords(launch.expected())) {
                 wrong += firstWrongWord(launch);
             }
             refill();
@@ -252,29 +284,27 @@ final class Engine implements AutoCloseable {
                 seen);
     }
 
-    private static String difference(Launch launch, int[] got) {
-        int[] e = launch.expected();
-        StringBuilder wrong = new StringBuilder();
-        if (got[0] != e[0] || got[1] != e[1]) {
-            wrong.append(String.format(
+    private static String difference(Sums expected, Sums got) {
+        List<String> wrong = new ArrayList<>();
+        if (!got.sameChains(expected)) {
+            wrong.add(String.format(
                     Locale.ROOT,
                     "multiply-adds: expected sums %08x %08x, got %08x %08x",
-                    e[0],
-                    e[1],
-                    got[0],
-                    got[1]));
+                    expected.chains,
+                    expected.chainsWeighted,
+                    got.chains,
+                    got.chainsWeighted));
         }
-        if (got[2] != e[2] || got[3] != e[3]) {
-            wrong.append(wrong.isEmpty() ? "" : "; ")
-                    .append(String.format(
-                            Locale.ROOT,
-                            "memory traffic: expected sums %08x %08x, got %08x %08x",
-                            e[2],
-                            e[3],
-                            got[2],
-                            got[3]));
+        if (!got.sameWords(expected)) {
+            wrong.add(String.format(
+                    Locale.ROOT,
+                    "memory traffic: expected sums %08x %08x, got %08x %08x",
+                    expected.words,
+                    expected.wordsWeighted,
+                    got.words,
+                    got.wordsWeighted));
         }
-        return wrong.toString();
+        return String.join("; ", wrong);
     }
 
     /** A wrong word stays wrong under every later pass: it can be looked for afterwards. */

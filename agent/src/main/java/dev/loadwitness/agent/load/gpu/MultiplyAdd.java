@@ -110,7 +110,7 @@ final class MultiplyAdd {
         int plain = 0;
         int weighted = 0;
         for (int p = 0; p < words.length && p < items; p++) {
-            long count = (items - p + words.length - 1) / words.length;
+            long count = ((long) items - p + words.length - 1) / words.length;
             // item = p, p + period, p + 2 period, …
             long weights = count * (2L * p + 1) + words.length * (count * (count - 1));
             plain += words[p] * (int) count;

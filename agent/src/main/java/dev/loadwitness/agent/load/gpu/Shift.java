@@ -39,6 +39,9 @@ final class Shift {
 
     private static final double[] STEP_PERIOD_SECONDS = {4, 2, 1, 0.5, 0.2, 0.1, 0.05, 0.02, 0.01, 0.005};
     private static final double STEP_DUTY = 0.5;
+    /** What is left of a pulse is worked off only if it is more than this share of it. */
+    private static final double SHORTEST_PART = 0.1;
+
     private static final long STEP_NANOS = TimeUnit.SECONDS.toNanos(4);
     private static final int FEWEST_STEPS = 2;
     /** Keeps a record of edges to about a kibibyte. */
@@ -90,8 +93,7 @@ final class Shift {
     void tune() {
         boolean mixed = kind == GpuWorker.Kind.MIX;
         int startMix = mixed ? balance().mix() : 0;
-        Search search = new Search(
-                mixed ? MIXES : 1, GROUPS_A_UNIT.length, new Search.Point(startMix, FIRST_SHAPE));
+        Search search = new Search(mixed ? MIXES : 1, GROUPS_A_UNIT.length, new Search.Point(startMix, FIRST_SHAPE));
         boolean byPower = mixed && powerIsFresh();
         double[] highest = new double[2];
         String chosen = "";
@@ -101,17 +103,14 @@ final class Shift {
             Rates rates = byPower ? trialByPower() : trialByRate();
             highest[0] = Math.max(highest[0], rates.gflops());
             highest[1] = Math.max(highest[1], rates.gigabytes());
-            double value = byPower ? rates.watts() : share(rates.gflops(), highest[0]) + share(rates.gigabytes(), highest[1]);
+            double value =
+                    byPower ? rates.watts() : share(rates.gflops(), highest[0]) + share(rates.gigabytes(), highest[1]);
             if (!mixed) {
                 value = kind == GpuWorker.Kind.CORE ? rates.gflops() : rates.gigabytes();
             }
             search.tried(next.get(), value);
             String detail = String.format(
-                    Locale.ROOT,
-                    "%s: %.0f GFLOP/s, %.1f GB/s",
-                    settingText,
-                    rates.gflops(),
-                    rates.gigabytes());
+                    Locale.ROOT, "%s: %.0f GFLOP/s, %.1f GB/s", settingText, rates.gflops(), rates.gigabytes());
             bench.tuned(detail, byPower, value, false);
             if (search.heaviest().equals(next.get())) {
                 chosen = detail;
@@ -333,7 +332,7 @@ final class Shift {
         for (long at = due; at < due + LEVEL_NANOS && bench.goesOn(); at += LEVEL_PERIOD_NANOS) {
             sleepUntil(at);
             if (level == 1) {
-                work(LEVEL_PERIOD_NANOS);
+                work((double) LEVEL_PERIOD_NANOS);
             } else {
                 drain();
                 engine.launch(engine.stepsFor(level * LEVEL_PERIOD_NANOS), takePlant());
@@ -374,7 +373,7 @@ final class Shift {
         long at = System.nanoTime();
         for (long i = 0; i < count && bench.goesOn(); i++) {
             sleepUntil(at);
-            Compute.Span pulse = pulse(STEP_DUTY * period);
+            Compute.Span pulse = pulse(STEP_DUTY * 1e9 * periodSeconds);
             edges.add(pulse.beginNanos());
             edges.add(pulse.endNanos());
             if (edges.size() == 2 * PULSES_A_RECORD) {
@@ -389,19 +388,25 @@ final class Shift {
     private Compute.Span pulse(double nanos) {
         long begin = Long.MAX_VALUE;
         long end = 0;
-        double left = nanos;
-        while (left > 0 || engine.underWay() > 0) {
-            while (left > 0 && engine.underWay() < Engine.DEPTH) {
-                int next = engine.stepsFor(Math.min(left, LAUNCH_NANOS));
-                engine.launch(next, takePlant());
-                left -= Math.max(1, next * engine.nanosAStep());
+        long off = System.nanoTime() + (long) nanos;
+        double least = SHORTEST_PART * Math.min(nanos, LAUNCH_NANOS);
+        boolean any = false;
+        while (true) {
+            while (engine.underWay() < Engine.DEPTH) {
+                double left = (double) (off - Math.max(System.nanoTime(), engine.dueNanos()));
+                if (any && (left < least || !bench.goesOn())) {
+                    break;
+                }
+                engine.launch(engine.stepsFor(Math.min(left, LAUNCH_NANOS)), takePlant());
+                any = true;
+            }
+            if (engine.underWay() == 0) {
+                return new Compute.Span(begin, end);
             }
             Compute.Span span = land().span();
             begin = Math.min(begin, span.beginNanos());
             end = Math.max(end, span.endNanos());
-            left = bench.goesOn() ? left : 0;
         }
-        return new Compute.Span(begin, end);
     }
 
     private void tell(double periodSeconds, List<Long> edges) {

@@ -21,14 +21,11 @@ interface Calls extends Library {
 
     Pointer clCreateCommandQueue(Pointer context, Pointer device, long properties, IntByReference code);
 
-    Pointer clCreateProgramWithSource(
-            Pointer context, int count, String[] texts, Pointer lengths, IntByReference code);
+    Pointer clCreateProgramWithSource(Pointer context, int count, String[] texts, Pointer lengths, IntByReference code);
 
-    int clBuildProgram(
-            Pointer program, int count, Pointer[] devices, String options, Pointer notify, Pointer user);
+    int clBuildProgram(Pointer program, int count, Pointer[] devices, String options, Pointer notify, Pointer user);
 
-    int clGetProgramBuildInfo(
-            Pointer program, Pointer device, int name, SizeT size, Pointer value, SizeT.Ref sizeOut);
+    int clGetProgramBuildInfo(Pointer program, Pointer device, int name, SizeT size, Pointer value, SizeT.Ref sizeOut);
 
     Pointer clCreateKernel(Pointer program, String name, IntByReference code);
 

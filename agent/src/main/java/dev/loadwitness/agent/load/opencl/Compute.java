@@ -210,9 +210,7 @@ public final class Compute implements AutoCloseable {
                             event, EVENT_COMMAND_EXECUTION_STATUS, new SizeT(Integer.BYTES), status, null));
             int now = status.getInt(0);
             if (now < 0) {
-                throw computedBefore
-                        ? OpenClException.ofRunning(what, now)
-                        : OpenClException.ofCall(what, now);
+                throw computedBefore ? OpenClException.ofRunning(what, now) : OpenClException.ofCall(what, now);
             }
             return now == 0;
         }
@@ -264,15 +262,7 @@ public final class Compute implements AutoCloseable {
         checkRunning(
                 "clEnqueueNDRangeKernel " + kernel.name,
                 calls.clEnqueueNDRangeKernel(
-                        queue,
-                        kernel.pointer,
-                        1,
-                        null,
-                        new SizeT.Ref(items),
-                        new SizeT.Ref(group),
-                        0,
-                        null,
-                        event));
+                        queue, kernel.pointer, 1, null, new SizeT.Ref(items), new SizeT.Ref(group), 0, null, event));
         return new Command("kernel " + kernel.name, event.getValue());
     }
 

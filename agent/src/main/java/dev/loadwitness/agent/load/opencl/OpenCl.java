@@ -199,14 +199,17 @@ public final class OpenCl {
             // The slot's lowest three bits are the function.
             Optional<Long> slot = number(device, DEVICE_PCI_SLOT_ID_NV);
             if (bus.isPresent() && slot.isPresent()) {
-                int domain = (int) (long) number(device, DEVICE_PCI_DOMAIN_ID_NV).orElse(0L);
+                int domain =
+                        (int) (long) number(device, DEVICE_PCI_DOMAIN_ID_NV).orElse(0L);
                 return Optional.of(
                         address(domain, (int) (long) bus.get(), (int) (slot.get() >> 3), (int) (slot.get() & 7)));
             }
         }
         if (extensions.contains("cl_amd_device_attribute_query")) {
             Optional<Memory> topology = info(device, DEVICE_TOPOLOGY_AMD);
-            if (topology.isPresent() && topology.get().size() == 24 && topology.get().getInt(0) == 1) {
+            if (topology.isPresent()
+                    && topology.get().size() == 24
+                    && topology.get().getInt(0) == 1) {
                 byte[] b = topology.get().getByteArray(21, 3);
                 return Optional.of(address(0, b[0] & 0xFF, b[1] & 0xFF, b[2] & 0xFF));
             }
