@@ -48,7 +48,7 @@ final class EngineTest {
                     assertThat(result.wrong())
                             .as("%s, %d steps", setting, steps)
                             .isEmpty();
-                    assertThat(result.gigaFlop() > 0).isEqualTo(setting != TRAFFIC);
+                    assertThat(result.gigaFlop() > 0).isEqualTo(!setting.equals(TRAFFIC));
                     assertThat(result.gigabytes() > 0).isEqualTo(setting.traffic());
                     assertThat(result.span().nanos()).isPositive();
                 }
@@ -59,7 +59,7 @@ final class EngineTest {
     @Test
     void trafficGoesOnFromLapToLap() {
         engine.use(TRAFFIC);
-        long lap = (256L << 20) / (TRAFFIC.items() * 4 * 16);
+        long lap = (256L << 20) / (TRAFFIC.items() * 4L * 16);
         int steps = (int) (lap * 3 / 5);
         for (int i = 0; i < 4; i++) {
             engine.launch(steps, false);

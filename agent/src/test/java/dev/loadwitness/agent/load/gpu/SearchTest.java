@@ -98,6 +98,9 @@ final class SearchTest {
     void whatIsReadTooEarlyIsOfTheTrialBefore() {
         LaggingPower power = new LaggingPower(new Random(1));
         power.dwell(50);
+        for (int i = 0; i < 13; i++) {
+            power.tick(50);
+        }
         assertThat(power.firstReadingAfter(140)).isLessThan(120);
         assertThat(power.dwell(140)).isBetween(138.0, 142.0);
     }
