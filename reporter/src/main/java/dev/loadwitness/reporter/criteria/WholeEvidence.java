@@ -123,6 +123,12 @@ final class WholeEvidence implements Rule {
         if (scan.eventCount() > scan.events().size()) {
             holes.add("There are more events than can be judged (" + scan.eventCount() + ").");
         }
+        scan.events(EventKind.LOAD_BEGIN)
+                .filter(e -> Boolean.TRUE.equals(e.event().facts().get("standIn")))
+                .map(e -> "Loads of " + e.event().text("role") + " ran on "
+                        + e.event().text("device") + ", which is no GPU: the run shows nothing about one.")
+                .distinct()
+                .forEach(holes::add);
         Set<String> leftOut = scan.events(EventKind.STAGE_LEFT_OUT)
                 .map(e -> e.event().text("stage"))
                 .collect(Collectors.toSet());

@@ -338,6 +338,5 @@ final class Engine implements AutoCloseable {
         if (sums != null) {
             sums.close();
         }
-        compute.close();
     }
 }

@@ -47,8 +47,10 @@ public final class GpuWorker implements Worker {
 
     @Override
     public void work(int thread, Bench bench) {
-        try (Compute compute = OpenCl.load().open(device);
-                Engine engine = new Engine(compute)) {
+        try {
+            // Never closed: the process ends with the load, and closing a device that was lost may never return.
+            Compute compute = OpenCl.load().open(device);
+            Engine engine = new Engine(compute);
             Shift shift = new Shift(engine, compute.device(), kind, bench);
             switch (kind) {
                 case CORE, MEMORY, MIX -> {

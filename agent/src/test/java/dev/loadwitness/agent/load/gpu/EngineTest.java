@@ -30,6 +30,7 @@ final class EngineTest {
     @AfterAll
     static void close() {
         engine.close();
+        compute.close();
     }
 
     private static final Setting CORE = new Setting(false, 0, 1, 6);
