@@ -6,7 +6,9 @@ import dev.loadwitness.agent.load.Worker;
 import dev.loadwitness.agent.load.memory.Backgrounds;
 import dev.loadwitness.agent.load.opencl.Compute;
 import dev.loadwitness.agent.load.opencl.OpenClException;
+import java.util.ArrayDeque;
 import java.util.ArrayList;
+import java.util.Deque;
 import java.util.List;
 import java.util.Locale;
 
@@ -18,6 +20,9 @@ import java.util.Locale;
 final class March {
     private static final int WORD_BYTES = 16;
     private static final long PIECE_WORDS = (16L << 20) / WORD_BYTES;
+    /** A quick device does a piece in less time than it takes to ask whether it has. */
+    private static final int MOST_FLYING = 8;
+
     private static final long BUFFER_BYTES = 1L << 30;
     private static final long PLANTED_BIT = 1L << 17;
     private static final int READS_AND_WRITES_A_BACKGROUND = 10;
@@ -180,21 +185,23 @@ final class March {
     private void pieces(Compute.Buffer buffer, boolean down, Piece piece) {
         long words = buffer.bytes() / WORD_BYTES;
         long pieces = (words + PIECE_WORDS - 1) / PIECE_WORDS;
-        Compute.Command before = null;
+        Deque<Compute.Command> flying = new ArrayDeque<>();
         for (long i = 0; i < pieces; i++) {
             long number = down ? pieces - 1 - i : i;
             long first = number * PIECE_WORDS;
             Compute.Command now = piece.run(first, Math.min(words, first + PIECE_WORDS) - 1);
             compute.flush();
-            if (before != null) {
-                before.await(System.nanoTime());
-                before.release();
+            flying.add(now);
+            if (flying.size() == MOST_FLYING) {
+                // In order: when the last is done, all are.
+                now.await(System.nanoTime());
+                flying.forEach(Compute.Command::release);
+                flying.clear();
             }
-            before = now;
         }
-        if (before != null) {
-            before.await(System.nanoTime());
-            before.release();
+        if (!flying.isEmpty()) {
+            flying.getLast().await(System.nanoTime());
+            flying.forEach(Compute.Command::release);
         }
     }
 

@@ -24,6 +24,9 @@ public final class Compute implements AutoCloseable {
     /** How often a command that should be done is asked for. A driver's own wait keeps a core busy; this does not. */
     private static final long POLL_NANOS = 200_000;
 
+    /** Far longer than any command takes, even on a processor that does other things first. */
+    private static final long PATIENCE_NANOS = 20_000_000_000L;
+
     private final Calls calls;
     private final Pointer device;
     private final ComputeDevice facts;
@@ -225,7 +228,14 @@ public final class Compute implements AutoCloseable {
             if (early > 0) {
                 LockSupport.parkNanos(early);
             }
+            long patienceEnds = Math.max(System.nanoTime(), dueNanos) + PATIENCE_NANOS;
             while (!isDone()) {
+                if (System.nanoTime() > patienceEnds) {
+                    throw OpenClException.of(
+                            Kind.DEVICE_LOST,
+                            what + " has not ended " + PATIENCE_NANOS / 1_000_000_000
+                                    + " s after it should have: the device" + " or its driver hangs");
+                }
                 LockSupport.parkNanos(POLL_NANOS);
             }
             computedBefore = true;
