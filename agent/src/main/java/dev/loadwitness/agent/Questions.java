@@ -79,7 +79,7 @@ record Questions(Path procedure, Optional<Attachment> jobSheet) {
         }
     }
 
-    /** With its title, and whether this version can run it. */
+    /** With its title, and whether it needs a GPU. */
     private static String described(Path file) {
         try {
             Procedure procedure = Texts.procedure(Texts.file(file));
