@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.agent;
 
+import dev.loadwitness.agent.load.LoadLauncher;
 import dev.loadwitness.agent.place.Home;
 import dev.loadwitness.agent.sensor.Discovery;
 import dev.loadwitness.agent.sensor.Missing;
@@ -30,7 +31,8 @@ import picocli.CommandLine.Spec;
         name = "probe",
         description = {
             "Says what this machine offers, what is missing, and which criteria that leaves unjudged.",
-            "Loads nothing, and leaves nothing behind: it measures the disk of the later log with a file that it removes."
+            "Asks OpenCL for its devices, which can wake a sleeping GPU. Loads nothing, and leaves nothing behind: it measures",
+            "the disk of the later log with a file that it removes."
         },
         mixinStandardHelpOptions = true,
         versionProvider = Version.class,
@@ -92,6 +94,7 @@ final class ProbeCommand implements Callable<Integer> {
         }
         ProbeReport report = new ProbeReport(
                 inventory.facts(),
+                LoadLauncher.ofThisProgram().devices(),
                 channels,
                 values,
                 missing,

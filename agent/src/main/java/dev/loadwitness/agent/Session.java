@@ -29,6 +29,7 @@ import dev.loadwitness.runlog.file.RunLogWriter;
 import dev.loadwitness.runlog.file.WriterListener;
 import dev.loadwitness.runlog.file.WriterOptions;
 import dev.loadwitness.runlog.procedure.Procedure;
+import dev.loadwitness.runlog.procedure.Stage;
 import java.io.IOException;
 import java.io.PrintStream;
 import java.nio.charset.StandardCharsets;
@@ -37,12 +38,15 @@ import java.nio.file.Path;
 import java.security.SecureRandom;
 import java.time.Duration;
 import java.time.Instant;
+import java.util.ArrayList;
+import java.util.EnumMap;
 import java.util.HexFormat;
 import java.util.List;
 import java.util.Map;
 import java.util.Optional;
 import java.util.OptionalDouble;
 import java.util.Set;
+import java.util.TreeSet;
 import java.util.concurrent.CountDownLatch;
 import java.util.concurrent.TimeUnit;
 import java.util.concurrent.atomic.AtomicReference;
@@ -63,7 +67,11 @@ final class Session {
     /** A clock that says less than this is wrong: this program did not exist then. */
     private static final Instant NOT_BEFORE = Instant.parse("2026-11-01T00:00:00Z");
 
-    private final Procedure procedure;
+    private final LoadLauncher launcher = LoadLauncher.ofThisProgram();
+    private final GpuChoice.Wishes wishes;
+    private final Map<Role, GpuChoice> gpus = new EnumMap<>(Role.class);
+    private final List<Stage> leftOut = new ArrayList<>();
+    private Procedure procedure;
     private final Attachment procedureText;
     private final Optional<Attachment> jobSheet;
     private final RunOptions options;
@@ -83,12 +91,14 @@ final class Session {
             Attachment procedureText,
             Optional<Attachment> jobSheet,
             RunOptions options,
+            GpuChoice.Wishes wishes,
             PrintStream out,
             boolean terminal) {
         this.procedure = requireNonNull(procedure, "procedure");
         this.procedureText = requireNonNull(procedureText, "procedureText");
         this.jobSheet = requireNonNull(jobSheet, "jobSheet");
         this.options = requireNonNull(options, "options");
+        this.wishes = requireNonNull(wishes, "wishes");
         this.out = requireNonNull(out, "out");
         this.terminal = terminal;
     }
@@ -162,17 +172,35 @@ final class Session {
         return storage.settle(CLOSE_WITHIN, limit, out, place.writing().toString(), ctrlC, () -> giveUp);
     }
 
-    /** GPU loads are not part of this version: a procedure that needs one stops before anything is touched. */
-    private void checkDevices() throws Complaint {
-        Set<Role> needed = procedure.requiredDevices();
-        if (!needed.isEmpty()) {
-            String names = needed.stream().map(Role::word).sorted().collect(Collectors.joining(", "));
-            throw new Complaint(
-                    Exit.UNAVAILABLE,
-                    procedureText.name() + " needs " + names + ", and this version has no load for it yet. Nothing was"
-                            + " started. Take a procedure with cpu and memory loads only, for example"
-                            + " thresholds/quick-check.yaml, or bring another load and use 'observe'");
+    /** Finds the devices before anything is touched, and leaves out the stages that may be. */
+    private void checkDevices() throws Complaint, InterruptedException {
+        Set<Role> asked = procedure.stages().stream()
+                .flatMap(s -> s.gpu().stream())
+                .collect(Collectors.toCollection(TreeSet::new));
+        if (asked.isEmpty()) {
+            return;
         }
+        LoadLauncher.Listing listing = launcher.devices();
+        for (Role role : asked) {
+            Optional<GpuChoice> choice = GpuChoice.of(role, listing.devices(), wishes);
+            choice.ifPresent(c -> gpus.put(role, c));
+            if (choice.isEmpty() && procedure.requiredDevices().contains(role)) {
+                throw new Complaint(
+                        Exit.UNAVAILABLE,
+                        procedureText.name() + " needs " + role.word() + ", and OpenCL offers none"
+                                + (listing.problem().isEmpty() ? "" : " (" + listing.problem() + ")") + "; there is "
+                                + GpuChoice.list(listing.devices())
+                                + ". Nothing was started. Install the GPU's driver with its OpenCL part, or take a"
+                                + " procedure without GPU loads, for example thresholds/quick-check.yaml");
+            }
+        }
+        List<Stage> stages = new ArrayList<>();
+        for (Stage stage : procedure.stages()) {
+            boolean there =
+                    stage.gpu().isEmpty() || gpus.containsKey(stage.gpu().get());
+            (there ? stages : leftOut).add(stage);
+        }
+        procedure = procedure.withStages(stages);
     }
 
     private Optional<AttemptJournal> journal(Path folder) {
@@ -278,19 +306,24 @@ final class Session {
             throws InterruptedException {
         RunClock clock = RunClock.ofThisMachine();
         Dropouts dropouts = Dropouts.of(discovery.sources());
-        LoadLauncher launcher = LoadLauncher.ofThisProgram();
         try (SensorBank bank = new SensorBank(dropouts.sources(), SensorBank.deadlineFor(procedure.samplingPeriod()));
                 Heartbeat heartbeat = new Heartbeat()) {
             Run run = new Run(
                     procedure,
                     bank,
                     dropouts.dropout(),
-                    (kind, stage) -> ProcessWork.start(launcher, kind, stage),
+                    (kind, stage) -> ProcessWork.start(launcher, gpus, kind, stage),
                     logRecord -> append(writer, logRecord),
                     clock,
                     heartbeat::takeLongestGapNanos);
             running.set(run);
             run.begin(bootId(), Instant.now().isAfter(NOT_BEFORE));
+            for (Stage stage : leftOut) {
+                String role = stage.gpu().orElseThrow().word();
+                run.tell(
+                        EventKind.STAGE_LEFT_OUT,
+                        Map.of("stage", stage.id(), "why", "there is no " + role + " that OpenCL offers"));
+            }
             loop(run, clock, writer, storage, place, journal, runId);
         }
     }

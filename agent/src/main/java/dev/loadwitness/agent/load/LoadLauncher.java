@@ -3,13 +3,19 @@ package dev.loadwitness.agent.load;
 
 import com.sun.management.OperatingSystemMXBean;
 import dev.loadwitness.agent.process.OwnProcess;
+import dev.loadwitness.runlog.procedure.LoadKind;
+import java.io.BufferedReader;
 import java.io.IOException;
+import java.io.UncheckedIOException;
 import java.lang.management.ManagementFactory;
 import java.nio.charset.StandardCharsets;
 import java.nio.file.Files;
 import java.nio.file.Path;
 import java.util.ArrayList;
 import java.util.List;
+import java.util.Map;
+import java.util.Queue;
+import java.util.concurrent.ConcurrentLinkedQueue;
 import java.util.concurrent.TimeUnit;
 
 /** Starts worker processes: with the lowest scheduling class that the system gives, and a clean environment. */
@@ -19,6 +25,19 @@ public final class LoadLauncher {
     private static final List<String> IDLE_CLASS = List.of("/usr/bin/chrt", "--idle", "0");
     private static final String OWN_SESSION = "/usr/bin/setsid";
     private static final List<String> NICE = List.of("/usr/bin/nice", "-n", "19");
+
+    /** Keeps drivers from leaving compiled programs behind on a customer's disk. */
+    private static final Map<String, String> NOTHING_LEFT_BEHIND = Map.of(
+            "CUDA_CACHE_DISABLE", "1",
+            "POCL_KERNEL_CACHE", "0",
+            "AMD_COMGR_CACHE", "0",
+            "NEO_CACHE_PERSISTENT", "0");
+
+    /** Drivers that wake a sleeping device take seconds; one that takes longer is broken. */
+    private static final long LISTING_SECONDS = 30;
+
+    private static final double OWN_MEMORY_SHARE = 0.8;
+    private static final double SHARED_MEMORY_SHARE = 0.25;
 
     private final List<String> prefix;
     private final String scheduling;
@@ -85,6 +104,78 @@ public final class LoadLauncher {
         return start(bytes + (64 << 20), "memory", Integer.toString(threads), Long.toString(bytes));
     }
 
+    /**
+     * What OpenCL offers on this machine, asked by a process of its own.
+     *
+     * @param problem why nothing, or less than all, is listed; empty if all went well
+     */
+    public record Listing(List<ComputeDevice> devices, String problem) {
+        public Listing {
+            devices = List.copyOf(devices);
+        }
+    }
+
+    /** Asks all OpenCL drivers what they offer. A sleeping graphics part may be woken by that. */
+    public Listing devices() throws InterruptedException {
+        try {
+            Process process = process(32 << 20, WorkerMain.DEVICES);
+            process.getOutputStream().close();
+            Queue<String> lines = new ConcurrentLinkedQueue<>();
+            Thread reader = new Thread(
+                    () -> {
+                        try (BufferedReader in = process.inputReader(StandardCharsets.UTF_8)) {
+                            in.lines().forEach(lines::add);
+                        } catch (IOException | UncheckedIOException e) {
+                            // What came before is what there is.
+                        }
+                    },
+                    "device listing");
+            reader.setDaemon(true);
+            reader.start();
+            boolean ended = process.waitFor(LISTING_SECONDS, TimeUnit.SECONDS);
+            if (!ended) {
+                process.destroyForcibly();
+            }
+            reader.join(TimeUnit.SECONDS.toMillis(1));
+            return listing(List.copyOf(lines), ended, ended ? process.exitValue() : 0);
+        } catch (IOException e) {
+            return new Listing(List.of(), "OpenCL could not be asked: " + e.getMessage());
+        }
+    }
+
+    static Listing listing(List<String> lines, boolean ended, int status) {
+        List<ComputeDevice> devices = new ArrayList<>();
+        String problem = ended
+                ? "an OpenCL driver brought down the process that asked it, with status " + status
+                : "an OpenCL driver gave no answer within " + LISTING_SECONDS + " s";
+        for (String line : lines) {
+            if (line.startsWith("device ")) {
+                devices.add(ComputeDevice.ofLine(line.substring("device ".length())));
+            } else if (line.startsWith("none ")) {
+                problem = line.substring("none ".length());
+            } else if (line.equals("end")) {
+                problem = devices.isEmpty() ? "OpenCL is there but offers no device" : "";
+            }
+        }
+        return new Listing(devices, problem);
+    }
+
+    /**
+     * A load for a graphics part.
+     *
+     * @param memoryShare of the device's memory that the memory load tests; 0 for what is usual
+     */
+    public RunningLoad gpu(LoadKind kind, ComputeDevice device, double memoryShare) throws IOException {
+        double share = memoryShare > 0 ? memoryShare : device.hostMemory() ? SHARED_MEMORY_SHARE : OWN_MEMORY_SHARE;
+        if (device.hostMemory()) {
+            double free = freeBytes();
+            double most = free - Math.max(LEAST_LEFT_FREE_BYTES, free * LEAST_LEFT_FREE_SHARE);
+            double bytes = Math.min(share * Math.min(free, (double) device.memoryBytes()), most);
+            share = Math.max(0, bytes) / device.memoryBytes();
+        }
+        return start(128 << 20, kind.word(), device.key(), Double.toString(share));
+    }
+
     private static long freeBytes() throws IOException {
         Path meminfo = Path.of("/proc/meminfo");
         if (Files.isReadable(meminfo)) {
@@ -100,20 +191,25 @@ public final class LoadLauncher {
         throw new IOException("this system does not say how much memory is free");
     }
 
+    private RunningLoad start(long directBytes, String... arguments) throws IOException {
+        return new RunningLoad(process(directBytes, arguments));
+    }
+
+    private Process process(long directBytes, String... arguments) throws IOException {
+        List<String> options =
+                List.of("-XX:+UseSerialGC", "-Xmx32m", "-Xshare:auto", "-XX:MaxDirectMemorySize=" + directBytes);
+        List<String> before = new ArrayList<>(ownSession());
+        before.addAll(prefix);
+        ProcessBuilder builder = OwnProcess.builder(before, options, WorkerMain.class, List.of(arguments));
+        builder.environment().putAll(NOTHING_LEFT_BEHIND);
+        return builder.start();
+    }
+
     /**
      * A terminal sends Ctrl-C to all programs in its session. A worker that dies of it before the agent has heard of it
      * would stand in the log as a load that failed.
      */
     private static List<String> ownSession() {
         return Files.isExecutable(Path.of(OWN_SESSION)) ? List.of(OWN_SESSION) : List.of();
-    }
-
-    private RunningLoad start(long directBytes, String... arguments) throws IOException {
-        List<String> options =
-                List.of("-XX:+UseSerialGC", "-Xmx32m", "-Xshare:auto", "-XX:MaxDirectMemorySize=" + directBytes);
-        List<String> before = new ArrayList<>(ownSession());
-        before.addAll(prefix);
-        return new RunningLoad(OwnProcess.builder(before, options, WorkerMain.class, List.of(arguments))
-                .start());
     }
 }

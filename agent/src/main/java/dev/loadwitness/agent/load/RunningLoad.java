@@ -34,7 +34,9 @@ public final class RunningLoad implements AutoCloseable {
     private volatile boolean ready;
     private volatile boolean plantCaught;
     private volatile boolean stopping;
+    private volatile boolean toldLost;
     private volatile String failure = "";
+    private volatile String note = "";
     private boolean toldStalled;
     private boolean toldDied;
 
@@ -52,7 +54,7 @@ public final class RunningLoad implements AutoCloseable {
     }
 
     private void listen() {
-        try (BufferedReader in = process.inputReader(StandardCharsets.US_ASCII)) {
+        try (BufferedReader in = process.inputReader(StandardCharsets.UTF_8)) {
             for (String line = in.readLine(); line != null; line = in.readLine()) {
                 lastHeardNanos = System.nanoTime();
                 patienceNanos = STALLED_NANOS;
@@ -75,6 +77,21 @@ public final class RunningLoad implements AutoCloseable {
             facts.add(new LoadFact.Wrong(line.substring("error ".length())));
         } else if (line.startsWith("failed ")) {
             failure = line.substring("failed ".length());
+        } else if (line.startsWith("lost ")) {
+            facts.add(new LoadFact.Lost(line.substring("lost ".length())));
+            toldLost = true;
+        } else if (line.startsWith("level ")) {
+            String[] p = line.split(" ", -1);
+            facts.add(new LoadFact.Level(Double.parseDouble(p[1]), Double.parseDouble(p[2])));
+        } else if (line.startsWith("edges ")) {
+            String[] p = line.split(" ", -1);
+            facts.add(new LoadFact.Edges(
+                    Double.parseDouble(p[1]), Double.parseDouble(p[2]), Double.parseDouble(p[3]), p[4]));
+        } else if (line.startsWith("tuned ")) {
+            String[] p = line.split(" ", 5);
+            facts.add(new LoadFact.Tuned(p[4], p[1].equals("watts"), Double.parseDouble(p[2]), p[3].equals("chosen")));
+        } else if (line.startsWith("note ")) {
+            note = line.substring("note ".length());
         }
     }
 
@@ -113,6 +130,20 @@ public final class RunningLoad implements AutoCloseable {
         return progress;
     }
 
+    /** What the worker last said about itself, for whoever watches; empty if nothing. */
+    public String note() {
+        return note;
+    }
+
+    /** Tells the worker what the loaded part draws now. */
+    public void power(double watts) {
+        try {
+            say("power " + watts);
+        } catch (IOException e) {
+            // The worker is gone; check() tells of it.
+        }
+    }
+
     /** Makes a coming result wrong on purpose; {@link #plantCaught} says when it was found. */
     public void plantFault() {
         plantCaught = false;
@@ -134,11 +165,11 @@ public final class RunningLoad implements AutoCloseable {
         for (LoadFact f = facts.poll(); f != null; f = facts.poll()) {
             now.add(f);
         }
-        if (!stopping && !toldDied && !process.isAlive()) {
+        if (!stopping && !toldDied && !toldLost && !process.isAlive()) {
             toldDied = true;
             now.add(new LoadFact.Died(
                     "exit status " + process.exitValue() + (failure.isEmpty() ? "" : ": " + failure)));
-        } else if (!stopping && !toldStalled && !toldDied && nowNanos - lastHeardNanos > patienceNanos) {
+        } else if (!stopping && !toldStalled && !toldDied && !toldLost && nowNanos - lastHeardNanos > patienceNanos) {
             toldStalled = true;
             now.add(new LoadFact.Stalled(Duration.ofNanos(nowNanos - lastHeardNanos)));
         }

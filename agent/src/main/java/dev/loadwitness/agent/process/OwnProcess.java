@@ -12,8 +12,8 @@ import java.util.stream.Collectors;
 /** What every further process of this program has in common: the same Java, the same classes, a clean environment. */
 public final class OwnProcess {
     /** Variables that can put foreign code or foreign drivers into a process. */
-    private static final List<String> SCRUBBED =
-            List.of("LD_", "JAVA_", "_JAVA_", "JDK_JAVA_", "CLASSPATH", "OCL_", "OPENCL_", "CUDA_", "VK_", "GPU_");
+    private static final List<String> SCRUBBED = List.of(
+            "LD_", "JAVA_", "_JAVA_", "JDK_JAVA_", "CLASSPATH", "OCL_", "OPENCL_", "CUDA_", "VK_", "GPU_", "POCL_");
 
     /** A child leaves nothing in the machine's temporary folder, and none of its crashes a report or a core. */
     private static final List<String> NOTHING_ON_THE_DISK =

@@ -107,6 +107,18 @@ public final class LinuxSensors {
         return new Discovery(sources, missing);
     }
 
+    /**
+     * Whether the GPU at a PCI address is discrete or part of the processor, as sysfs tells it; empty if there is no such
+     * GPU. Does not wake it.
+     *
+     * @param root {@code /}, or a made-up tree
+     */
+    public static Optional<Role> gpuRole(Path root, String pciAddress) {
+        return PciDevice.at(root.resolve("sys/bus/pci/devices").resolve(pciAddress))
+                .filter(PciDevice::isGpu)
+                .map(PciDevice::gpuRole);
+    }
+
     private static boolean offers(List<Source> sources, Role role, Metric metric) {
         return sources.stream().flatMap(s -> s.channels().stream()).anyMatch(c -> c.is(role, metric));
     }
