@@ -123,7 +123,7 @@ final class ProcessWork implements Work {
         if (fact instanceof LoadFact.Stalled stalled) {
             return new Fact(
                     EventKind.WORKER_STALLED,
-                    Map.of("load", kind.word(), "seconds", stalled.silence().toNanos() / 1e9),
+                    Map.of("load", kind.word(), "seconds", stalled.since().toNanos() / 1e9, "detail", stalled.detail()),
                     true);
         }
         if (fact instanceof LoadFact.Lost lost) {

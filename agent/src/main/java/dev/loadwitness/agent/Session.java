@@ -23,7 +23,6 @@ import dev.loadwitness.runlog.LogRecord;
 import dev.loadwitness.runlog.Role;
 import dev.loadwitness.runlog.Word;
 import dev.loadwitness.runlog.file.AttemptJournal;
-import dev.loadwitness.runlog.file.LogPosition;
 import dev.loadwitness.runlog.file.LogStore;
 import dev.loadwitness.runlog.file.RunLogWriter;
 import dev.loadwitness.runlog.file.WriterListener;
@@ -49,6 +48,7 @@ import java.util.Set;
 import java.util.TreeSet;
 import java.util.concurrent.CountDownLatch;
 import java.util.concurrent.TimeUnit;
+import java.util.concurrent.atomic.AtomicBoolean;
 import java.util.concurrent.atomic.AtomicReference;
 import java.util.concurrent.locks.LockSupport;
 import java.util.stream.Collectors;
@@ -56,6 +56,7 @@ import java.util.stream.Collectors;
 /** One run from its first check to its closed log: wires sensors, loads, writer and screen, and owns the thread. */
 final class Session {
     private static final String JOURNAL = "loadwitness-journal.jsonl";
+    private static final String JOURNAL_FAILED = "the journal beside the run cannot be written: ";
     private static final Duration JOURNAL_EVERY = Duration.ofMinutes(1);
     private static final Duration CLOSE_WITHIN = Duration.ofSeconds(10);
 
@@ -84,7 +85,6 @@ final class Session {
     private volatile boolean signalled;
     private volatile boolean giveUp;
     private volatile int status = Exit.STOPPED;
-    private boolean journalBegun;
 
     Session(
             Procedure procedure,
@@ -125,20 +125,21 @@ final class Session {
         Header header = header(inventory, earlier(journal));
         RunLogWriter writer = create(place.folder(), header);
         StorageWatch storage = new StorageWatch(writer);
+        Optional<JournalNotes> notes = journal.map(j -> notes(j, header.runId()));
         CountDownLatch finished = new CountDownLatch(1);
         MemoryCopy.keepUntil(finished);
         Runtime.getRuntime().addShutdownHook(new Thread(() -> stopProperly(finished), "stop properly"));
         try {
             String lost = "";
             try {
-                drive(discovery, writer, storage, place, journal, header.runId());
+                drive(discovery, writer, storage, place, notes);
             } finally {
                 long left = settle(storage, place);
                 if (left > 0) {
                     lost = storage.lost(left, place.writing().toString());
                     writer.close(Duration.ofMillis(1));
                 } else {
-                    note(journal, header.runId(), writer, closed ? closeReason.word() : AttemptJournal.OPEN);
+                    lastNote(notes, writer);
                 }
             }
             if (!lost.isEmpty()) {
@@ -301,8 +302,7 @@ final class Session {
             RunLogWriter writer,
             StorageWatch storage,
             LogFolder place,
-            Optional<AttemptJournal> journal,
-            String runId)
+            Optional<JournalNotes> notes)
             throws InterruptedException {
         RunClock clock = RunClock.ofThisMachine();
         Dropouts dropouts = Dropouts.of(discovery.sources());
@@ -324,7 +324,7 @@ final class Session {
                         EventKind.STAGE_LEFT_OUT,
                         Map.of("stage", stage.id(), "why", "there is no " + role + " that OpenCL offers"));
             }
-            loop(run, clock, writer, storage, place, journal, runId);
+            loop(run, clock, writer, storage, place, notes);
         }
     }
 
@@ -342,8 +342,7 @@ final class Session {
             RunLogWriter writer,
             StorageWatch storage,
             LogFolder place,
-            Optional<AttemptJournal> journal,
-            String runId)
+            Optional<JournalNotes> notes)
             throws InterruptedException {
         Screen screen = new Screen(out, terminal, title(), place.writing().toString());
         long nextNote = 0;
@@ -354,8 +353,8 @@ final class Session {
                 screen.show(run.status(), storage.warning(), now);
                 storage.mustEnd().ifPresent(why -> run.requestStop(CloseReason.STORAGE_FULL, why));
                 // The journal lies beside the log: where that cannot be written, this must not be tried either.
-                if (now >= nextNote && !storage.inTrouble()) {
-                    note(journal, runId, writer, AttemptJournal.OPEN);
+                if (notes.isPresent() && now >= nextNote && !storage.inTrouble()) {
+                    notes.get().note(writer.position(), AttemptJournal.OPEN);
                     nextNote = now + JOURNAL_EVERY.toNanos();
                 }
                 if (next > now && !run.hasEnded()) {
@@ -374,22 +373,26 @@ final class Session {
         return (options.ticket == null ? "" : options.ticket + "   ") + procedure.title();
     }
 
-    private void note(Optional<AttemptJournal> journal, String runId, RunLogWriter writer, String end) {
-        if (journal.isEmpty()) {
-            return;
-        }
-        LogPosition position = writer.position();
-        try {
-            if (journalBegun) {
-                journal.get().goOn(options.ticket, runId, Instant.now(), position, end);
-            } else {
-                journal.get().append(options.ticket, runId, Instant.now(), position, end);
-                journalBegun = true;
-            }
-        } catch (IOException e) {
-            tell(
-                    EventKind.STORAGE_LOW,
-                    Map.of("detail", "the journal beside the run cannot be written: " + e.getMessage()));
+    private JournalNotes notes(AttemptJournal journal, String runId) {
+        AtomicBoolean begun = new AtomicBoolean();
+        return new JournalNotes(
+                note -> {
+                    if (begun.get()) {
+                        journal.goOn(options.ticket, runId, Instant.now(), note.position(), note.end());
+                    } else {
+                        journal.append(options.ticket, runId, Instant.now(), note.position(), note.end());
+                        begun.set(true);
+                    }
+                },
+                why -> tell(EventKind.STORAGE_LOW, Map.of("detail", JOURNAL_FAILED + why)));
+    }
+
+    private void lastNote(Optional<JournalNotes> notes, RunLogWriter writer) throws InterruptedException {
+        if (notes.isPresent()) {
+            String end = closed ? closeReason.word() : AttemptJournal.OPEN;
+            notes.get()
+                    .finish(writer.position(), end, CLOSE_WITHIN)
+                    .ifPresent(why -> out.println(JOURNAL_FAILED + why));
         }
     }
 

@@ -21,10 +21,11 @@ public sealed interface LoadFact {
         }
     }
 
-    /** The worker lives and has said nothing for so long. */
-    record Stalled(Duration silence) implements LoadFact {
+    /** The worker lives, and for so long has said nothing, or has said that it goes on while no unit was done. */
+    record Stalled(Duration since, String detail) implements LoadFact {
         public Stalled {
-            requireNonNull(silence, "silence");
+            requireNonNull(since, "since");
+            requireNonNull(detail, "detail");
         }
     }
 

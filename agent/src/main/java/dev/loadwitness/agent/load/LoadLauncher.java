@@ -11,6 +11,7 @@ import java.lang.management.ManagementFactory;
 import java.nio.charset.StandardCharsets;
 import java.nio.file.Files;
 import java.nio.file.Path;
+import java.time.Duration;
 import java.util.ArrayList;
 import java.util.List;
 import java.util.Map;
@@ -38,6 +39,15 @@ public final class LoadLauncher {
 
     private static final double OWN_MEMORY_SHARE = 0.8;
     private static final double SHARED_MEMORY_SHARE = 0.25;
+
+    /** A unit takes milliseconds; in the lowest scheduling class, on a busy machine, much longer. */
+    private static final Duration CPU_WORKS_WITHIN = Duration.ofMinutes(1);
+
+    /** A unit counts when its region of 128 MiB went through all backgrounds. */
+    private static final Duration MEMORY_WORKS_WITHIN = Duration.ofMinutes(10);
+
+    /** Longer than the worker itself waits for a launch, since its word for what happened says more. */
+    private static final Duration GPU_WORKS_WITHIN = Duration.ofSeconds(30);
 
     private final List<String> prefix;
     private final String scheduling;
@@ -85,7 +95,11 @@ public final class LoadLauncher {
 
     /** Verified arithmetic on all cores. */
     public RunningLoad cpu() throws IOException {
-        return start(32 << 20, "cpu", Integer.toString(Runtime.getRuntime().availableProcessors()));
+        return start(
+                CPU_WORKS_WITHIN,
+                32 << 20,
+                "cpu",
+                Integer.toString(Runtime.getRuntime().availableProcessors()));
     }
 
     /**
@@ -101,7 +115,8 @@ public final class LoadLauncher {
         if (bytes < (long) threads << 20) {
             throw new IOException("only " + (free >> 20) + " MiB of memory are free; too little to test");
         }
-        return start(bytes + (64 << 20), "memory", Integer.toString(threads), Long.toString(bytes));
+        return start(
+                MEMORY_WORKS_WITHIN, bytes + (64 << 20), "memory", Integer.toString(threads), Long.toString(bytes));
     }
 
     /**
@@ -173,7 +188,7 @@ public final class LoadLauncher {
             double bytes = Math.min(share * Math.min(free, (double) device.memoryBytes()), most);
             share = Math.max(0, bytes) / device.memoryBytes();
         }
-        return start(128 << 20, kind.word(), device.key(), Double.toString(share));
+        return start(GPU_WORKS_WITHIN, 128 << 20, kind.word(), device.key(), Double.toString(share));
     }
 
     private static long freeBytes() throws IOException {
@@ -191,8 +206,8 @@ public final class LoadLauncher {
         throw new IOException("this system does not say how much memory is free");
     }
 
-    private RunningLoad start(long directBytes, String... arguments) throws IOException {
-        return new RunningLoad(process(directBytes, arguments));
+    private RunningLoad start(Duration workWithin, long directBytes, String... arguments) throws IOException {
+        return new RunningLoad(process(directBytes, arguments), workWithin);
     }
 
     private Process process(long directBytes, String... arguments) throws IOException {

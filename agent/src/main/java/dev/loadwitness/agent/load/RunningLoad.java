@@ -8,6 +8,7 @@ import java.nio.charset.StandardCharsets;
 import java.time.Duration;
 import java.util.ArrayList;
 import java.util.List;
+import java.util.Optional;
 import java.util.Queue;
 import java.util.concurrent.ConcurrentLinkedQueue;
 import java.util.concurrent.TimeUnit;
@@ -25,10 +26,12 @@ public final class RunningLoad implements AutoCloseable {
     private static final Duration GRACE = Duration.ofSeconds(1);
 
     private final Process process;
+    private final Duration workWithin;
     private final OutputStream toWorker;
     private final Queue<LoadFact> facts = new ConcurrentLinkedQueue<>();
     private volatile Progress progress = Progress.NONE;
     private volatile long lastHeardNanos = System.nanoTime();
+    private volatile long lastWorkNanos = System.nanoTime();
     private volatile long patienceNanos = STARTED_NANOS;
     private volatile long lastLookedAfterNanos = System.nanoTime();
     private volatile boolean ready;
@@ -40,8 +43,10 @@ public final class RunningLoad implements AutoCloseable {
     private boolean toldStalled;
     private boolean toldDied;
 
-    RunningLoad(Process process) {
+    /** @param workWithin a unit is done, right or wrong, at least this often once the load is ready */
+    RunningLoad(Process process, Duration workWithin) {
         this.process = process;
+        this.workWithin = workWithin;
         this.toWorker = process.getOutputStream();
         daemon("load reader", this::listen);
         daemon("load heartbeat", this::beat);
@@ -68,8 +73,13 @@ public final class RunningLoad implements AutoCloseable {
     private void hear(String line) {
         if (line.startsWith("progress ")) {
             String[] p = line.split(" ", -1);
-            progress = new Progress(Long.parseLong(p[1]), Long.parseLong(p[2]), Long.parseLong(p[3]));
+            Progress now = new Progress(Long.parseLong(p[1]), Long.parseLong(p[2]), Long.parseLong(p[3]));
+            if (!ready || now.verified() != progress.verified() || now.errors() != progress.errors()) {
+                lastWorkNanos = System.nanoTime();
+            }
+            progress = now;
         } else if (line.equals("ready")) {
+            lastWorkNanos = System.nanoTime();
             ready = true;
         } else if (line.equals("planted-caught")) {
             plantCaught = true;
@@ -169,14 +179,27 @@ public final class RunningLoad implements AutoCloseable {
             toldDied = true;
             now.add(new LoadFact.Died(
                     "exit status " + process.exitValue() + (failure.isEmpty() ? "" : ": " + failure)));
-        } else if (!stopping && !toldStalled && !toldDied && !toldLost && nowNanos - lastHeardNanos > patienceNanos) {
-            toldStalled = true;
-            now.add(new LoadFact.Stalled(Duration.ofNanos(nowNanos - lastHeardNanos)));
+        } else if (!stopping && !toldStalled && !toldDied && !toldLost) {
+            stalled(nowNanos).ifPresent(now::add);
+            toldStalled = now.stream().anyMatch(LoadFact.Stalled.class::isInstance);
         }
         return now;
     }
 
-    /** Takes the load off: asks, then ends the process. Returns when nothing of it is left. */
+    /** A call into a driver that never returns stops the work, while the thread that tells of progress goes on. */
+    private Optional<LoadFact> stalled(long nowNanos) {
+        long silent = nowNanos - lastHeardNanos;
+        long idle = nowNanos - lastWorkNanos;
+        if (silent > patienceNanos) {
+            return Optional.of(new LoadFact.Stalled(Duration.ofNanos(silent), "it says nothing"));
+        }
+        return ready && idle > workWithin.toNanos()
+                ? Optional.of(new LoadFact.Stalled(
+                        Duration.ofNanos(idle), "it says that it goes on, but no work is done; " + progress))
+                : Optional.empty();
+    }
+
+    /** Takes the load off: asks, then ends the process. Returns when nothing of it is left, or after two seconds. */
     @Override
     public void close() {
         stopping = true;
@@ -187,7 +210,8 @@ public final class RunningLoad implements AutoCloseable {
         }
         try {
             if (!process.waitFor(GRACE.toMillis(), TimeUnit.MILLISECONDS)) {
-                process.destroyForcibly().waitFor();
+                // One that the kernel does not let go of, in a call of a faulty driver, must not hold us up as well.
+                process.destroyForcibly().waitFor(GRACE.toMillis(), TimeUnit.MILLISECONDS);
             }
         } catch (InterruptedException e) {
             process.destroyForcibly();

@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.reporter.criteria;
 
+import dev.loadwitness.reporter.scan.At;
 import dev.loadwitness.reporter.scan.ErrorTally;
 import dev.loadwitness.reporter.scan.NotedEvent;
 import dev.loadwitness.runlog.EventKind;
@@ -9,7 +10,11 @@ import dev.loadwitness.runlog.Role;
 import dev.loadwitness.runlog.procedure.Criterion;
 import dev.loadwitness.runlog.procedure.CriterionSetting;
 import java.util.ArrayList;
+import java.util.Comparator;
+import java.util.HashMap;
+import java.util.HashSet;
 import java.util.List;
+import java.util.Map;
 import java.util.Set;
 import java.util.stream.Stream;
 
@@ -23,6 +28,10 @@ final class HardwareErrors implements Rule {
     private static final double LEAST_CORRECTED = 10;
 
     private static final int MOST_EVIDENCE = 5;
+
+    private static final String LOST = "lost";
+    private static final String RESET = "reset";
+    private static final double ONE_RESET_SECONDS = 30;
 
     /** Words by which the agent tells of what the platform could not correct. */
     private static final Set<String> UNCORRECTED = Set.of(
@@ -65,14 +74,16 @@ final class HardwareErrors implements Rule {
         List<ErrorTally> corrected = Stream.concat(
                         of(run, Metric.CORRECTED_ERRORS).stream(), of(run, Metric.PCIE_REPLAYS).stream())
                 .toList();
-        List<NotedEvent> told = Stream.of(
+        List<NotedEvent> told = eachOnce(Stream.of(
                         run.scan().events(EventKind.DEVICE_LOST),
                         run.scan().events(EventKind.DRIVER_RESET),
                         run.scan()
                                 .events(EventKind.KERNEL_MESSAGE)
                                 .filter(e -> UNCORRECTED.contains(e.event().text("fault"))))
                 .flatMap(s -> s)
-                .toList();
+                .sorted(Comparator.comparing(
+                        NotedEvent::at, Comparator.comparingInt(At::segment).thenComparingDouble(At::seconds)))
+                .toList());
         double counted = uncorrected.stream().mapToDouble(ErrorTally::total).sum();
         List<Evidence> evidence = new ArrayList<>();
         told.stream().limit(MOST_EVIDENCE).forEach(e -> evidence.add(Evidence.of(e.at(), text(e))));
@@ -140,6 +151,43 @@ final class HardwareErrors implements Rule {
                 .against(limit, origin)
                 .measured(measured, "")
                 .seen(evidence));
+    }
+
+    /**
+     * Library, kernel and load may each tell of the same loss, or of the same reset. A part that is lost is lost until a
+     * reset; what tells of a reset within half a minute tells of the same.
+     */
+    private static List<NotedEvent> eachOnce(List<NotedEvent> told) {
+        List<NotedEvent> once = new ArrayList<>();
+        Set<String> lost = new HashSet<>();
+        Map<String, At> resets = new HashMap<>();
+        for (NotedEvent e : told) {
+            String part = e.event().text("role");
+            String what = what(e);
+            boolean again = false;
+            if (what.equals(LOST)) {
+                again = !lost.add(part);
+            } else if (what.equals(RESET)) {
+                At before = resets.put(part, e.at());
+                again = before != null
+                        && before.segment() == e.at().segment()
+                        && e.at().seconds() - before.seconds() <= ONE_RESET_SECONDS;
+                lost.remove(part);
+            }
+            if (!again) {
+                once.add(e);
+            }
+        }
+        return once;
+    }
+
+    private static String what(NotedEvent e) {
+        String kind = e.event().kind();
+        String fault = e.event().text("fault");
+        if (kind.equals(EventKind.DEVICE_LOST.word()) || fault.equals("gpu-off-the-bus")) {
+            return LOST;
+        }
+        return kind.equals(EventKind.DRIVER_RESET.word()) || fault.equals("gpu-reset") ? RESET : fault;
     }
 
     private static List<ErrorTally> of(Case run, Metric metric) {

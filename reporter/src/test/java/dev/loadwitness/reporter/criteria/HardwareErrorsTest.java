@@ -108,6 +108,57 @@ class HardwareErrorsTest {
                 .isEqualTo(Outcome.PASS);
     }
 
+    private static Channel rows() {
+        return Channel.of("gpu.memory.rows.uncorrected", Metric.HARDWARE_ERRORS, Role.GPU_DISCRETE, "gpu");
+    }
+
+    /** The builder's counters begin at 5,000, which stands for a part's earlier life; they answer late, as after sleep. */
+    @Test
+    void rowsThatWereRemappedEarlierInThePartsLifeDoNotCount() throws Exception {
+        LogBuilder log = soak().channel(rows(), m -> m.seconds() < 20 || m.seconds() % 2 == 1 ? Double.NaN : 0);
+        Finding f = judge(log);
+        assertThat(f.outcome()).isEqualTo(Outcome.PASS);
+        assertThat(f.measured()).isEqualTo("0 uncorrected, 0 corrected");
+    }
+
+    @Test
+    void aRowThatIsRemappedDuringTheRunFails() throws Exception {
+        Finding f = judge(soak().channel(rows(), m -> m.seconds() < 20 ? Double.NaN : m.seconds() == 150 ? 1 : 0));
+        assertThat(f.outcome()).isEqualTo(Outcome.FAIL);
+        assertThat(f.measured()).isEqualTo("1 uncorrected, 0 corrected");
+    }
+
+    private static Map<String, Object> lost(String detail) {
+        return Map.of("role", "gpu-discrete", "device", "0000:01:00.0", "detail", detail);
+    }
+
+    @Test
+    void oneLossThatLibraryKernelAndLoadTellOfIsSaidOnce() throws Exception {
+        Finding f = judge(soak().event(150, EventKind.DEVICE_LOST, lost("GPU is lost (15)"))
+                .event(
+                        151,
+                        EventKind.KERNEL_MESSAGE,
+                        Map.of("text", "Xid 79", "fault", "gpu-off-the-bus", "role", "gpu-discrete"))
+                .event(151, EventKind.DEVICE_LOST, lost("fell off the bus"))
+                .event(153, EventKind.DEVICE_LOST, lost("the driver says: out of resources")));
+        assertThat(f.measured()).isEqualTo("1 uncorrected, 0 corrected");
+        assertThat(f.because()).contains("device lost (GPU is lost (15)) at 2:30");
+        assertThat(f.evidence()).filteredOn(e -> e.text().contains("lost")).hasSize(1);
+    }
+
+    @Test
+    void anotherLossAfterAResetAndOneOfAnotherPartAreSaidToo() throws Exception {
+        Finding f = judge(soak().event(150, EventKind.DEVICE_LOST, lost("first"))
+                .event(155, EventKind.DRIVER_RESET, lost("it answers again"))
+                .event(
+                        156,
+                        EventKind.KERNEL_MESSAGE,
+                        Map.of("text", "reset", "fault", "gpu-reset", "role", "gpu-discrete"))
+                .event(170, EventKind.DEVICE_LOST, lost("second"))
+                .event(171, EventKind.DEVICE_LOST, Map.of("role", "gpu-integrated", "detail", "the other")));
+        assertThat(f.measured()).isEqualTo("4 uncorrected, 0 corrected");
+    }
+
     @Test
     void whereNothingCountsTheErrorsOfAProvedPartItIsNotMeasured() throws Exception {
         Finding f = judge(soak().without(c -> c.id().equals("gpu.replays"))
