@@ -181,19 +181,19 @@ class ThrottleTest {
     /** As from the library: the policy's violation time and the hardware's own, of the same episodes. */
     @Test
     void ofTwoCountersOfTheSameCauseTheLargerCountsAndTheyAreNeverAdded() throws Exception {
-        LogBuilder log = counter(soak(), Cause.HEAT, m -> m.intoStage() == 40 || m.intoStage() == 80 ? 0.4 : 0)
+        LogBuilder log = counter(soak(), Cause.HEAT, m -> m.intoStage() == 40 || m.intoStage() == 80 ? 0.5 : 0)
                 .channel(
                         Channel.of("gpu.throttle.heat.hardware-time", Metric.THROTTLE_TIME, Role.GPU_DISCRETE, "gpu")
                                 .withCause(Cause.HEAT),
-                        m -> m.intoStage() == 40 ? 0.3 : 0);
+                        m -> m.intoStage() == 40 ? 0.25 : 0);
         Finding f = judge(log);
-        assertThat(f.measured()).isEqualTo("2 episodes, 0.8 s");
+        assertThat(f.measured()).isEqualTo("2 episodes, 1 s");
         assertThat(told(f, "disagreement")).isEmpty();
         // The flag is held against the larger of the two as well.
         assertThat(told(
                         judge(log.curve("gpu.throttle.heat", m -> m.intoStage() >= 60 && m.intoStage() < 80 ? 1 : 0)),
                         "disagreement"))
-                .contains("the flag was up for 20 s, the counter tells of 0.8 s");
+                .contains("the flag was up for 20 s, the counter tells of 1 s");
     }
 
     @Test
