@@ -239,7 +239,7 @@ def caught_on_stand_in(log, loads):
 def gpu_worker_is_killed(folder):
     """All other GPU loads, the last of which is killed."""
     out = folder / "gpu-killed"
-    process = subprocess.Popen([*AGENT, "run", "--procedure", every_gpu_load(folder, 4), "--opencl-device", POCL,
+    process = subprocess.Popen([*AGENT, "run", "--procedure", every_gpu_load(folder, 2), "--opencl-device", POCL,
                                 "--out", str(out)], stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True)
     log, end = out / "run.jsonl", time.monotonic() + 120
     while time.monotonic() < end and process.poll() is None:
