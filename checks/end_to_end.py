@@ -56,6 +56,10 @@ criteria:
     coverage: 90 %
 """
 
+GPU_LOADS = ["gpu-core", "gpu-memory", "gpu-mix", "gpu-ramp", "gpu-steps"]
+# The name of PoCL's driver; it runs OpenCL on the processor.
+POCL = "Portable Computing Language"
+
 passed = failed = 0
 
 
@@ -165,6 +169,98 @@ def a_machine_at_rest(folder):
     status, verdict, err = judge(out / "run.jsonl")
     check("a machine at rest never passes", status == 2 and "no load" in verdict.get("sentence", ""),
           f"{status} {verdict.get('sentence')} {err}")
+
+
+def shortened_quick_check(folder):
+    """The shipped quick check with shorter stages; its two GPU stages are there, on what stands in for a GPU."""
+    text = (TOP / "thresholds/quick-check.yaml").read_text()
+    text = re.sub(r"^(    duration:) (10|20|30) s", r"\1 3 s", text, flags=re.M)
+    text = re.sub(r"^(    duration:) 60 s", r"\1 8 s", text, flags=re.M)
+    text = re.sub(r"^(    at-least:) 50 s", r"\1 5 s", text, flags=re.M)
+    text = re.sub(r"^(    block:) 10 s", r"\1 2 s", text, flags=re.M)
+    text = re.sub(r"^(    window:) 20 s", r"\1 2 s", text, flags=re.M)
+    text = re.sub(r"^(    memory-share:) 25 %", r"\1 2 %", text, flags=re.M)
+    file = folder / "quick-check-short.yaml"
+    file.write_text(text)
+    return str(file)
+
+
+def every_gpu_load(folder, seconds):
+    stages = "".join(f"""\
+  - id: {load}
+    loads: [{load}]
+    gpu: gpu-discrete
+    {"memory-share: 1 %" if load == "gpu-memory" else "if-present: yes"}
+    duration: {seconds} s
+""" for load in GPU_LOADS if load != "gpu-mix")
+    head, tail = SHORT.format(seconds=2).split("safety:\n")
+    file = folder / f"gpu-loads-{seconds}.yaml"
+    file.write_text(head + stages + "safety:\n" + tail.replace("cpu: 105 Cel,", "cpu: 105 Cel, gpu-discrete: 92 Cel,"))
+    return str(file)
+
+
+def events(log, kind):
+    records = (json.loads(line) for line in log.read_text().splitlines())
+    return [r["facts"] for r in records if r["type"] == "event" and r["kind"] == kind]
+
+
+def gpu_stages(folder):
+    """The shipped quick check, its GPU stages on OpenCL's processor device, chosen explicitly."""
+    out = folder / "gpu-quick"
+    ran = call(*AGENT, "run", "--procedure", shortened_quick_check(folder), "--opencl-device", POCL, "--out", str(out))
+    check("the quick check runs with its GPU stages", ran.returncode == 0, ran.stdout[-800:] + ran.stderr)
+    log = out / "run.jsonl"
+    caught_on_stand_in(log, ["gpu-mix", "gpu-mix"])
+    check("the mix was looked for", any(e["chosen"] for e in events(log, "load-tuned")), events(log, "load-tuned"))
+    records = [json.loads(line) for line in log.read_text().splitlines()]
+    ids = [c["id"] for r in records if r["type"] == "channels" for c in r["channels"]]
+    last = [r for r in records if r["type"] == "sample"][-1]["v"]
+    for role in ("gpu-integrated", "gpu-discrete"):
+        units, errors = (last[ids.index(f"{role}.work.{what}")] for what in ("verified", "errors"))
+        check(f"work of {role} was verified, none wrong", units > 0 and errors == 0, f"{units}, {errors} wrong")
+    status, verdict, err = judge(log)
+    findings = {f["criterion"]: f for f in verdict.get("findings", [])}
+    check("a stand-in for a GPU is never a pass, and the verdict says why",
+          status == 2 and findings["evidence"]["outcome"] == "inconclusive"
+          and "no GPU" in json.dumps(findings["evidence"]), f"{status} {json.dumps(verdict)[:600]} {err}")
+    check("no result was wrong", findings["compute-errors"]["outcome"] == "pass", findings["compute-errors"])
+
+
+def caught_on_stand_in(log, loads):
+    begun = [e for e in events(log, "load-begin") if e["load"].startswith("gpu-")]
+    check("GPU loads ran, on a stand-in", [e["load"] for e in begun] == loads
+          and all(e.get("standIn") is True for e in begun), begun)
+    planted = [e for e in events(log, "witness-check")
+               if e["check"] == "planted-miscomputation" and e["load"].startswith("gpu-")]
+    check("a planted wrong result of every GPU load was caught",
+          [e["load"] for e in planted] == loads and all(e["caught"] is True for e in planted), planted)
+
+
+def gpu_worker_is_killed(folder):
+    """All other GPU loads, the last of which is killed."""
+    out = folder / "gpu-killed"
+    process = subprocess.Popen([*AGENT, "run", "--procedure", every_gpu_load(folder, 2), "--opencl-device", POCL,
+                                "--out", str(out)], stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True)
+    log, end = out / "run.jsonl", time.monotonic() + 120
+    while time.monotonic() < end and process.poll() is None:
+        if log.exists() and re.search(rb'"stage-begin".*"gpu-steps"', log.read_bytes()):
+            victims = workers()
+            check("one worker at a time", len(victims) == 1, victims)
+            os.kill(victims[0], signal.SIGKILL)
+            break
+        time.sleep(0.1)
+    output = process.communicate(timeout=60)[0]
+    check("a killed GPU worker leaves no load", gone_within(3), workers())
+    check("a killed GPU worker ends the run", process.returncode not in (0, None), output[-800:])
+    caught_on_stand_in(log, [load for load in GPU_LOADS if load != "gpu-mix"])
+    died = events(log, "worker-died")
+    check("a killed GPU worker is on record", len(died) == 1 and died[0]["load"] == "gpu-steps", died)
+    last = log.read_text().splitlines()[-1]
+    check("a killed GPU worker closes the log as a failed load",
+          '"type":"close"' in last and '"load-failed"' in last, last[:300])
+    status, verdict, err = judge(log)
+    check("a killed GPU worker says nothing against the machine", status == 2
+          and "load itself failed" in json.dumps(verdict), f"{status} {json.dumps(verdict)[:600]} {err}")
 
 
 def on_a_terminal(folder, words, arguments):
@@ -383,6 +479,10 @@ def main():
         soak_is_killed(folder)
         stopped_by_hand(folder)
         full_disk(folder)
+        gpu_began = time.monotonic()
+        gpu_stages(folder)
+        gpu_worker_is_killed(folder)
+        print(f"GPU loads on a stand-in: {time.monotonic() - gpu_began:.0f} s", flush=True)
         killed(folder, options.kills, options.seed)
     print(f"end to end: {time.monotonic() - began:.0f} s")
     print(f"{passed} passed, {failed} failed")

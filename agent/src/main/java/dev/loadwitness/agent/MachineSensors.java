@@ -2,16 +2,37 @@
 package dev.loadwitness.agent;
 
 import dev.loadwitness.agent.sensor.Discovery;
+import dev.loadwitness.agent.sensor.Wake;
 import dev.loadwitness.agent.sensor.common.OshiSensors;
+import dev.loadwitness.agent.sensor.gpu.GpuSensors;
 import dev.loadwitness.agent.sensor.linux.LinuxSensors;
+import dev.loadwitness.runlog.Role;
+import dev.loadwitness.runlog.procedure.Procedure;
 import java.nio.file.Path;
+import java.util.function.UnaryOperator;
 
 /** Names the sensors of this machine; the only place that does. */
 final class MachineSensors {
+    private static final Path ROOT = Path.of("/");
+
     private MachineSensors() {}
 
-    /** Kernel files first; OSHI for what they lack. */
-    static Discovery discover() {
-        return OshiSensors.completing(LinuxSensors.discover(Path.of("/")));
+    /**
+     * Kernel files first; the GPU maker's library; OSHI for what they lack; the kernel's messages.
+     *
+     * @param scrub takes out of a text what is withheld
+     */
+    static Discovery discover(Wake wake, UnaryOperator<String> scrub) {
+        Discovery files = LinuxSensors.discover(ROOT);
+        Discovery withGpus = GpuSensors.completing(files, LinuxSensors.graphicsParts(ROOT), wake);
+        return OshiSensors.completing(withGpus).and(LinuxSensors.kernelLog(ROOT, scrub));
+    }
+
+    /** Only a stage on the discrete GPU may wake it. Without any load of ours, one that is awake is looked at. */
+    static Wake wake(Procedure procedure) {
+        if (procedure.requiredDevices().contains(Role.GPU_DISCRETE)) {
+            return Wake.WHEN_ALLOWED;
+        }
+        return procedure.stages().stream().allMatch(s -> s.loads().isEmpty()) ? Wake.IF_AWAKE : Wake.NEVER;
     }
 }

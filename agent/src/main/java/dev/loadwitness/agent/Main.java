@@ -16,7 +16,13 @@ import picocli.CommandLine.Command;
 @Command(
         name = "loadwitness-agent",
         description = "Burns a repaired machine in and keeps a log that survives its death.",
-        subcommands = {ProbeCommand.class, RunCommand.class, ObserveCommand.class, CleanCommand.class},
+        subcommands = {
+            ProbeCommand.class,
+            RunCommand.class,
+            ObserveCommand.class,
+            CleanCommand.class,
+            GpuTrialCommand.class
+        },
         mixinStandardHelpOptions = true,
         versionProvider = Version.class,
         synopsisSubcommandLabel = "COMMAND",

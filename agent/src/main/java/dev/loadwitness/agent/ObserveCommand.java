@@ -59,6 +59,7 @@ final class ObserveCommand implements Callable<Integer> {
                         procedure,
                         jobSheet,
                         options,
+                        GpuChoice.Wishes.NONE,
                         System.out,
                         Terminal.find().isPresent())
                 .run();

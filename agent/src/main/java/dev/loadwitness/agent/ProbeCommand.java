@@ -1,11 +1,13 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.agent;
 
+import dev.loadwitness.agent.load.LoadLauncher;
 import dev.loadwitness.agent.place.Home;
 import dev.loadwitness.agent.sensor.Discovery;
 import dev.loadwitness.agent.sensor.Missing;
 import dev.loadwitness.agent.sensor.Reading;
 import dev.loadwitness.agent.sensor.SensorBank;
+import dev.loadwitness.agent.sensor.Wake;
 import dev.loadwitness.agent.sensor.common.Inventory;
 import dev.loadwitness.agent.sensor.linux.LinuxFacts;
 import dev.loadwitness.runlog.Attachment;
@@ -19,6 +21,7 @@ import java.util.List;
 import java.util.Optional;
 import java.util.Set;
 import java.util.concurrent.Callable;
+import java.util.function.UnaryOperator;
 import picocli.CommandLine.Command;
 import picocli.CommandLine.Model.CommandSpec;
 import picocli.CommandLine.Option;
@@ -28,7 +31,8 @@ import picocli.CommandLine.Spec;
         name = "probe",
         description = {
             "Says what this machine offers, what is missing, and which criteria that leaves unjudged.",
-            "Loads nothing, and leaves nothing behind: it measures the disk of the later log with a file that it removes."
+            "Asks OpenCL for its devices, which can wake a sleeping GPU. Loads nothing, and leaves nothing behind: it measures",
+            "the disk of the later log with a file that it removes."
         },
         mixinStandardHelpOptions = true,
         versionProvider = Version.class,
@@ -40,6 +44,8 @@ final class ProbeCommand implements Callable<Integer> {
     private static final Duration PATIENCE = Duration.ofSeconds(2);
     private static final Duration BUDGET = Duration.ofSeconds(2);
     private static final Duration USUAL_PERIOD = Duration.ofSeconds(1);
+    /** What is asked once a second at most must be due again in the reading that is shown. */
+    private static final long APART_MILLIS = 1000;
 
     @Spec
     private CommandSpec spec;
@@ -49,6 +55,11 @@ final class ProbeCommand implements Callable<Integer> {
             paramLabel = "NAME",
             description = "say which of this procedure's criteria stay unjudged (default: all that there are)")
     private String procedureWord;
+
+    @Option(
+            names = "--wake",
+            description = "wake a sleeping discrete GPU to see what it offers; without this it is left asleep")
+    private boolean wake;
 
     @Option(names = "--json", description = "print JSON")
     private boolean json;
@@ -67,7 +78,7 @@ final class ProbeCommand implements Callable<Integer> {
             Attachment text = Texts.file(Texts.find(procedureWord, home));
             procedure = Optional.of(Texts.procedure(text));
         }
-        Discovery discovery = MachineSensors.discover();
+        Discovery discovery = MachineSensors.discover(wake ? Wake.WHEN_ALLOWED : Wake.NEVER, UnaryOperator.identity());
         Inventory inventory = Inventory.take(Set.of(), LinuxFacts.of(Path.of("/")));
         List<Missing> missing = new ArrayList<>(discovery.missing());
         missing.addAll(inventory.missing());
@@ -75,13 +86,15 @@ final class ProbeCommand implements Callable<Integer> {
         double[] values;
         try (SensorBank bank = new SensorBank(discovery.sources(), PATIENCE)) {
             channels = bank.channels();
+            bank.allowWaking(wake);
             bank.take(System.nanoTime()); // the first reading of a rate has nothing to compare with
-            Thread.sleep(200);
+            Thread.sleep(APART_MILLIS);
             Reading reading = bank.take(System.nanoTime());
             values = reading.values();
         }
         ProbeReport report = new ProbeReport(
                 inventory.facts(),
+                LoadLauncher.ofThisProgram().devices(),
                 channels,
                 values,
                 missing,

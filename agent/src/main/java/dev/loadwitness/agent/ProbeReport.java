@@ -3,6 +3,8 @@ package dev.loadwitness.agent;
 
 import com.fasterxml.jackson.core.JsonFactory;
 import com.fasterxml.jackson.core.JsonGenerator;
+import dev.loadwitness.agent.load.ComputeDevice;
+import dev.loadwitness.agent.load.LoadLauncher;
 import dev.loadwitness.agent.place.AppendTime;
 import dev.loadwitness.agent.place.FileSystem;
 import dev.loadwitness.agent.sensor.Missing;
@@ -18,11 +20,13 @@ import java.time.Duration;
 import java.util.List;
 import java.util.Locale;
 import java.util.Map;
+import java.util.Optional;
 
 /** What a probe found, as text and as JSON. */
 @SuppressWarnings("ArrayRecordComponent") // made once, printed once
 record ProbeReport(
         Map<String, Map<String, String>> facts,
+        LoadLauncher.Listing gpus,
         List<Channel> channels,
         double[] values,
         List<Missing> missing,
@@ -39,6 +43,13 @@ record ProbeReport(
             s.append(told.isEmpty() ? "not told" : String.join("\n            ", told))
                     .append('\n');
         });
+        s.append("\nWhat GPU loads can run on\n");
+        if (!gpus.problem().isEmpty()) {
+            s.append("  ").append(gpus.problem()).append('\n');
+        }
+        for (ComputeDevice device : gpus.devices()) {
+            device(s, device);
+        }
         s.append("\nWhat can be measured\n");
         if (channels.isEmpty()) {
             s.append("  nothing\n");
@@ -77,6 +88,42 @@ record ProbeReport(
         place.lines(period, channels.size())
                 .forEach(line -> s.append("  ").append(line).append('\n'));
         return s.toString();
+    }
+
+    private void device(StringBuilder s, ComputeDevice device) {
+        String role = GpuChoice.role(device).map(Role::word).orElse("no GPU");
+        s.append(String.format(Locale.ROOT, "  %-14s %s%n", role, device.describe())
+                .replace(System.lineSeparator(), "\n"));
+        s.append(String.format(
+                        Locale.ROOT,
+                        "      %d compute units, %d MHz, %d MiB%s, largest buffer %d MiB%s%n",
+                        device.computeUnits(),
+                        device.clockMegahertz(),
+                        device.memoryBytes() >> 20,
+                        device.hostMemory() ? " of main memory" : "",
+                        device.allocationBytes() >> 20,
+                        device.peakGflops()
+                                .map(p -> String.format(Locale.ROOT, ", peak %.0f GFLOP/s", p))
+                                .orElse(""))
+                .replace(System.lineSeparator(), "\n"));
+        if (GpuChoice.role(device).isEmpty()) {
+            s.append("      only with --opencl-device\n");
+        } else {
+            List<String> sensors = sensors(device);
+            s.append("      ")
+                    .append(
+                            sensors.isEmpty()
+                                    ? "no sensor of this address: its power and temperature are not known"
+                                    : "sensors of this address: " + String.join(", ", sensors))
+                    .append('\n');
+        }
+    }
+
+    private List<String> sensors(ComputeDevice device) {
+        return channels.stream()
+                .filter(c -> device.pciAddress().equals(Optional.of(c.component())))
+                .map(Channel::id)
+                .toList();
     }
 
     private static void channel(StringBuilder s, Channel c, double value) {
@@ -124,6 +171,12 @@ record ProbeReport(
             json.writeEndObject();
         }
         json.writeEndObject();
+        json.writeArrayFieldStart("devices");
+        for (ComputeDevice device : gpus.devices()) {
+            write(json, device);
+        }
+        json.writeEndArray();
+        json.writeStringField("devicesProblem", gpus.problem());
         json.writeArrayFieldStart("channels");
         for (int i = 0; i < channels.size(); i++) {
             write(json, channels.get(i), values[i]);
@@ -183,6 +236,33 @@ record ProbeReport(
                     "oldestUndurableSeconds",
                     append.oldestUndurable(period).toNanos() / 1e9);
         }
+        json.writeEndObject();
+    }
+
+    private void write(JsonGenerator json, ComputeDevice d) throws IOException {
+        json.writeStartObject();
+        json.writeStringField("name", d.name());
+        json.writeStringField("vendor", d.vendor());
+        json.writeStringField("driver", d.driver());
+        json.writeStringField("type", d.type().name().toLowerCase(Locale.ROOT));
+        if (GpuChoice.role(d).isPresent()) {
+            json.writeStringField("role", GpuChoice.role(d).get().word());
+        }
+        if (d.pciAddress().isPresent()) {
+            json.writeStringField("address", d.pciAddress().get());
+        }
+        json.writeNumberField("memoryBytes", d.memoryBytes());
+        json.writeNumberField("allocationBytes", d.allocationBytes());
+        json.writeBooleanField("hostMemory", d.hostMemory());
+        json.writeNumberField("computeUnits", d.computeUnits());
+        json.writeNumberField("clockMegahertz", d.clockMegahertz());
+        json.writeNumberField("workGroup", d.workGroup());
+        number(json, "peakGflops", d.peakGflops().orElse(Double.NaN));
+        json.writeArrayFieldStart("sensors");
+        for (String id : sensors(d)) {
+            json.writeString(id);
+        }
+        json.writeEndArray();
         json.writeEndObject();
     }
 

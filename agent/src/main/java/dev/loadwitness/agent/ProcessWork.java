@@ -6,32 +6,47 @@ import dev.loadwitness.agent.load.LoadLauncher;
 import dev.loadwitness.agent.load.RunningLoad;
 import dev.loadwitness.agent.run.Work;
 import dev.loadwitness.runlog.EventKind;
+import dev.loadwitness.runlog.Role;
 import dev.loadwitness.runlog.procedure.LoadKind;
 import dev.loadwitness.runlog.procedure.Stage;
 import java.io.IOException;
+import java.time.Duration;
+import java.util.LinkedHashMap;
 import java.util.List;
 import java.util.Map;
+import java.util.Optional;
 
 /** A worker process as the run sees it. */
 final class ProcessWork implements Work {
+    /** Compiling, calibrating; drivers without a cache of compiled programs need seconds for each. */
+    private static final Duration GPU_READY = Duration.ofSeconds(60);
+    /** At most thirty trials of up to 4.5 seconds, and as above. */
+    private static final Duration GPU_TUNED = Duration.ofSeconds(200);
+
     private final LoadKind kind;
+    private final Optional<GpuChoice> gpu;
     private final RunningLoad load;
     private final String scheduling;
 
-    private ProcessWork(LoadKind kind, RunningLoad load, String scheduling) {
+    private ProcessWork(LoadKind kind, Optional<GpuChoice> gpu, RunningLoad load, String scheduling) {
         this.kind = kind;
+        this.gpu = gpu;
         this.load = load;
         this.scheduling = scheduling;
     }
 
-    static Work start(LoadLauncher launcher, LoadKind kind, Stage stage) throws IOException {
+    static Work start(LoadLauncher launcher, Map<Role, GpuChoice> gpus, LoadKind kind, Stage stage) throws IOException {
+        Optional<GpuChoice> gpu = kind.needsGpu() ? stage.gpu().map(gpus::get) : Optional.empty();
+        if (kind.needsGpu() && gpu.isEmpty()) {
+            throw new IOException("there is no device for it");
+        }
         RunningLoad load =
                 switch (kind) {
                     case CPU -> launcher.cpu();
                     case MEMORY -> launcher.memory(stage.memoryShare());
-                    default -> throw new IOException("this version has no " + kind.word() + " load");
+                    default -> launcher.gpu(kind, gpu.get().device(), stage.memoryShare());
                 };
-        return new ProcessWork(kind, load, launcher.scheduling());
+        return new ProcessWork(kind, gpu, load, launcher.scheduling());
     }
 
     @Override
@@ -45,8 +60,30 @@ final class ProcessWork implements Work {
     }
 
     @Override
+    public Map<String, Object> device() {
+        return gpu.map(GpuChoice::facts).orElse(Map.of());
+    }
+
+    @Override
+    public String component() {
+        return gpu.flatMap(g -> g.device().pciAddress()).orElse("");
+    }
+
+    @Override
     public boolean ready() {
         return load.isReady();
+    }
+
+    @Override
+    public Duration readyWithin() {
+        return gpu.isEmpty() ? Work.super.readyWithin() : kind == LoadKind.GPU_MIX ? GPU_TUNED : GPU_READY;
+    }
+
+    @Override
+    public void power(double watts) {
+        if (kind.needsGpu()) {
+            load.power(watts);
+        }
     }
 
     @Override
@@ -78,7 +115,7 @@ final class ProcessWork implements Work {
         if (fact instanceof LoadFact.Wrong wrong) {
             return kind == LoadKind.MEMORY
                     ? new Fact(EventKind.MEMORY_ERROR, Map.of("detail", wrong.detail()), false)
-                    : new Fact(EventKind.COMPUTE_ERROR, Map.of("role", kind.word(), "detail", wrong.detail()), false);
+                    : new Fact(EventKind.COMPUTE_ERROR, Map.of("role", role(), "detail", wrong.detail()), false);
         }
         if (fact instanceof LoadFact.Died died) {
             return new Fact(EventKind.WORKER_DIED, Map.of("load", kind.word(), "detail", died.detail()), true);
@@ -86,10 +123,59 @@ final class ProcessWork implements Work {
         if (fact instanceof LoadFact.Stalled stalled) {
             return new Fact(
                     EventKind.WORKER_STALLED,
-                    Map.of("load", kind.word(), "seconds", stalled.silence().toNanos() / 1e9),
+                    Map.of("load", kind.word(), "seconds", stalled.since().toNanos() / 1e9, "detail", stalled.detail()),
                     true);
         }
+        if (fact instanceof LoadFact.Lost lost) {
+            return new Fact(
+                    EventKind.DEVICE_LOST,
+                    Map.of(
+                            "role",
+                            role(),
+                            "device",
+                            gpu.map(g -> g.device().describe()).orElse(""),
+                            "detail",
+                            lost.detail()),
+                    true);
+        }
+        if (fact instanceof LoadFact.Level level) {
+            return new Fact(
+                    EventKind.LOAD_LEVEL,
+                    Map.of("load", kind.word(), "level", level.level(), "seconds", level.lateSeconds()),
+                    false);
+        }
+        if (fact instanceof LoadFact.Edges edges) {
+            return new Fact(EventKind.LOAD_EDGES, facts(edges), false);
+        }
+        if (fact instanceof LoadFact.Tuned tuned) {
+            return new Fact(EventKind.LOAD_TUNED, facts(tuned), false);
+        }
         throw new IllegalStateException("unknown fact " + fact);
+    }
+
+    private String role() {
+        return gpu.map(g -> g.role().word()).orElse(kind.word());
+    }
+
+    private Map<String, Object> facts(LoadFact.Edges edges) {
+        Map<String, Object> facts = new LinkedHashMap<>();
+        facts.put("load", kind.word());
+        facts.put("period", edges.periodSeconds());
+        facts.put("duty", edges.duty());
+        facts.put("since", edges.sinceSeconds());
+        facts.put("edges", edges.edges());
+        return facts;
+    }
+
+    private Map<String, Object> facts(LoadFact.Tuned tuned) {
+        Map<String, Object> facts = new LinkedHashMap<>();
+        facts.put("load", kind.word());
+        facts.put("detail", tuned.detail());
+        if (Double.isFinite(tuned.value())) {
+            facts.put(tuned.ofPower() ? "watts" : "rate", tuned.value());
+        }
+        facts.put("chosen", tuned.chosen());
+        return facts;
     }
 
     @Override

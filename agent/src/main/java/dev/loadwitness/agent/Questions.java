@@ -67,12 +67,12 @@ record Questions(Path procedure, Optional<Attachment> jobSheet) {
         }
     }
 
-    /** With its title, and whether this version can run it. */
+    /** With its title, and whether it needs a GPU. */
     private static String described(Path file) {
         try {
             Procedure procedure = Texts.procedure(Texts.file(file));
             return Home.name(file) + "   " + procedure.title()
-                    + (procedure.requiredDevices().isEmpty() ? "" : "   (needs a GPU load: not in this version)");
+                    + (procedure.requiredDevices().isEmpty() ? "" : "   (needs a GPU that OpenCL offers)");
         } catch (Complaint e) {
             return Home.name(file) + "   (has mistakes in it)";
         }

@@ -50,6 +50,9 @@ final class RunCommand implements Callable<Integer> {
     @Mixin
     private RunOptions options;
 
+    @Mixin
+    private GpuOptions gpus;
+
     @Option(
             names = "--procedure",
             paramLabel = "NAME",
@@ -87,6 +90,6 @@ final class RunCommand implements Callable<Integer> {
             options.ticketFrom(Texts.jobSheet(jobSheet.get()));
         }
         PrintStream out = System.out;
-        return new Session(procedure, text, jobSheet, options, out, terminal.isPresent()).run();
+        return new Session(procedure, text, jobSheet, options, gpus.wishes(), out, terminal.isPresent()).run();
     }
 }

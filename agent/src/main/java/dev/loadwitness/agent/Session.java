@@ -23,12 +23,12 @@ import dev.loadwitness.runlog.LogRecord;
 import dev.loadwitness.runlog.Role;
 import dev.loadwitness.runlog.Word;
 import dev.loadwitness.runlog.file.AttemptJournal;
-import dev.loadwitness.runlog.file.LogPosition;
 import dev.loadwitness.runlog.file.LogStore;
 import dev.loadwitness.runlog.file.RunLogWriter;
 import dev.loadwitness.runlog.file.WriterListener;
 import dev.loadwitness.runlog.file.WriterOptions;
 import dev.loadwitness.runlog.procedure.Procedure;
+import dev.loadwitness.runlog.procedure.Stage;
 import java.io.IOException;
 import java.io.PrintStream;
 import java.nio.charset.StandardCharsets;
@@ -37,14 +37,18 @@ import java.nio.file.Path;
 import java.security.SecureRandom;
 import java.time.Duration;
 import java.time.Instant;
+import java.util.ArrayList;
+import java.util.EnumMap;
 import java.util.HexFormat;
 import java.util.List;
 import java.util.Map;
 import java.util.Optional;
 import java.util.OptionalDouble;
 import java.util.Set;
+import java.util.TreeSet;
 import java.util.concurrent.CountDownLatch;
 import java.util.concurrent.TimeUnit;
+import java.util.concurrent.atomic.AtomicBoolean;
 import java.util.concurrent.atomic.AtomicReference;
 import java.util.concurrent.locks.LockSupport;
 import java.util.stream.Collectors;
@@ -52,6 +56,7 @@ import java.util.stream.Collectors;
 /** One run from its first check to its closed log: wires sensors, loads, writer and screen, and owns the thread. */
 final class Session {
     private static final String JOURNAL = "loadwitness-journal.jsonl";
+    private static final String JOURNAL_FAILED = "the journal beside the run cannot be written: ";
     private static final Duration JOURNAL_EVERY = Duration.ofMinutes(1);
     private static final Duration CLOSE_WITHIN = Duration.ofSeconds(10);
 
@@ -63,7 +68,11 @@ final class Session {
     /** A clock that says less than this is wrong: this program did not exist then. */
     private static final Instant NOT_BEFORE = Instant.parse("2026-11-01T00:00:00Z");
 
-    private final Procedure procedure;
+    private final LoadLauncher launcher = LoadLauncher.ofThisProgram();
+    private final GpuChoice.Wishes wishes;
+    private final Map<Role, GpuChoice> gpus = new EnumMap<>(Role.class);
+    private final List<Stage> leftOut = new ArrayList<>();
+    private Procedure procedure;
     private final Attachment procedureText;
     private final Optional<Attachment> jobSheet;
     private final RunOptions options;
@@ -76,19 +85,20 @@ final class Session {
     private volatile boolean signalled;
     private volatile boolean giveUp;
     private volatile int status = Exit.STOPPED;
-    private boolean journalBegun;
 
     Session(
             Procedure procedure,
             Attachment procedureText,
             Optional<Attachment> jobSheet,
             RunOptions options,
+            GpuChoice.Wishes wishes,
             PrintStream out,
             boolean terminal) {
         this.procedure = requireNonNull(procedure, "procedure");
         this.procedureText = requireNonNull(procedureText, "procedureText");
         this.jobSheet = requireNonNull(jobSheet, "jobSheet");
         this.options = requireNonNull(options, "options");
+        this.wishes = requireNonNull(wishes, "wishes");
         this.out = requireNonNull(out, "out");
         this.terminal = terminal;
     }
@@ -110,25 +120,26 @@ final class Session {
 
     private int run(LogFolder place) throws Complaint, InterruptedException {
         Optional<AttemptJournal> journal = journal(options.out);
-        Discovery discovery = MachineSensors.discover();
         Inventory inventory = Inventory.take(Set.copyOf(options.withhold), LinuxFacts.of(Path.of("/")));
+        Discovery discovery = MachineSensors.discover(MachineSensors.wake(procedure), inventory::scrub);
         Header header = header(inventory, earlier(journal));
         RunLogWriter writer = create(place.folder(), header);
         StorageWatch storage = new StorageWatch(writer);
+        Optional<JournalNotes> notes = journal.map(j -> notes(j, header.runId()));
         CountDownLatch finished = new CountDownLatch(1);
         MemoryCopy.keepUntil(finished);
         Runtime.getRuntime().addShutdownHook(new Thread(() -> stopProperly(finished), "stop properly"));
         try {
             String lost = "";
             try {
-                drive(discovery, writer, storage, place, journal, header.runId());
+                drive(discovery, writer, storage, place, notes);
             } finally {
                 long left = settle(storage, place);
                 if (left > 0) {
                     lost = storage.lost(left, place.writing().toString());
                     writer.close(Duration.ofMillis(1));
                 } else {
-                    note(journal, header.runId(), writer, closed ? closeReason.word() : AttemptJournal.OPEN);
+                    lastNote(notes, writer);
                 }
             }
             if (!lost.isEmpty()) {
@@ -162,17 +173,35 @@ final class Session {
         return storage.settle(CLOSE_WITHIN, limit, out, place.writing().toString(), ctrlC, () -> giveUp);
     }
 
-    /** GPU loads are not part of this version: a procedure that needs one stops before anything is touched. */
-    private void checkDevices() throws Complaint {
-        Set<Role> needed = procedure.requiredDevices();
-        if (!needed.isEmpty()) {
-            String names = needed.stream().map(Role::word).sorted().collect(Collectors.joining(", "));
-            throw new Complaint(
-                    Exit.UNAVAILABLE,
-                    procedureText.name() + " needs " + names + ", and this version has no load for it yet. Nothing was"
-                            + " started. Take a procedure with cpu and memory loads only, for example"
-                            + " thresholds/quick-check.yaml, or bring another load and use 'observe'");
+    /** Finds the devices before anything is touched, and leaves out the stages that may be. */
+    private void checkDevices() throws Complaint, InterruptedException {
+        Set<Role> asked = procedure.stages().stream()
+                .flatMap(s -> s.gpu().stream())
+                .collect(Collectors.toCollection(TreeSet::new));
+        if (asked.isEmpty()) {
+            return;
         }
+        LoadLauncher.Listing listing = launcher.devices();
+        for (Role role : asked) {
+            Optional<GpuChoice> choice = GpuChoice.of(role, listing.devices(), wishes);
+            choice.ifPresent(c -> gpus.put(role, c));
+            if (choice.isEmpty() && procedure.requiredDevices().contains(role)) {
+                throw new Complaint(
+                        Exit.UNAVAILABLE,
+                        procedureText.name() + " needs " + role.word() + ", and OpenCL offers none"
+                                + (listing.problem().isEmpty() ? "" : " (" + listing.problem() + ")") + "; there is "
+                                + GpuChoice.list(listing.devices())
+                                + ". Nothing was started. Install the GPU's driver with its OpenCL part, or take a"
+                                + " procedure without GPU loads, for example thresholds/quick-check.yaml");
+            }
+        }
+        List<Stage> stages = new ArrayList<>();
+        for (Stage stage : procedure.stages()) {
+            boolean there =
+                    stage.gpu().isEmpty() || gpus.containsKey(stage.gpu().get());
+            (there ? stages : leftOut).add(stage);
+        }
+        procedure = procedure.withStages(stages);
     }
 
     private Optional<AttemptJournal> journal(Path folder) {
@@ -273,25 +302,29 @@ final class Session {
             RunLogWriter writer,
             StorageWatch storage,
             LogFolder place,
-            Optional<AttemptJournal> journal,
-            String runId)
+            Optional<JournalNotes> notes)
             throws InterruptedException {
         RunClock clock = RunClock.ofThisMachine();
         Dropouts dropouts = Dropouts.of(discovery.sources());
-        LoadLauncher launcher = LoadLauncher.ofThisProgram();
         try (SensorBank bank = new SensorBank(dropouts.sources(), SensorBank.deadlineFor(procedure.samplingPeriod()));
                 Heartbeat heartbeat = new Heartbeat()) {
             Run run = new Run(
                     procedure,
                     bank,
                     dropouts.dropout(),
-                    (kind, stage) -> ProcessWork.start(launcher, kind, stage),
+                    (kind, stage) -> ProcessWork.start(launcher, gpus, kind, stage),
                     logRecord -> append(writer, logRecord),
                     clock,
                     heartbeat::takeLongestGapNanos);
             running.set(run);
             run.begin(bootId(), Instant.now().isAfter(NOT_BEFORE));
-            loop(run, clock, writer, storage, place, journal, runId);
+            for (Stage stage : leftOut) {
+                String role = stage.gpu().orElseThrow().word();
+                run.tell(
+                        EventKind.STAGE_LEFT_OUT,
+                        Map.of("stage", stage.id(), "why", "there is no " + role + " that OpenCL offers"));
+            }
+            loop(run, clock, writer, storage, place, notes);
         }
     }
 
@@ -309,8 +342,7 @@ final class Session {
             RunLogWriter writer,
             StorageWatch storage,
             LogFolder place,
-            Optional<AttemptJournal> journal,
-            String runId)
+            Optional<JournalNotes> notes)
             throws InterruptedException {
         Screen screen = new Screen(out, terminal, title(), place.writing().toString());
         long nextNote = 0;
@@ -321,8 +353,8 @@ final class Session {
                 screen.show(run.status(), storage.warning(), now);
                 storage.mustEnd().ifPresent(why -> run.requestStop(CloseReason.STORAGE_FULL, why));
                 // The journal lies beside the log: where that cannot be written, this must not be tried either.
-                if (now >= nextNote && !storage.inTrouble()) {
-                    note(journal, runId, writer, AttemptJournal.OPEN);
+                if (notes.isPresent() && now >= nextNote && !storage.inTrouble()) {
+                    notes.get().note(writer.position(), AttemptJournal.OPEN);
                     nextNote = now + JOURNAL_EVERY.toNanos();
                 }
                 if (next > now && !run.hasEnded()) {
@@ -341,22 +373,26 @@ final class Session {
         return (options.ticket == null ? "" : options.ticket + "   ") + procedure.title();
     }
 
-    private void note(Optional<AttemptJournal> journal, String runId, RunLogWriter writer, String end) {
-        if (journal.isEmpty()) {
-            return;
-        }
-        LogPosition position = writer.position();
-        try {
-            if (journalBegun) {
-                journal.get().goOn(options.ticket, runId, Instant.now(), position, end);
-            } else {
-                journal.get().append(options.ticket, runId, Instant.now(), position, end);
-                journalBegun = true;
-            }
-        } catch (IOException e) {
-            tell(
-                    EventKind.STORAGE_LOW,
-                    Map.of("detail", "the journal beside the run cannot be written: " + e.getMessage()));
+    private JournalNotes notes(AttemptJournal journal, String runId) {
+        AtomicBoolean begun = new AtomicBoolean();
+        return new JournalNotes(
+                note -> {
+                    if (begun.get()) {
+                        journal.goOn(options.ticket, runId, Instant.now(), note.position(), note.end());
+                    } else {
+                        journal.append(options.ticket, runId, Instant.now(), note.position(), note.end());
+                        begun.set(true);
+                    }
+                },
+                why -> tell(EventKind.STORAGE_LOW, Map.of("detail", JOURNAL_FAILED + why)));
+    }
+
+    private void lastNote(Optional<JournalNotes> notes, RunLogWriter writer) throws InterruptedException {
+        if (notes.isPresent()) {
+            String end = closed ? closeReason.word() : AttemptJournal.OPEN;
+            notes.get()
+                    .finish(writer.position(), end, CLOSE_WITHIN)
+                    .ifPresent(why -> out.println(JOURNAL_FAILED + why));
         }
     }
 

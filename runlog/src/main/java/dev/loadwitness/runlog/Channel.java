@@ -5,6 +5,7 @@ import static java.util.Objects.requireNonNull;
 
 import java.util.Collections;
 import java.util.EnumMap;
+import java.util.List;
 import java.util.Map;
 import java.util.Optional;
 import java.util.OptionalDouble;
@@ -86,6 +87,36 @@ public record Channel(
     public OptionalDouble limit(LimitType type) {
         Double value = limits.get(type);
         return value == null ? OptionalDouble.empty() : OptionalDouble.of(value);
+    }
+
+    /**
+     * The value at which the device first slows itself down; empty if it states none. Of a temperature the lower of
+     * {@link LimitType#THROTTLED}, where the hardware slows it, and {@link LimitType#MAX}, where the driver
+     * begins to hold it: the owner gets less than was bought from the lower one on.
+     */
+    public OptionalDouble slowdown() {
+        OptionalDouble hardware = limit(LimitType.THROTTLED);
+        OptionalDouble driver =
+                metric.name().equals(Metric.TEMPERATURE.name()) ? limit(LimitType.MAX) : OptionalDouble.empty();
+        return hardware.isPresent() && driver.isPresent()
+                ? OptionalDouble.of(Math.min(hardware.getAsDouble(), driver.getAsDouble()))
+                : hardware.isPresent() ? hardware : driver;
+    }
+
+    /**
+     * Whether a procedure's temperature for a part is meant for this channel, one of {@code all}. A graphics part's is
+     * meant for its chip, whose temperature is the first of that device; its memory and its hot spots run hotter by
+     * design, and have only the limits that the device states for them.
+     */
+    public boolean isOfTheChip(List<Channel> all) {
+        if (role != Role.GPU_DISCRETE && role != Role.GPU_INTEGRATED) {
+            return true;
+        }
+        return all.stream()
+                .filter(c -> c.is(role, metric) && c.component().equals(component))
+                .findFirst()
+                .map(first -> first.id().equals(id))
+                .orElse(true);
     }
 
     public boolean is(Role role, Metric metric) {

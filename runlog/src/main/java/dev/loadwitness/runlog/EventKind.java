@@ -7,7 +7,12 @@ public enum EventKind implements Word {
     STAGE_BEGIN,
     /** {@code stage}, {@code why}: completed, stopped. */
     STAGE_END,
-    /** {@code load}, {@code role}, {@code scheduling}. */
+    /** A stage with {@code if-present} whose device is not there: {@code stage}, {@code why}. */
+    STAGE_LEFT_OUT,
+    /**
+     * {@code load}, {@code role}, {@code scheduling}; for GPU loads {@code device}, {@code deviceType}, {@code address},
+     * {@code how} it was chosen, {@code peakGflops}, and {@code standIn} true if it is no GPU.
+     */
     LOAD_BEGIN,
     /** {@code load}, {@code why}. */
     LOAD_END,

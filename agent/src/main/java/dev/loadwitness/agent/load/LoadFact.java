@@ -21,10 +21,45 @@ public sealed interface LoadFact {
         }
     }
 
-    /** The worker lives and has said nothing for so long. */
-    record Stalled(Duration silence) implements LoadFact {
+    /** The worker lives, and for so long has said nothing, or has said that it goes on while no unit was done. */
+    record Stalled(Duration since, String detail) implements LoadFact {
         public Stalled {
-            requireNonNull(silence, "silence");
+            requireNonNull(since, "since");
+            requireNonNull(detail, "detail");
+        }
+    }
+
+    /** The device does not answer any more; the worker has ended. */
+    record Lost(String detail) implements LoadFact {
+        public Lost {
+            requireNonNull(detail, "detail");
+        }
+    }
+
+    /** It works at this share of full load since {@code lateSeconds} after it was to. */
+    record Level(double level, double lateSeconds) implements LoadFact {}
+
+    /**
+     * It switched on and off.
+     *
+     * @param sinceSeconds from the load's beginning to the first edge
+     * @param edges microseconds since the first edge, comma-separated, on and off in turn, on first
+     */
+    record Edges(double periodSeconds, double duty, double sinceSeconds, String edges) implements LoadFact {
+        public Edges {
+            requireNonNull(edges, "edges");
+        }
+    }
+
+    /**
+     * The search for the heaviest load tried something.
+     *
+     * @param value watts, or without a power reading a rate
+     * @param chosen whether it stays with this
+     */
+    record Tuned(String detail, boolean ofPower, double value, boolean chosen) implements LoadFact {
+        public Tuned {
+            requireNonNull(detail, "detail");
         }
     }
 }

@@ -2,18 +2,22 @@
 package dev.loadwitness.agent.load;
 
 import com.sun.management.OperatingSystemMXBean;
-import java.io.File;
+import dev.loadwitness.agent.process.OwnProcess;
+import dev.loadwitness.runlog.procedure.LoadKind;
+import java.io.BufferedReader;
 import java.io.IOException;
+import java.io.UncheckedIOException;
 import java.lang.management.ManagementFactory;
 import java.nio.charset.StandardCharsets;
 import java.nio.file.Files;
 import java.nio.file.Path;
+import java.time.Duration;
 import java.util.ArrayList;
-import java.util.Arrays;
 import java.util.List;
-import java.util.Locale;
+import java.util.Map;
+import java.util.Queue;
+import java.util.concurrent.ConcurrentLinkedQueue;
 import java.util.concurrent.TimeUnit;
-import java.util.stream.Collectors;
 
 /** Starts worker processes: with the lowest scheduling class that the system gives, and a clean environment. */
 public final class LoadLauncher {
@@ -23,46 +27,45 @@ public final class LoadLauncher {
     private static final String OWN_SESSION = "/usr/bin/setsid";
     private static final List<String> NICE = List.of("/usr/bin/nice", "-n", "19");
 
-    /** Variables that can put foreign code or foreign drivers into a process. */
-    private static final List<String> SCRUBBED =
-            List.of("LD_", "JAVA_", "_JAVA_", "JDK_JAVA_", "CLASSPATH", "OCL_", "OPENCL_", "CUDA_", "VK_", "GPU_");
+    /** Keeps drivers from leaving compiled programs behind on a customer's disk. */
+    private static final Map<String, String> NOTHING_LEFT_BEHIND = Map.of(
+            "CUDA_CACHE_DISABLE", "1",
+            "POCL_KERNEL_CACHE", "0",
+            "AMD_COMGR_CACHE", "0",
+            "NEO_CACHE_PERSISTENT", "0");
 
-    /** A worker leaves nothing in the machine's temporary folder, and none of its crashes a report or a core. */
-    private static final List<String> NOTHING_ON_THE_DISK =
-            List.of("-XX:-UsePerfData", "-XX:+ErrorFileToStderr", "-XX:-CreateCoredumpOnCrash");
+    /** Drivers that wake a sleeping device take seconds; one that takes longer is broken. */
+    private static final long LISTING_SECONDS = 30;
 
-    /** Where the launcher says that native libraries lie, so that none is unpacked. */
-    private static final List<String> HANDED_ON = List.of("jna.boot.library.path", "jna.nounpack", "jna.nosys");
+    private static final double OWN_MEMORY_SHARE = 0.8;
+    private static final double SHARED_MEMORY_SHARE = 0.25;
 
-    private final Path java;
-    private final String classPath;
+    /** A unit takes milliseconds; in the lowest scheduling class, on a busy machine, much longer. */
+    private static final Duration CPU_WORKS_WITHIN = Duration.ofMinutes(1);
+
+    /** A unit counts when its region of 128 MiB went through all backgrounds. */
+    private static final Duration MEMORY_WORKS_WITHIN = Duration.ofMinutes(10);
+
+    /** Longer than the worker itself waits for a launch, since its word for what happened says more. */
+    private static final Duration GPU_WORKS_WITHIN = Duration.ofSeconds(30);
+
     private final List<String> prefix;
     private final String scheduling;
 
-    private LoadLauncher(Path java, String classPath, List<String> prefix, String scheduling) {
-        this.java = java;
-        this.classPath = classPath;
+    private LoadLauncher(List<String> prefix, String scheduling) {
         this.prefix = prefix;
         this.scheduling = scheduling;
     }
 
     /** Starts workers with the same Java and the same classes as this program. */
     public static LoadLauncher ofThisProgram() {
-        Path java = Path.of(System.getProperty("java.home"), "bin", isWindows() ? "java.exe" : "java");
-        String classPath = Arrays.stream(System.getProperty("java.class.path").split(File.pathSeparator, -1))
-                .map(p -> Path.of(p).toAbsolutePath().toString())
-                .collect(Collectors.joining(File.pathSeparator));
         if (works(IDLE_CLASS)) {
-            return new LoadLauncher(java, classPath, IDLE_CLASS, "idle");
+            return new LoadLauncher(IDLE_CLASS, "idle");
         }
         if (works(NICE)) {
-            return new LoadLauncher(java, classPath, NICE, "nice 19");
+            return new LoadLauncher(NICE, "nice 19");
         }
-        return new LoadLauncher(java, classPath, List.of(), "normal");
-    }
-
-    private static boolean isWindows() {
-        return System.getProperty("os.name").toLowerCase(Locale.ROOT).startsWith("windows");
+        return new LoadLauncher(List.of(), "normal");
     }
 
     private static boolean works(List<String> prefix) {
@@ -92,7 +95,11 @@ public final class LoadLauncher {
 
     /** Verified arithmetic on all cores. */
     public RunningLoad cpu() throws IOException {
-        return start(32 << 20, "cpu", Integer.toString(Runtime.getRuntime().availableProcessors()));
+        return start(
+                CPU_WORKS_WITHIN,
+                32 << 20,
+                "cpu",
+                Integer.toString(Runtime.getRuntime().availableProcessors()));
     }
 
     /**
@@ -108,7 +115,80 @@ public final class LoadLauncher {
         if (bytes < (long) threads << 20) {
             throw new IOException("only " + (free >> 20) + " MiB of memory are free; too little to test");
         }
-        return start(bytes + (64 << 20), "memory", Integer.toString(threads), Long.toString(bytes));
+        return start(
+                MEMORY_WORKS_WITHIN, bytes + (64 << 20), "memory", Integer.toString(threads), Long.toString(bytes));
+    }
+
+    /**
+     * What OpenCL offers on this machine, asked by a process of its own.
+     *
+     * @param problem why nothing, or less than all, is listed; empty if all went well
+     */
+    public record Listing(List<ComputeDevice> devices, String problem) {
+        public Listing {
+            devices = List.copyOf(devices);
+        }
+    }
+
+    /** Asks all OpenCL drivers what they offer. A sleeping graphics part may be woken by that. */
+    public Listing devices() throws InterruptedException {
+        try {
+            Process process = process(32 << 20, WorkerMain.DEVICES);
+            process.getOutputStream().close();
+            Queue<String> lines = new ConcurrentLinkedQueue<>();
+            Thread reader = new Thread(
+                    () -> {
+                        try (BufferedReader in = process.inputReader(StandardCharsets.UTF_8)) {
+                            in.lines().forEach(lines::add);
+                        } catch (IOException | UncheckedIOException e) {
+                            // What came before is what there is.
+                        }
+                    },
+                    "device listing");
+            reader.setDaemon(true);
+            reader.start();
+            boolean ended = process.waitFor(LISTING_SECONDS, TimeUnit.SECONDS);
+            if (!ended) {
+                process.destroyForcibly();
+            }
+            reader.join(TimeUnit.SECONDS.toMillis(1));
+            return listing(List.copyOf(lines), ended, ended ? process.exitValue() : 0);
+        } catch (IOException e) {
+            return new Listing(List.of(), "OpenCL could not be asked: " + e.getMessage());
+        }
+    }
+
+    static Listing listing(List<String> lines, boolean ended, int status) {
+        List<ComputeDevice> devices = new ArrayList<>();
+        String problem = ended
+                ? "an OpenCL driver brought down the process that asked it, with status " + status
+                : "an OpenCL driver gave no answer within " + LISTING_SECONDS + " s";
+        for (String line : lines) {
+            if (line.startsWith("device ")) {
+                devices.add(ComputeDevice.ofLine(line.substring("device ".length())));
+            } else if (line.startsWith("none ")) {
+                problem = line.substring("none ".length());
+            } else if (line.equals("end")) {
+                problem = devices.isEmpty() ? "OpenCL is there but offers no device" : "";
+            }
+        }
+        return new Listing(devices, problem);
+    }
+
+    /**
+     * A load for a graphics part.
+     *
+     * @param memoryShare of the device's memory that the memory load tests; 0 for what is usual
+     */
+    public RunningLoad gpu(LoadKind kind, ComputeDevice device, double memoryShare) throws IOException {
+        double share = memoryShare > 0 ? memoryShare : device.hostMemory() ? SHARED_MEMORY_SHARE : OWN_MEMORY_SHARE;
+        if (device.hostMemory()) {
+            double free = freeBytes();
+            double most = free - Math.max(LEAST_LEFT_FREE_BYTES, free * LEAST_LEFT_FREE_SHARE);
+            double bytes = Math.min(share * Math.min(free, (double) device.memoryBytes()), most);
+            share = Math.max(0, bytes) / device.memoryBytes();
+        }
+        return start(GPU_WORKS_WITHIN, 128 << 20, kind.word(), device.key(), Double.toString(share));
     }
 
     private static long freeBytes() throws IOException {
@@ -126,44 +206,25 @@ public final class LoadLauncher {
         throw new IOException("this system does not say how much memory is free");
     }
 
+    private RunningLoad start(Duration workWithin, long directBytes, String... arguments) throws IOException {
+        return new RunningLoad(process(directBytes, arguments), workWithin);
+    }
+
+    private Process process(long directBytes, String... arguments) throws IOException {
+        List<String> options =
+                List.of("-XX:+UseSerialGC", "-Xmx32m", "-Xshare:auto", "-XX:MaxDirectMemorySize=" + directBytes);
+        List<String> before = new ArrayList<>(ownSession());
+        before.addAll(prefix);
+        ProcessBuilder builder = OwnProcess.builder(before, options, WorkerMain.class, List.of(arguments));
+        builder.environment().putAll(NOTHING_LEFT_BEHIND);
+        return builder.start();
+    }
+
     /**
      * A terminal sends Ctrl-C to all programs in its session. A worker that dies of it before the agent has heard of it
      * would stand in the log as a load that failed.
      */
     private static List<String> ownSession() {
         return Files.isExecutable(Path.of(OWN_SESSION)) ? List.of(OWN_SESSION) : List.of();
-    }
-
-    private RunningLoad start(long directBytes, String... arguments) throws IOException {
-        List<String> command = new ArrayList<>(ownSession());
-        command.addAll(prefix);
-        command.add(java.toString());
-        command.addAll(NOTHING_ON_THE_DISK);
-        for (String name : HANDED_ON) {
-            String value = System.getProperty(name);
-            if (value != null) {
-                command.add("-D" + name + "=" + value);
-            }
-        }
-        command.addAll(List.of(
-                "-XX:+UseSerialGC",
-                "-Xmx32m",
-                "-Xshare:auto",
-                "-XX:-UsePerfData", // its folder would stay behind in the machine's temporary files
-                "-XX:MaxDirectMemorySize=" + directBytes,
-                "-cp",
-                classPath,
-                WorkerMain.class.getName()));
-        command.addAll(List.of(arguments));
-        // Java does not start in a folder that is gone, and the agent's own may lie on a stick that was pulled.
-        ProcessBuilder builder = new ProcessBuilder(command)
-                .directory(new File(System.getProperty("java.home")))
-                .redirectError(ProcessBuilder.Redirect.DISCARD);
-        builder.environment().keySet().removeIf(LoadLauncher::isScrubbed);
-        return new RunningLoad(builder.start());
-    }
-
-    static boolean isScrubbed(String variable) {
-        return SCRUBBED.stream().anyMatch(variable.toUpperCase(Locale.ROOT)::startsWith);
     }
 }

@@ -8,6 +8,7 @@ import java.nio.charset.StandardCharsets;
 import java.time.Duration;
 import java.util.ArrayList;
 import java.util.List;
+import java.util.Optional;
 import java.util.Queue;
 import java.util.concurrent.ConcurrentLinkedQueue;
 import java.util.concurrent.TimeUnit;
@@ -25,21 +26,27 @@ public final class RunningLoad implements AutoCloseable {
     private static final Duration GRACE = Duration.ofSeconds(1);
 
     private final Process process;
+    private final Duration workWithin;
     private final OutputStream toWorker;
     private final Queue<LoadFact> facts = new ConcurrentLinkedQueue<>();
     private volatile Progress progress = Progress.NONE;
     private volatile long lastHeardNanos = System.nanoTime();
+    private volatile long lastWorkNanos = System.nanoTime();
     private volatile long patienceNanos = STARTED_NANOS;
     private volatile long lastLookedAfterNanos = System.nanoTime();
     private volatile boolean ready;
     private volatile boolean plantCaught;
     private volatile boolean stopping;
+    private volatile boolean toldLost;
     private volatile String failure = "";
+    private volatile String note = "";
     private boolean toldStalled;
     private boolean toldDied;
 
-    RunningLoad(Process process) {
+    /** @param workWithin a unit is done, right or wrong, at least this often once the load is ready */
+    RunningLoad(Process process, Duration workWithin) {
         this.process = process;
+        this.workWithin = workWithin;
         this.toWorker = process.getOutputStream();
         daemon("load reader", this::listen);
         daemon("load heartbeat", this::beat);
@@ -52,7 +59,7 @@ public final class RunningLoad implements AutoCloseable {
     }
 
     private void listen() {
-        try (BufferedReader in = process.inputReader(StandardCharsets.US_ASCII)) {
+        try (BufferedReader in = process.inputReader(StandardCharsets.UTF_8)) {
             for (String line = in.readLine(); line != null; line = in.readLine()) {
                 lastHeardNanos = System.nanoTime();
                 patienceNanos = STALLED_NANOS;
@@ -66,8 +73,13 @@ public final class RunningLoad implements AutoCloseable {
     private void hear(String line) {
         if (line.startsWith("progress ")) {
             String[] p = line.split(" ", -1);
-            progress = new Progress(Long.parseLong(p[1]), Long.parseLong(p[2]), Long.parseLong(p[3]));
+            Progress now = new Progress(Long.parseLong(p[1]), Long.parseLong(p[2]), Long.parseLong(p[3]));
+            if (!ready || now.verified() != progress.verified() || now.errors() != progress.errors()) {
+                lastWorkNanos = System.nanoTime();
+            }
+            progress = now;
         } else if (line.equals("ready")) {
+            lastWorkNanos = System.nanoTime();
             ready = true;
         } else if (line.equals("planted-caught")) {
             plantCaught = true;
@@ -75,6 +87,21 @@ public final class RunningLoad implements AutoCloseable {
             facts.add(new LoadFact.Wrong(line.substring("error ".length())));
         } else if (line.startsWith("failed ")) {
             failure = line.substring("failed ".length());
+        } else if (line.startsWith("lost ")) {
+            facts.add(new LoadFact.Lost(line.substring("lost ".length())));
+            toldLost = true;
+        } else if (line.startsWith("level ")) {
+            String[] p = line.split(" ", -1);
+            facts.add(new LoadFact.Level(Double.parseDouble(p[1]), Double.parseDouble(p[2])));
+        } else if (line.startsWith("edges ")) {
+            String[] p = line.split(" ", -1);
+            facts.add(new LoadFact.Edges(
+                    Double.parseDouble(p[1]), Double.parseDouble(p[2]), Double.parseDouble(p[3]), p[4]));
+        } else if (line.startsWith("tuned ")) {
+            String[] p = line.split(" ", 5);
+            facts.add(new LoadFact.Tuned(p[4], p[1].equals("watts"), Double.parseDouble(p[2]), p[3].equals("chosen")));
+        } else if (line.startsWith("note ")) {
+            note = line.substring("note ".length());
         }
     }
 
@@ -113,6 +140,20 @@ public final class RunningLoad implements AutoCloseable {
         return progress;
     }
 
+    /** What the worker last said about itself, for whoever watches; empty if nothing. */
+    public String note() {
+        return note;
+    }
+
+    /** Tells the worker what the loaded part draws now. */
+    public void power(double watts) {
+        try {
+            say("power " + watts);
+        } catch (IOException e) {
+            // The worker is gone; check() tells of it.
+        }
+    }
+
     /** Makes a coming result wrong on purpose; {@link #plantCaught} says when it was found. */
     public void plantFault() {
         plantCaught = false;
@@ -134,18 +175,31 @@ public final class RunningLoad implements AutoCloseable {
         for (LoadFact f = facts.poll(); f != null; f = facts.poll()) {
             now.add(f);
         }
-        if (!stopping && !toldDied && !process.isAlive()) {
+        if (!stopping && !toldDied && !toldLost && !process.isAlive()) {
             toldDied = true;
             now.add(new LoadFact.Died(
                     "exit status " + process.exitValue() + (failure.isEmpty() ? "" : ": " + failure)));
-        } else if (!stopping && !toldStalled && !toldDied && nowNanos - lastHeardNanos > patienceNanos) {
-            toldStalled = true;
-            now.add(new LoadFact.Stalled(Duration.ofNanos(nowNanos - lastHeardNanos)));
+        } else if (!stopping && !toldStalled && !toldDied && !toldLost) {
+            stalled(nowNanos).ifPresent(now::add);
+            toldStalled = now.stream().anyMatch(LoadFact.Stalled.class::isInstance);
         }
         return now;
     }
 
-    /** Takes the load off: asks, then ends the process. Returns when nothing of it is left. */
+    /** A call into a driver that never returns stops the work, while the thread that tells of progress goes on. */
+    private Optional<LoadFact> stalled(long nowNanos) {
+        long silent = nowNanos - lastHeardNanos;
+        long idle = nowNanos - lastWorkNanos;
+        if (silent > patienceNanos) {
+            return Optional.of(new LoadFact.Stalled(Duration.ofNanos(silent), "it says nothing"));
+        }
+        return ready && idle > workWithin.toNanos()
+                ? Optional.of(new LoadFact.Stalled(
+                        Duration.ofNanos(idle), "it says that it goes on, but no work is done; " + progress))
+                : Optional.empty();
+    }
+
+    /** Takes the load off: asks, then ends the process. Returns when nothing of it is left, or after two seconds. */
     @Override
     public void close() {
         stopping = true;
@@ -156,7 +210,8 @@ public final class RunningLoad implements AutoCloseable {
         }
         try {
             if (!process.waitFor(GRACE.toMillis(), TimeUnit.MILLISECONDS)) {
-                process.destroyForcibly().waitFor();
+                // One that the kernel does not let go of, in a call of a faulty driver, must not hold us up as well.
+                process.destroyForcibly().waitFor(GRACE.toMillis(), TimeUnit.MILLISECONDS);
             }
         } catch (InterruptedException e) {
             process.destroyForcibly();

@@ -2,30 +2,42 @@
 package dev.loadwitness.agent.load;
 
 import dev.loadwitness.agent.load.cpu.CpuWorker;
+import dev.loadwitness.agent.load.gpu.GpuWorker;
 import dev.loadwitness.agent.load.memory.MemoryWorker;
+import dev.loadwitness.agent.load.opencl.OpenCl;
+import dev.loadwitness.agent.load.opencl.OpenClException;
 import java.io.BufferedReader;
 import java.io.IOException;
 import java.io.InputStreamReader;
 import java.io.PrintStream;
 import java.nio.charset.StandardCharsets;
+import java.util.List;
+import java.util.Optional;
 import java.util.concurrent.TimeUnit;
 import java.util.concurrent.atomic.AtomicInteger;
 import java.util.concurrent.atomic.AtomicLong;
 import java.util.concurrent.locks.LockSupport;
+import java.util.stream.Collectors;
 
 /** Entry point of a worker process; the protocol is described with the package. */
 public final class WorkerMain implements Worker.Bench {
     static final long SILENCE_NANOS = TimeUnit.SECONDS.toNanos(5);
+    /** Lists what OpenCL offers, and ends. */
+    static final String DEVICES = "devices";
+
     private static final long PROGRESS_NANOS = TimeUnit.MILLISECONDS.toNanos(200);
     private static final int MOST_ERRORS_TOLD = 100;
     private static final int EXIT_ORPHANED = 3;
     private static final int EXIT_FAILED = 4;
+    static final int EXIT_LOST = 5;
 
     private final AtomicLong verified = new AtomicLong();
     private final AtomicLong errors = new AtomicLong();
     private final AtomicInteger plants = new AtomicInteger();
     private final AtomicLong lastBeatNanos = new AtomicLong(System.nanoTime());
-    private final PrintStream out = new PrintStream(System.out, false, StandardCharsets.US_ASCII);
+    private final long beganNanos = System.nanoTime();
+    private final PrintStream out = new PrintStream(System.out, false, StandardCharsets.UTF_8);
+    private volatile Optional<Worker.Power> power = Optional.empty();
     private volatile boolean stopped;
 
     private WorkerMain() {}
@@ -33,10 +45,14 @@ public final class WorkerMain implements Worker.Bench {
     /**
      * Runs a worker.
      *
-     * @param args {@code cpu THREADS}, or {@code memory THREADS BYTES}
+     * @param args {@code cpu THREADS}, {@code memory THREADS BYTES}, {@code devices}, or {@code gpu-… DEVICE SHARE}
      */
     public static void main(String[] args) {
         WorkerMain main = new WorkerMain();
+        if (args[0].equals(DEVICES)) {
+            main.devices();
+            return;
+        }
         main.daemon("parent", main::listen);
         main.daemon("orphan watch", main::watchParent);
         try {
@@ -49,17 +65,40 @@ public final class WorkerMain implements Worker.Bench {
         Runtime.getRuntime().halt(0);
     }
 
+    /** Asks the drivers, which may never answer: the parent waits only so long. */
+    private void devices() {
+        try {
+            for (ComputeDevice device : OpenCl.load().devices()) {
+                say("device " + device.toLine());
+            }
+            say("end");
+        } catch (OpenClException e) {
+            say("none " + e.getMessage());
+        } catch (RuntimeException | LinkageError e) {
+            say("none " + e);
+        }
+        Runtime.getRuntime().halt(0);
+    }
+
     private static Worker worker(String[] args) {
-        int threads = Integer.parseInt(args[1]);
         return switch (args[0]) {
-            case "cpu" -> new CpuWorker(threads);
-            case "memory" -> new MemoryWorker(threads, Long.parseLong(args[2]));
+            case "cpu" -> new CpuWorker(Integer.parseInt(args[1]));
+            case "memory" -> new MemoryWorker(Integer.parseInt(args[1]), Long.parseLong(args[2]));
+            case "gpu-core" -> gpu(GpuWorker.Kind.CORE, args);
+            case "gpu-memory" -> gpu(GpuWorker.Kind.MEMORY, args);
+            case "gpu-mix" -> gpu(GpuWorker.Kind.MIX, args);
+            case "gpu-ramp" -> gpu(GpuWorker.Kind.RAMP, args);
+            case "gpu-steps" -> gpu(GpuWorker.Kind.STEPS, args);
             default -> throw new IllegalArgumentException("there is no load '" + args[0] + "'");
         };
     }
 
+    private static Worker gpu(GpuWorker.Kind kind, String[] args) {
+        return new GpuWorker(kind, args[1], Double.parseDouble(args[2]));
+    }
+
     private void run(Worker worker) {
-        long begin = System.nanoTime();
+        long begin = beganNanos;
         for (int i = 0; i < worker.threads(); i++) {
             int number = i;
             daemon("work " + i, () -> {
@@ -67,6 +106,8 @@ public final class WorkerMain implements Worker.Bench {
                     worker.work(number, this);
                 } catch (OutOfMemoryError e) {
                     fail("out of memory: " + e.getMessage());
+                } catch (OpenClException e) {
+                    fail(e.getMessage());
                 } catch (RuntimeException e) {
                     fail(e.toString());
                 }
@@ -76,7 +117,7 @@ public final class WorkerMain implements Worker.Bench {
         while (!stopped) {
             LockSupport.parkNanos(PROGRESS_NANOS);
             long right = verified.get();
-            if (!ready && right > 0) {
+            if (!ready && right > 0 && worker.isPrepared()) {
                 ready = true;
                 say("ready");
             }
@@ -98,6 +139,10 @@ public final class WorkerMain implements Worker.Bench {
                     case "plant" -> plants.incrementAndGet();
                     case "stop" -> Runtime.getRuntime().halt(0);
                     default -> {
+                        if (line.startsWith("power ")) {
+                            double watts = Double.parseDouble(line.substring("power ".length()));
+                            power = Optional.of(new Worker.Power(System.nanoTime(), watts));
+                        }
                         // A newer parent may say more than this worker knows.
                     }
                 }
@@ -126,6 +171,43 @@ public final class WorkerMain implements Worker.Bench {
         if (out.checkError()) {
             Runtime.getRuntime().halt(EXIT_ORPHANED); // nobody listens any more
         }
+    }
+
+    @Override
+    public Optional<Worker.Power> power() {
+        return power;
+    }
+
+    @Override
+    public long beganNanos() {
+        return beganNanos;
+    }
+
+    @Override
+    public void level(double level, double lateSeconds) {
+        say("level " + level + " " + lateSeconds);
+    }
+
+    @Override
+    public void edges(double periodSeconds, double duty, double sinceSeconds, List<Long> edgesMicros) {
+        say("edges " + periodSeconds + " " + duty + " " + sinceSeconds + " "
+                + edgesMicros.stream().map(e -> Long.toString(e)).collect(Collectors.joining(",")));
+    }
+
+    @Override
+    public void tuned(String detail, boolean ofPower, double value, boolean chosen) {
+        say("tuned " + (ofPower ? "watts " : "rate ") + value + (chosen ? " chosen " : " tried ") + detail);
+    }
+
+    @Override
+    public void note(String text) {
+        say("note " + text);
+    }
+
+    @Override
+    public void lost(String detail) {
+        say("lost " + detail);
+        Runtime.getRuntime().halt(EXIT_LOST);
     }
 
     @Override

@@ -3,12 +3,13 @@
  * Starts, watches and stops load workers.
  *
  * <p>A load runs in a process of its own, so that neither its garbage collector nor its death can touch the sampler. The
- * two talk in lines of ASCII. To the worker, on its standard input:
+ * two talk in lines of UTF-8. To the worker, on its standard input:
  *
  * <ul>
  *   <li>{@code beat} once a second: the parent lives. A worker that hears none for five seconds, or the end of its input,
  *       ends at once: no load outlives its parent, however that died.
  *   <li>{@code plant}: make a coming result wrong, which the ordinary verification must find.
+ *   <li>{@code power WATTS}: what the loaded part draws, each time that it was read.
  *   <li>{@code stop}: end.
  * </ul>
  *
@@ -21,6 +22,11 @@
  *   <li>{@code planted-caught}: the planted result was found wrong. It counts as neither right nor wrong.
  *   <li>{@code error TEXT}: a result was wrong; the first hundred are told.
  *   <li>{@code failed TEXT}: it cannot go on, and why.
+ *   <li>{@code lost TEXT}: the device does not answer any more; it ends.
+ *   <li>{@code level LEVEL SECONDS}: it works at this share of full load, so long after it was to.
+ *   <li>{@code edges PERIOD DUTY SINCE EDGES}: it switched on and off; see {@link dev.loadwitness.agent.load.LoadFact.Edges}.
+ *   <li>{@code tuned watts|rate VALUE tried|chosen TEXT}: what the search for the heaviest load tried.
+ *   <li>{@code note TEXT}: for whoever watches.
  * </ul>
  */
 package dev.loadwitness.agent.load;

@@ -2,6 +2,7 @@
 package dev.loadwitness.agent.run;
 
 import dev.loadwitness.runlog.Channel;
+import dev.loadwitness.runlog.LimitType;
 import dev.loadwitness.runlog.Metric;
 import dev.loadwitness.runlog.Role;
 import dev.loadwitness.runlog.procedure.Safety;
@@ -9,12 +10,16 @@ import java.util.Arrays;
 import java.util.EnumSet;
 import java.util.List;
 import java.util.Optional;
+import java.util.OptionalDouble;
 import java.util.Set;
 
 /** Decides from each sample whether the load must come off. */
 final class Guard {
     private final Safety safety;
     private final List<Channel> channels;
+    /** Above which a reading takes the load off, and who says so; null where a channel guards nothing. */
+    private final Ceiling[] ceilings;
+
     private final boolean[] answered;
     private final long[] silentSinceNanos;
     private Optional<Boolean> onMains = Optional.empty();
@@ -25,6 +30,23 @@ final class Guard {
         this.answered = new boolean[channels.size()];
         this.silentSinceNanos = new long[channels.size()];
         Arrays.fill(silentSinceNanos, -1);
+        this.ceilings = channels.stream().map(this::ceiling).toArray(Ceiling[]::new);
+    }
+
+    private record Ceiling(double celsius, String whose) {}
+
+    private Ceiling ceiling(Channel c) {
+        Double ofThePart = safety.stopAboveCelsius().get(c.role());
+        if (ofThePart == null || !c.metric().name().equals(Metric.TEMPERATURE.name())) {
+            return null;
+        }
+        if (c.isOfTheChip(channels)) {
+            return new Ceiling(ofThePart, "the safety ceiling");
+        }
+        OptionalDouble own = c.limit(LimitType.HIGH_CRITICAL).isPresent()
+                ? c.limit(LimitType.HIGH_CRITICAL)
+                : c.limit(LimitType.THROTTLED);
+        return own.isPresent() ? new Ceiling(own.getAsDouble(), "the device's own limit") : null;
     }
 
     /**
@@ -43,18 +65,19 @@ final class Guard {
         Optional<Stop> stop = Optional.empty();
         for (int i = 0; i < channels.size(); i++) {
             Channel c = channels.get(i);
-            Double ceiling = safety.stopAboveCelsius().get(c.role());
-            if (ceiling == null || !c.metric().name().equals(Metric.TEMPERATURE.name())) {
+            Ceiling ceiling = ceilings[i];
+            if (ceiling == null) {
                 continue;
             }
             if (!Double.isNaN(values[i])) {
                 answered[i] = true;
                 silentSinceNanos[i] = -1;
-                if (values[i] > ceiling && stop.isEmpty()) {
+                if (values[i] > ceiling.celsius && stop.isEmpty()) {
                     stop = Optional.of(new Stop(
                             c.role(),
                             "ceiling",
-                            c.id() + " reads " + values[i] + " °C, above the safety ceiling of " + ceiling + " °C"));
+                            c.id() + " reads " + values[i] + " °C, above " + ceiling.whose + " of " + ceiling.celsius
+                                    + " °C"));
                 }
             } else if (stop.isEmpty() && loaded.contains(c.role()) && silentFor(i, nowNanos)) {
                 stop = Optional.of(new Stop(
@@ -108,9 +131,7 @@ final class Guard {
             }
             boolean watched = false;
             for (int i = 0; i < channels.size(); i++) {
-                watched |= channels.get(i).is(role, Metric.TEMPERATURE)
-                        && answered[i]
-                        && safety.stopAboveCelsius().containsKey(role);
+                watched |= channels.get(i).role() == role && ceilings[i] != null && answered[i];
             }
             if (!watched) {
                 open.add(role);

@@ -37,6 +37,7 @@ import java.util.concurrent.ConcurrentLinkedQueue;
 import java.util.concurrent.TimeUnit;
 import java.util.concurrent.atomic.AtomicReference;
 import java.util.function.LongSupplier;
+import java.util.stream.Collectors;
 
 /**
  * One run of a procedure, as a step that takes what is due and says when to call again. It never sleeps; the thread, the
@@ -44,7 +45,12 @@ import java.util.function.LongSupplier;
  * else from one.
  */
 public final class Run {
-    private static final long READY_NANOS = TimeUnit.SECONDS.toNanos(90);
+    /**
+     * A load that looks for its heaviest form before it is ready loads its part fully meanwhile. A device that slept has
+     * woken by then, and its sensors answer.
+     */
+    private static final long GUARD_NANOS = TimeUnit.SECONDS.toNanos(10);
+
     private static final long CAUGHT_NANOS = TimeUnit.SECONDS.toNanos(20);
     private static final long LOOK_NANOS = TimeUnit.MILLISECONDS.toNanos(100);
 
@@ -78,6 +84,8 @@ public final class Run {
     private volatile Phase phase = Phase.BEFORE;
     private long phaseEndsNanos;
     private final List<Work> works = new ArrayList<>();
+    private long guardDueNanos;
+    private boolean guardChecked;
     private boolean dropoutCaught;
     private String ended = "";
 
@@ -235,6 +243,7 @@ public final class Run {
         watch.look(lateSeconds, allVerified).forEach(s -> event(s.kind(), s.facts()));
         limits(values);
         adapter(values);
+        works.forEach(w -> power(w, values));
         guard.look(now, reading.values(), loadedRoles()).ifPresent(this::safetyStop);
     }
 
@@ -258,6 +267,12 @@ public final class Run {
                         facts("source", back.source(), "seconds", back.after().toNanos() / 1e9));
                 return null;
             }
+
+            @Override
+            public Void noticed(SensorFact.Noticed noticed) {
+                event(noticed.kind(), noticed.facts());
+                return null;
+            }
         });
     }
 
@@ -272,6 +287,27 @@ public final class Run {
                         facts("channel", channels.get(i).id(), "from", lastLimit[i], "to", values[i]));
             }
             lastLimit[i] = values[i];
+        }
+    }
+
+    /** Tells a load what its part draws: by the sensor of the same device, else by any of the same role. */
+    private void power(Work work, double[] values) {
+        double watts = Double.NaN;
+        for (int i = 0; i < bank.channels().size(); i++) {
+            Channel c = channels.get(i);
+            if (!c.is(roleOf(work.kind(), stage()), Metric.POWER) || Double.isNaN(values[i])) {
+                continue;
+            }
+            boolean same = !work.component().isEmpty() && c.component().equals(work.component());
+            if (same || Double.isNaN(watts)) {
+                watts = values[i];
+            }
+            if (same) {
+                break;
+            }
+        }
+        if (!Double.isNaN(watts)) {
+            work.power(watts);
         }
     }
 
@@ -325,54 +361,73 @@ public final class Run {
             return;
         }
         Stage stage = stage();
+        bank.allowWaking(stage.gpu().equals(Optional.of(Role.GPU_DISCRETE)));
         if (stage.loads().isEmpty()) {
             beginStage(now);
             return;
         }
+        phaseEndsNanos = now;
+        guardDueNanos = now + GUARD_NANOS;
+        guardChecked = false;
         for (LoadKind load : stage.loads()) {
             try {
                 Work work = starter.start(load, stage);
                 works.add(work);
-                event(
-                        EventKind.LOAD_BEGIN,
-                        facts(
-                                "load",
-                                load.word(),
-                                "role",
-                                roleOf(load, stage).word(),
-                                "scheduling",
-                                work.scheduling()));
+                Map<String, Object> begin =
+                        facts("load", load.word(), "role", roleOf(load, stage).word(), "scheduling", work.scheduling());
+                begin.putAll(work.device());
+                event(EventKind.LOAD_BEGIN, begin);
+                phaseEndsNanos =
+                        Math.max(phaseEndsNanos, now + work.readyWithin().toNanos());
             } catch (IOException e) {
                 end(CloseReason.LOAD_FAILED, "the " + load.word() + " load could not be started: " + e.getMessage());
                 return;
             }
         }
         phase = Phase.STARTING;
-        phaseEndsNanos = now + READY_NANOS;
     }
 
     private void whenReady(long now) {
-        if (works.stream().allMatch(Work::ready)) {
-            Set<Role> unguarded = guard.unguarded(loadedRoles());
-            for (Role role : unguarded) {
-                event(EventKind.UNGUARDED, Map.of("role", role.word()));
-            }
-            if (!unguarded.isEmpty() && !procedure.safety().allowUnguarded()) {
-                Role role = unguarded.iterator().next();
-                safetyStop(new Guard.Stop(
-                        role,
-                        "unguarded",
-                        "no temperature sensor watches " + role.word() + ", and the procedure does not allow that"));
+        boolean allReady = works.stream().allMatch(Work::ready);
+        // The library of a discrete GPU that was asleep until this stage may still be opening.
+        boolean guardMayBeAsked = allReady && !guard.unguarded(loadedRoles()).contains(Role.GPU_DISCRETE);
+        if (!guardChecked && (guardMayBeAsked || now >= guardDueNanos)) {
+            guardChecked = true;
+            if (!isGuarded()) {
                 return;
             }
+        }
+        if (allReady && guardChecked) {
             works.forEach(Work::plant);
             dropoutCaught = false;
             dropout.source().plant();
             phase = Phase.CHECKING;
             phaseEndsNanos = now + CAUGHT_NANOS;
         } else if (now >= phaseEndsNanos) {
-            end(CloseReason.LOAD_FAILED, "a load did not begin to work within 90 s");
+            String late = works.stream()
+                    .filter(w -> !w.ready())
+                    .map(w -> "the " + w.kind().word() + " load did not begin to work within "
+                            + w.readyWithin().toSeconds() + " s")
+                    .collect(Collectors.joining(", "));
+            end(CloseReason.LOAD_FAILED, late);
         }
+    }
+
+    /** Ends the run and says no if a loaded part has nothing that watches it and the procedure does not allow that. */
+    private boolean isGuarded() {
+        Set<Role> unguarded = guard.unguarded(loadedRoles());
+        for (Role role : unguarded) {
+            event(EventKind.UNGUARDED, Map.of("role", role.word()));
+        }
+        if (unguarded.isEmpty() || procedure.safety().allowUnguarded()) {
+            return true;
+        }
+        Role role = unguarded.iterator().next();
+        safetyStop(new Guard.Stop(
+                role,
+                "unguarded",
+                "no temperature sensor watches " + role.word() + ", and the procedure does not allow that"));
+        return false;
     }
 
     private void whenCaught(long now) {

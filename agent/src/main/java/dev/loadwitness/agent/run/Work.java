@@ -5,6 +5,7 @@ import dev.loadwitness.runlog.EventKind;
 import dev.loadwitness.runlog.procedure.LoadKind;
 import dev.loadwitness.runlog.procedure.Stage;
 import java.io.IOException;
+import java.time.Duration;
 import java.util.List;
 import java.util.Map;
 
@@ -15,8 +16,28 @@ public interface Work {
     /** The scheduling class that the system gave, for the log. */
     String scheduling();
 
+    /** What it runs on, for the log; empty where the role says it all. */
+    default Map<String, Object> device() {
+        return Map.of();
+    }
+
+    /** Address of the device that it runs on, as in {@code Channel.component}; empty if unknown. */
+    default String component() {
+        return "";
+    }
+
     /** True once it has begun to work. */
     boolean ready();
+
+    /** How long it may take to begin: a load that looks for its heaviest form first takes longer. */
+    default Duration readyWithin() {
+        return Duration.ofSeconds(90);
+    }
+
+    /** What the loaded part draws now, in watts. */
+    default void power(double watts) {
+        // Most loads have no use for it.
+    }
 
     /** Units found right since it was started. */
     long verified();

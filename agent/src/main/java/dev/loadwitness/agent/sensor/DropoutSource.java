@@ -69,6 +69,16 @@ public final class DropoutSource implements Source {
     }
 
     @Override
+    public List<SensorFact> takeFacts() {
+        return source.takeFacts();
+    }
+
+    @Override
+    public void allowWaking(boolean allowed) {
+        source.allowWaking(allowed);
+    }
+
+    @Override
     public void close() {
         source.close();
     }

@@ -10,7 +10,7 @@ import java.util.List;
  *
  * @param values in the order of {@link SensorBank#channels()}; NaN where there was no answer. A new array each time,
  *     handed over and not copied
- * @param facts which sources fell silent or came back since the last reading; nearly always empty
+ * @param facts what sources saw, and which fell silent or came back, since the last reading; nearly always empty
  */
 @SuppressWarnings("ArrayRecordComponent") // becomes the array of a Sample, which is handed over in the same way
 public record Reading(double[] values, List<SensorFact> facts) {

@@ -102,17 +102,30 @@ public final class SensorBank implements AutoCloseable {
             }
             for (Asker asker : askers) {
                 SensorFact fact = asker.collect(values, nowNanos);
-                if (fact != null) {
+                List<SensorFact> seen = asker.source.takeFacts();
+                if (fact != null || !seen.isEmpty()) {
                     if (facts.isEmpty()) {
                         facts = new ArrayList<>();
                     }
-                    facts.add(fact);
+                    facts.addAll(seen);
+                    if (fact != null) {
+                        facts.add(fact);
+                    }
                 }
             }
         } finally {
             lock.unlock();
         }
         return new Reading(values, facts);
+    }
+
+    /**
+     * Whether sources may wake a sleeping device by asking it. Without it none does. From the thread of {@link #take}.
+     *
+     * @param allowed true while a load on the device is due
+     */
+    public void allowWaking(boolean allowed) {
+        askers.forEach(asker -> asker.source.allowWaking(allowed));
     }
 
     /**

@@ -3,9 +3,11 @@ package dev.loadwitness.agent.sensor;
 
 import static java.util.Objects.requireNonNull;
 
+import dev.loadwitness.runlog.EventKind;
 import java.time.Duration;
+import java.util.Map;
 
-/** A change in who answers. Facts only: what they mean is the reader's business. */
+/** A change in who answers, or what a source saw beside its readings. What they mean is the reader's business. */
 public sealed interface SensorFact {
     String source();
 
@@ -16,6 +18,8 @@ public sealed interface SensorFact {
         R silent(SourceSilent fact);
 
         R back(SourceBack fact);
+
+        R noticed(Noticed fact);
     }
 
     /** The source missed its deadline or failed; its channels are NaN until it is back. */
@@ -41,6 +45,24 @@ public sealed interface SensorFact {
         @Override
         public <R> R accept(Handler<R> handler) {
             return handler.back(this);
+        }
+    }
+
+    /**
+     * Something that belongs into the log as it is: a device lost, a driver restarted, a message of the kernel.
+     *
+     * @param facts as the event's kind prescribes them: {@link String}, {@link Boolean} or a finite {@link Double}
+     */
+    record Noticed(String source, EventKind kind, Map<String, Object> facts) implements SensorFact {
+        public Noticed {
+            requireNonNull(source, "source");
+            requireNonNull(kind, "kind");
+            facts = Map.copyOf(facts);
+        }
+
+        @Override
+        public <R> R accept(Handler<R> handler) {
+            return handler.noticed(this);
         }
     }
 }

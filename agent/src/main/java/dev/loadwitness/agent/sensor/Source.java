@@ -21,6 +21,20 @@ public interface Source extends AutoCloseable {
      */
     void read(double[] into, int from) throws IOException;
 
+    /** What it saw beside its readings since this was last called. Never blocks; from any thread, even during a read. */
+    default List<SensorFact> takeFacts() {
+        return List.of();
+    }
+
+    /**
+     * Whether a sleeping device may be woken by being asked. Not before this says so. Never blocks; from any thread.
+     *
+     * @param allowed true while a load on the device is due
+     */
+    default void allowWaking(boolean allowed) {
+        // Most devices do not sleep, or are not woken by being asked.
+    }
+
     @Override
     void close();
 }

@@ -3,10 +3,12 @@ package dev.loadwitness.agent.load;
 
 import static org.assertj.core.api.Assertions.assertThat;
 
+import dev.loadwitness.agent.process.OwnProcess;
 import java.io.IOException;
 import java.nio.file.Files;
 import java.nio.file.Path;
 import java.time.Duration;
+import java.util.ArrayList;
 import java.util.List;
 import java.util.concurrent.TimeUnit;
 import java.util.function.BooleanSupplier;
@@ -134,6 +136,36 @@ final class RunningLoadTest {
         }
     }
 
+    /** Says on and on that it works; the count grows or stands. */
+    private static RunningLoad talker(String count) throws IOException {
+        String script =
+                "echo ready; i=0; while read -t 0 _ || sleep 0.1; do i=$((i+1)); echo progress 1 " + count + " 0; done";
+        return new RunningLoad(new ProcessBuilder("bash", "-c", script).start(), Duration.ofSeconds(1));
+    }
+
+    @Test
+    void aWorkerThatTalksOnWithoutDoingWorkIsReportedAsStalledOnce() throws IOException, InterruptedException {
+        try (RunningLoad load = talker("7")) {
+            await("ready", Duration.ofSeconds(10), load::isReady);
+            List<LoadFact> facts = new ArrayList<>();
+            await("stalled", Duration.ofSeconds(10), () -> facts.addAll(load.check(System.nanoTime())));
+            assertThat(facts).singleElement().isInstanceOfSatisfying(LoadFact.Stalled.class, s -> {
+                assertThat(s.since()).isBetween(Duration.ofSeconds(1), Duration.ofSeconds(5));
+                assertThat(s.detail()).contains("no work is done").contains("verified=7");
+            });
+            assertThat(load.check(System.nanoTime())).isEmpty();
+        }
+    }
+
+    @Test
+    void aWorkerWhoseCountGrowsIsNotStalled() throws IOException, InterruptedException {
+        try (RunningLoad load = talker("$i")) {
+            await("ready", Duration.ofSeconds(10), load::isReady);
+            await("work", Duration.ofSeconds(20), () -> load.progress().verified() > 20);
+            assertThat(load.check(System.nanoTime())).isEmpty();
+        }
+    }
+
     @Test
     void aLoadThatNobodyLooksAfterEndsByItself() throws IOException, InterruptedException {
         try (RunningLoad load = LAUNCHER.cpu()) {
@@ -186,7 +218,7 @@ final class RunningLoadTest {
                         "JDK_JAVA_OPTIONS",
                         "CLASSPATH",
                         "OCL_ICD_VENDORS"))
-                .allMatch(LoadLauncher::isScrubbed);
-        assertThat(List.of("PATH", "HOME", "LANG")).noneMatch(LoadLauncher::isScrubbed);
+                .allMatch(OwnProcess::isScrubbed);
+        assertThat(List.of("PATH", "HOME", "LANG")).noneMatch(OwnProcess::isScrubbed);
     }
 }

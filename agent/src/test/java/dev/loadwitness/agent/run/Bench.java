@@ -61,6 +61,8 @@ final class Bench implements AutoCloseable {
     final List<FakeWork> works = new ArrayList<>();
     boolean loadsCanStart = true;
     boolean plantsAreCaught = true;
+    String loadsRunOn = "";
+    Duration loadsTake = Duration.ZERO;
     long heartbeatGapNanos;
     final Run run;
     private final SensorBank bank;
@@ -224,7 +226,10 @@ final class Bench implements AutoCloseable {
             return List.of(
                     Channel.of("cpu.package.temperature", Metric.TEMPERATURE, Role.CPU, "made-up"),
                     Channel.of("adapter.online", Metric.ADAPTER_ONLINE, Role.ADAPTER, "made-up"),
-                    Channel.of("cpu.power.limit", Metric.POWER_LIMIT, Role.CPU, "made-up"));
+                    Channel.of("cpu.power.limit", Metric.POWER_LIMIT, Role.CPU, "made-up"),
+                    Channel.of("cpu.power", Metric.POWER, Role.CPU, "made-up"),
+                    Channel.of("cpu.other.power", Metric.POWER, Role.CPU, "made-up")
+                            .withComponent("0000:01:00.0", ""));
         }
 
         @Override
@@ -235,6 +240,8 @@ final class Bench implements AutoCloseable {
             into[from] = celsius;
             into[from + 1] = online;
             into[from + 2] = limitWatts;
+            into[from + 3] = 31;
+            into[from + 4] = 17;
         }
 
         @Override
@@ -250,6 +257,7 @@ final class Bench implements AutoCloseable {
         private boolean planted;
         boolean stopped;
         boolean frozen;
+        double toldWatts = Double.NaN;
         final List<Fact> facts = new ArrayList<>();
 
         FakeWork(LoadKind kind) {
@@ -277,8 +285,28 @@ final class Bench implements AutoCloseable {
         }
 
         @Override
+        public String component() {
+            return loadsRunOn;
+        }
+
+        @Override
+        public Map<String, Object> device() {
+            return loadsRunOn.isEmpty() ? Map.of() : Map.of("device", "made-up", "address", loadsRunOn);
+        }
+
+        @Override
+        public Duration readyWithin() {
+            return loadsTake.plusSeconds(10);
+        }
+
+        @Override
+        public void power(double watts) {
+            toldWatts = watts;
+        }
+
+        @Override
         public boolean ready() {
-            return units > 0;
+            return units > 10.0 * loadsTake.toSeconds();
         }
 
         @Override

@@ -175,6 +175,49 @@ final class RunTest {
     }
 
     @Test
+    void aLoadIsToldThePowerOfItsOwnDeviceElseOfItsRole() throws InterruptedException {
+        for (String address : List.of("0000:01:00.0", "0000:02:00.0", "")) {
+            try (Bench bench = new Bench()) {
+                bench.loadsRunOn = address;
+                bench.passUntilStage("cpu-soak");
+                bench.pass(Duration.ofSeconds(2));
+                assertThat(bench.works.get(0).toldWatts).isEqualTo(address.equals("0000:01:00.0") ? 17 : 31);
+            }
+        }
+    }
+
+    @Test
+    void theLogSaysWhatALoadRunsOn() throws InterruptedException {
+        try (Bench bench = new Bench()) {
+            bench.loadsRunOn = "0000:01:00.0";
+            bench.passAll();
+            assertThat(bench.events(EventKind.LOAD_BEGIN))
+                    .singleElement()
+                    .satisfies(e -> assertThat(e.text("address")).isEqualTo("0000:01:00.0"));
+        }
+    }
+
+    @Test
+    void aLoadThatLooksForItsHeaviestFormHasTheTimeItAsksFor() throws InterruptedException {
+        try (Bench bench = new Bench()) {
+            bench.loadsTake = Duration.ofSeconds(90);
+            bench.passAll();
+            assertThat(bench.closedWith()).isEqualTo(CloseReason.COMPLETED);
+        }
+    }
+
+    /** Such a load is heavy long before it is ready. */
+    @Test
+    void aPartThatNothingGuardsIsNotLoadedForLongWhileItsLoadGetsReady() throws InterruptedException {
+        try (Bench bench = new Bench()) {
+            bench.sensor.celsius = Double.NaN;
+            bench.loadsTake = Duration.ofSeconds(90);
+            bench.pass(Duration.ofSeconds(15));
+            assertThat(bench.closedWith()).isEqualTo(CloseReason.SAFETY_STOP);
+        }
+    }
+
+    @Test
     void aLoadThatDiesEndsTheRun() throws InterruptedException {
         try (Bench bench = new Bench()) {
             bench.passUntilStage("cpu-soak");

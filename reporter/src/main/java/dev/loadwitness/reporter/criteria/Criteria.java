@@ -20,8 +20,15 @@ public final class Criteria {
                     new TemperatureCeiling(),
                     new Throttle(),
                     new ClockHeld(),
+                    new PowerHeld(),
+                    new PowerSteady(),
+                    new PowerPlausible(),
+                    new EnergyAgrees(),
+                    new Ramp(),
+                    new LoadSteps(),
                     new WorkErrors(Criterion.COMPUTE_ERRORS),
                     new WorkErrors(Criterion.MEMORY_ERRORS),
+                    new HardwareErrors(),
                     new WholeEvidence())
             .collect(Collectors.toUnmodifiableMap(Rule::criterion, Function.identity()));
 

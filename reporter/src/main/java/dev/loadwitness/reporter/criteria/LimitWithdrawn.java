@@ -2,6 +2,7 @@
 package dev.loadwitness.reporter.criteria;
 
 import dev.loadwitness.reporter.scan.At;
+import dev.loadwitness.reporter.scan.NotedEvent;
 import dev.loadwitness.reporter.scan.Scan;
 import dev.loadwitness.reporter.scan.StageTally;
 import dev.loadwitness.reporter.scan.WindowTrack.Window;
@@ -13,10 +14,12 @@ import dev.loadwitness.runlog.procedure.CriterionSetting;
 import java.util.ArrayList;
 import java.util.List;
 import java.util.Optional;
+import java.util.stream.Collectors;
 
 /** The power limit never falls below its reference while on mains. */
 final class LimitWithdrawn implements Rule {
     private static final int MOST_EVIDENCE = 5;
+    private static final int LAST_EVENTS = 3;
 
     @Override
     public Criterion criterion() {
@@ -62,6 +65,7 @@ final class LimitWithdrawn implements Rule {
                     if (first == null) {
                         first = w.at();
                         evidence.add(Evidence.of(w.at(), "limit " + Texts.number(limit, 0) + " W on mains"));
+                        preceded(run.scan(), w, evidence);
                     }
                 }
             }
@@ -93,6 +97,26 @@ final class LimitWithdrawn implements Rule {
                 .against("at least " + Texts.number(floor, 0) + " W", fixed.origin())
                 .measured(Texts.number(lowest, 0) + " W", signed(lowest - floor, "W"))
                 .seen(evidence);
+    }
+
+    /** The last events before the end of the window in which it fell: adapter, brake, hot plug, a person. */
+    private static void preceded(Scan scan, Window fell, List<Evidence> evidence) {
+        List<NotedEvent> before = scan.events().stream()
+                .filter(e -> e.at().segment() == fell.at().segment())
+                .filter(e -> e.at().seconds() <= fell.endSeconds())
+                .toList();
+        before.stream()
+                .skip(Math.max(0, before.size() - LAST_EVENTS))
+                .forEach(e -> evidence.add(Evidence.of(
+                        e.at(),
+                        "before it: " + e.event().kind()
+                                + e.event().facts().entrySet().stream()
+                                        .map(f -> " " + f.getKey() + " " + value(f.getValue()))
+                                        .collect(Collectors.joining(",")))));
+    }
+
+    private static String value(Object fact) {
+        return fact instanceof Double number ? Texts.number(number, 1) : fact.toString();
     }
 
     private static String signed(double value, String unit) {

@@ -13,6 +13,9 @@ import java.util.Optional;
  * wrong, and either power at the share of a fixed reference, or, where no power is readable or no reference known, work
  * rate at that share of the stage's own best minute.
  *
+ * <p>A load of one rail alone (core or memory) draws less by its nature. Its time counts where it reaches the same watts,
+ * which are never lowered for it; where it does not, it counts for nothing, and breaks nothing that was promised.
+ *
  * <p>Stages that follow each other within a minute and prove the same part make one stretch; any other stage between
  * them ends it. The time between them, and the windows at their edges while the load comes up, break nothing and count for nothing.
  *
@@ -42,7 +45,19 @@ public record QualifiedTime(
                 .over(part, run.scan().stages());
     }
 
+    /** Time of one stage in which its work was verified and faultless, at {@code share} of its own best minute. */
+    static double workedSeconds(StageTally stage, double share) {
+        double best = Count.bestMinute(stage.track());
+        return stage.track().stream()
+                .filter(w -> Count.faultByRate(w, best, share).isEmpty())
+                .mapToDouble(Window::seconds)
+                .sum();
+    }
+
     private static final class Count {
+        private static final Optional<String> ONE_RAIL =
+                Optional.of("loaded one rail alone, and no watts say how heavily");
+
         private final Reference reference;
         private final double share;
         private double stretch;
@@ -102,7 +117,9 @@ public record QualifiedTime(
             byPower &= power;
             double bestRate = bestMinute(stage.track());
             List<Optional<String>> faults = stage.track().stream()
-                    .map(w -> power ? faultByPower(w, reference.watts().orElseThrow()) : faultByRate(w, bestRate))
+                    .map(w -> power
+                            ? faultByPower(w, reference.watts().orElseThrow())
+                            : stage.fullLoad() ? faultByRate(w, bestRate, share) : ONE_RAIL)
                     .toList();
             int first = faults.indexOf(Optional.<String>empty());
             int last = faults.lastIndexOf(Optional.<String>empty());
@@ -110,6 +127,8 @@ public record QualifiedTime(
                 Window w = stage.track().get(i);
                 if (faults.get(i).isEmpty()) {
                     count(w);
+                } else if (!stage.fullLoad() && faultOfWork(w).isEmpty()) {
+                    stretch = 0;
                 } else if (!(comesUp(i, first, w, stage) || goesDown(i, last, w, stage))) {
                     breakOff(w, faults.get(i).get());
                 }
@@ -144,7 +163,7 @@ public record QualifiedTime(
             }
         }
 
-        private Optional<String> faultOfWork(Window w) {
+        private static Optional<String> faultOfWork(Window w) {
             if (w.errors() > 0) {
                 return Optional.of("work was found wrong");
             }
@@ -162,7 +181,7 @@ public record QualifiedTime(
                             "drew " + Texts.number(w.lowestWatts(), 0) + " W of " + Texts.number(watts, 0) + " W");
         }
 
-        private Optional<String> faultByRate(Window w, double bestRate) {
+        private static Optional<String> faultByRate(Window w, double bestRate, double share) {
             Optional<String> fault = faultOfWork(w);
             if (fault.isPresent()) {
                 return fault;

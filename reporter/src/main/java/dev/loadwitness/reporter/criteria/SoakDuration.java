@@ -12,6 +12,7 @@ import dev.loadwitness.runlog.procedure.Stage;
 import java.util.ArrayList;
 import java.util.List;
 import java.util.Map;
+import java.util.Optional;
 import java.util.stream.Collectors;
 
 /**
@@ -68,7 +69,14 @@ final class SoakDuration implements Rule {
         double share = setting.value("power-share");
         QualifiedTime time = QualifiedTime.of(part, run, share);
         Reference reference = Reference.of(part, run.scan(), run.jobSheet());
-        Outcome outcome = outcome(time, required, run.scan());
+        List<StageTally> rails =
+                run.scan().stagesThatProve(part).filter(s -> !s.fullLoad()).toList();
+        Optional<StageTally> idleRail = rails.stream()
+                .filter(s -> QualifiedTime.workedSeconds(s, share)
+                        < s.stage().duration().toNanos() / 1e9 - EDGES_SECONDS)
+                .findFirst();
+        Outcome held = outcome(time, required, run.scan());
+        Outcome outcome = held == Outcome.PASS && idleRail.isPresent() ? Outcome.INCONCLUSIVE : held;
         List<Evidence> evidence = new ArrayList<>();
         if (time.from() != null) {
             evidence.add(
@@ -77,12 +85,33 @@ final class SoakDuration implements Rule {
         if (time.brokenAt() != null) {
             evidence.add(Evidence.of(time.brokenAt(), time.brokenWhy()));
         }
-        return Finding.of(setting, part.word(), outcome, because(part, time, required, share, reference, outcome, run))
+        rails.forEach(stage -> evidence.add(Evidence.of(stage.begin(), rail(stage, part, share, reference))));
+        String because = because(part, time, required, share, reference, held, run)
+                + idleRail.map(s -> " Stage " + s.stage().id() + " held its load for only "
+                                + Texts.duration(QualifiedTime.workedSeconds(s, share)) + ", so its rail is not shown.")
+                        .orElse("");
+        return Finding.of(setting, part.word(), outcome, because)
                 .against(limit, origin)
                 .measured(
                         Texts.duration(time.longestSeconds()),
                         margin(Math.floor(time.longestSeconds() * 10) / 10 - required))
                 .seen(evidence);
+    }
+
+    /** What a load of one rail showed: its work, and its watts beside those that would have counted. */
+    private static String rail(StageTally stage, Role part, double share, Reference reference) {
+        double watts = stage.meanWatts(part);
+        return stage.stage().id() + ": " + Texts.duration(QualifiedTime.workedSeconds(stage, share))
+                + " of verified work on one rail"
+                + (Double.isNaN(watts)
+                        ? ""
+                        : " at " + Texts.number(watts, 0) + " W"
+                                + (reference.watts().isEmpty()
+                                        ? ""
+                                        : " ("
+                                                + Texts.percent(watts
+                                                        / reference.watts().getAsDouble()) + ")"))
+                + "; counts as soak only from the watts of a full load";
     }
 
     private static Outcome outcome(QualifiedTime time, double required, Scan scan) {

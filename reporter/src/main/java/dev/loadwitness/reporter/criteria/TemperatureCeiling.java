@@ -14,8 +14,8 @@ import java.util.List;
 import java.util.OptionalDouble;
 
 /**
- * The hottest minute of each temperature of a part against the device's own slowdown less a margin, or, where it states
- * none, against the procedure's ceiling; and the single peak against the device's own shutdown limit.
+ * The hottest minute of each temperature of a part against the device's own slowdown for it less a margin, or, where it
+ * states none, that of the chip against the procedure's ceiling; and the single peak against the device's own shutdown limit.
  *
  * <p>The highest of thousands of correlated readings is biased upward, so means of whole minutes are judged. The
  * sensor's calibration error is common to the reading and to the device's own limit and is left out there; against a
@@ -43,6 +43,10 @@ final class TemperatureCeiling implements Rule {
     private static Finding judge(CriterionSetting setting, Case run, Role part) {
         List<TemperatureTally> tallies = run.scan().temperatures().stream()
                 .filter(t -> t.channel().is(part, Metric.TEMPERATURE))
+                // The procedure's ceiling is for the chip: other temperatures are judged by their own limits or not at
+                // all.
+                .filter(t -> t.channel().slowdown().isPresent()
+                        || t.channel().isOfTheChip(run.scan().channels()))
                 .toList();
         if (tallies.isEmpty()) {
             return Finding.of(
@@ -93,7 +97,7 @@ final class TemperatureCeiling implements Rule {
                     Outcome.NOT_MEASURED,
                     "The sensor " + channel.id() + " gave no whole minute of readings.");
         }
-        OptionalDouble slowdown = channel.limit(LimitType.THROTTLED);
+        OptionalDouble slowdown = channel.slowdown();
         double limit =
                 slowdown.isPresent() ? slowdown.getAsDouble() - setting.value("margin") : setting.value("ceiling");
         String origin = slowdown.isPresent()

@@ -51,6 +51,10 @@ final class Texts {
         return text.toString();
     }
 
+    static String sentenceCase(String text) {
+        return Character.toUpperCase(text.charAt(0)) + text.substring(1);
+    }
+
     /** The part's name for sentences. */
     static String part(dev.loadwitness.runlog.Role part) {
         return switch (part) {

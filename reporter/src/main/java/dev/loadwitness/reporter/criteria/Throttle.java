@@ -2,21 +2,27 @@
 package dev.loadwitness.reporter.criteria;
 
 import dev.loadwitness.reporter.scan.At;
-import dev.loadwitness.reporter.scan.ThrottleTally;
+import dev.loadwitness.reporter.scan.ClockTally;
+import dev.loadwitness.reporter.scan.StageTally;
 import dev.loadwitness.runlog.Cause;
+import dev.loadwitness.runlog.Metric;
 import dev.loadwitness.runlog.Role;
 import dev.loadwitness.runlog.procedure.Criterion;
 import dev.loadwitness.runlog.procedure.CriterionSetting;
 import java.util.ArrayList;
+import java.util.Comparator;
 import java.util.List;
-import java.util.Optional;
 
 /**
  * Number and time of episodes in which the device held itself back for heat, power brake, or a hardware reason that it
- * does not name. The ordinary power cap is reported and never counts.
+ * does not name, and time in which its clock fell while nothing says why. The ordinary power cap is reported and never
+ * counts. What the device does not tell is listed as not measured, and is never a zero.
  */
 final class Throttle implements Rule {
-    private static final int MOST_EVIDENCE = 5;
+    /** A clock that is low in fewer samples, or for less time, may have been read in the middle of a change (ours). */
+    private static final double LEAST_LOSS_SECONDS = 2;
+
+    private static final double LEAST_LOSS_SAMPLES = 2;
 
     @Override
     public Criterion criterion() {
@@ -40,93 +46,163 @@ final class Throttle implements Rule {
         double mostSeconds = setting.value("at-most-time");
         String limit = "at most " + Texts.number(mostEpisodes, 0) + " episodes and " + Texts.duration(mostSeconds);
         String origin = setting.origin("at-most");
-        List<ThrottleTally> tallies = run.scan()
-                .stagesThatProve(part)
-                .flatMap(s -> s.throttles().stream())
-                .filter(ThrottleTally::answered)
-                .toList();
-        List<ThrottleTally> defects =
-                tallies.stream().filter(t -> t.cause() != Cause.POWER_CAP).toList();
-        if (defects.isEmpty()) {
+        double period = run.scan().procedure().samplingPeriod().toNanos() / 1e9;
+        List<StageTally> stages = run.scan().stagesThatProve(part).toList();
+        List<Held> told =
+                Held.DEFECTS.stream().map(cause -> Held.of(cause, stages)).toList();
+        Held capped = Held.of(Cause.POWER_CAP, stages);
+        boolean measured = told.stream().anyMatch(h -> h.measured() || h.episodes() > 0);
+        if (!measured) {
             return Finding.of(
                             setting,
                             part.word(),
                             Outcome.NOT_MEASURED,
-                            "Nothing on this machine says whether " + Texts.part(part) + " held itself back.")
+                            "Nothing on this machine says whether " + Texts.part(part)
+                                    + " held itself back for heat, power brake or a hardware reason.")
                     .against(limit, origin);
         }
-        long episodes = 0;
-        double seconds = 0;
-        Cause worst = null;
-        double worstSeconds = -1;
-        List<Evidence> evidence = new ArrayList<>();
-        for (Cause cause : Cause.values()) {
-            if (cause == Cause.POWER_CAP) {
-                continue;
-            }
-            List<ThrottleTally> of =
-                    defects.stream().filter(t -> t.cause() == cause).toList();
-            // Counter and flag of one cause tell of the same episodes: the larger figure missed less.
-            long n = of.stream().mapToLong(ThrottleTally::episodes).max().orElse(0);
-            double s = of.stream().mapToDouble(ThrottleTally::seconds).max().orElse(0);
-            n = n == 0 && s > 0 ? 1 : n;
-            episodes += n;
-            seconds += s;
-            if (n > 0 && s > worstSeconds) {
-                worst = cause;
-                worstSeconds = s;
-            }
-            of.stream()
-                    .filter(t -> t.first() != null)
-                    .limit(MOST_EVIDENCE)
-                    .forEach(t -> evidence.add(Evidence.of(
-                            t.first(), t.channel().id() + " (" + t.cause().word() + ") first seen")));
-        }
+        Clock clock = Clock.of(setting.value("clock-loss"), run, part, stages, told, capped, period);
+        long episodes = told.stream().mapToLong(Held::episodes).sum() + (clock.lost() ? 1 : 0);
+        double seconds = told.stream().mapToDouble(Held::seconds).sum() + (clock.lost() ? clock.seconds : 0);
         boolean pass = episodes <= mostEpisodes && seconds <= mostSeconds;
         return Finding.of(
                         setting,
                         part.word(),
                         pass ? Outcome.PASS : Outcome.FAIL,
-                        because(part, episodes, seconds, worst, firstOf(defects)) + powerCap(tallies))
+                        because(part, told, clock, episodes, seconds) + powerCap(capped))
                 .against(limit, origin)
-                .measured(episodes + " episodes, " + Texts.duration(seconds), "")
-                .seen(evidence);
+                .measured(episodes + (episodes == 1 ? " episode, " : " episodes, ") + Texts.duration(seconds), "")
+                .seen(evidence(told, capped, clock, period));
     }
 
-    private static Optional<At> firstOf(List<ThrottleTally> tallies) {
-        return tallies.stream().map(ThrottleTally::first).filter(a -> a != null).findFirst();
+    private static List<Evidence> evidence(List<Held> told, Held capped, Clock clock, double period) {
+        List<Evidence> evidence = new ArrayList<>();
+        told.forEach(h -> h.where(evidence));
+        if (clock.lost()) {
+            evidence.add(Evidence.of(clock.first, "clock lost, nothing explains it"));
+        }
+        List<String> measured = new ArrayList<>();
+        List<String> unmeasured = new ArrayList<>();
+        told.forEach(h -> (h.measured() ? measured : unmeasured).add(h.name() + (h.measured() ? h.by() : "")));
+        (clock.measured ? measured : unmeasured).add("unexplained clock loss");
+        evidence.add(new Evidence("measured", "", String.join(", ", measured)));
+        if (!unmeasured.isEmpty()) {
+            evidence.add(new Evidence("not measured", "", String.join(", ", unmeasured)));
+        }
+        List<String> sampled = told.stream()
+                .filter(h -> h.measured() && !h.counted())
+                .map(Held::name)
+                .toList();
+        if (!sampled.isEmpty()) {
+            evidence.add(new Evidence("sampling", "", String.join(", ", sampled) + ": " + Sampling.ofFlags(period)));
+        }
+        told.forEach(h -> h.doubts(evidence, period));
+        capped.doubts(evidence, period);
+        return evidence;
     }
 
-    private static String because(Role part, long episodes, double seconds, Cause worst, Optional<At> first) {
-        String name = Texts.part(part);
-        if (worst == null) {
-            return sentenceCase(name) + " never held itself back for heat, power brake or a hardware reason.";
+    private static String because(Role part, List<Held> told, Clock clock, long episodes, double seconds) {
+        String name = Texts.sentenceCase(Texts.part(part));
+        if (episodes == 0) {
+            String named = told.stream()
+                    .filter(Held::measured)
+                    .map(Held::name)
+                    .reduce((a, b) -> a + ", " + b)
+                    .orElse("any reason");
+            return name + " never held itself back, as far as it tells: " + named + ".";
+        }
+        Held worst = told.stream()
+                .filter(h -> h.episodes() > 0)
+                .max(Comparator.comparingDouble(Held::seconds))
+                .orElse(null);
+        boolean byClock = worst == null || (clock.lost() && clock.seconds > worst.seconds());
+        At first = byClock ? clock.first : worst.first();
+        for (Held h : told) {
+            first = h.first() != null && (first == null || earlier(h.first(), first)) ? h.first() : first;
         }
         String pointer =
-                switch (worst) {
+                switch (byClock ? Cause.POWER_CAP : worst.cause()) {
                     case HEAT -> "heat: look at heatsink contact, pads, paste, fans and vents";
                     case POWER_BRAKE ->
                         "the power brake: look at the power stage, its current sense, adapter and" + " battery";
                     case HARDWARE_SLOWDOWN -> "a hardware reason that it does not name";
-                    case POWER_CAP -> throw new IllegalStateException("the power cap is no defect");
+                    case POWER_CAP ->
+                        "no reason that it tells: its clock fell by more than " + Texts.percent(clock.share)
+                                + " in full use; look at the power stage and its signals to the chip";
                 };
-        return sentenceCase(name) + " held itself back " + episodes + (episodes == 1 ? " time, " : " times, ")
-                + Texts.duration(seconds) + " in all"
-                + first.map(a -> ", first at " + a.clock()).orElse("") + ", mostly for " + pointer + ".";
+        return name + " held itself back " + episodes + (episodes == 1 ? " time, " : " times, ")
+                + Texts.duration(seconds) + " in all" + (first == null ? "" : ", first at " + first.clock())
+                + ", mostly for " + pointer + ".";
     }
 
-    private static String powerCap(List<ThrottleTally> tallies) {
-        double seconds = tallies.stream()
-                .filter(t -> t.cause() == Cause.POWER_CAP)
-                .mapToDouble(ThrottleTally::seconds)
-                .max()
-                .orElse(0);
-        return seconds > 0
-                ? " It ran at its ordinary power limit for " + Texts.duration(seconds) + ", which is expected."
+    private static boolean earlier(At a, At b) {
+        return a.segment() != b.segment() ? a.segment() < b.segment() : a.seconds() < b.seconds();
+    }
+
+    private static String powerCap(Held capped) {
+        return capped.seconds() > 0
+                ? " It ran at its ordinary power limit for " + Texts.duration(capped.seconds()) + ", which is expected."
                 : "";
     }
 
-    private static String sentenceCase(String text) {
-        return Character.toUpperCase(text.charAt(0)) + text.substring(1);
+    /**
+     * Time at a clock far below the one held, in full use, with nothing that explains it. Asked only where heat and the
+     * ordinary power limit would have shown themselves.
+     */
+    private record Clock(boolean measured, double seconds, At first, double share, double least) {
+        static Clock of(
+                double share,
+                Case run,
+                Role part,
+                List<StageTally> stages,
+                List<Held> told,
+                Held capped,
+                double period) {
+            boolean limitTold = capped.measured()
+                    || (run.scan().powerLimit(part).isPresent() && run.scan().has(part, Metric.POWER));
+            boolean heatTold = told.stream().anyMatch(h -> h.cause() == Cause.HEAT && h.measured());
+            List<ClockTally> clocks =
+                    stages.stream().flatMap(s -> s.clock().stream()).toList();
+            boolean known = limitTold
+                    && heatTold
+                    && !clocks.isEmpty()
+                    && clocks.stream().allMatch(c -> c.steadySeconds() > 0);
+            double seconds = 0;
+            At first = null;
+            for (ClockTally clock : known ? clocks : List.<ClockTally>of()) {
+                ClockTally.Loss loss = clock.lostBelow(share);
+                seconds += loss.seconds();
+                first = first == null ? loss.first() : first;
+            }
+            return new Clock(
+                    known, seconds, first, share, Math.max(LEAST_LOSS_SECONDS, (LEAST_LOSS_SAMPLES - 0.5) * period));
+        }
+
+        boolean lost() {
+            return seconds >= least;
+        }
+    }
+
+    /** How likely a flag that is only sampled hides a short episode. */
+    static final class Sampling {
+        private static final double QUICK_SECONDS = 0.2;
+
+        /** How short an episode is asked about (ours): one that a person at the machine would not notice. */
+        private static final double SHORT_SECONDS = 0.1;
+
+        private Sampling() {}
+
+        /** Probability 1 − d/p of missing one episode of length d at period p; elementary. */
+        static double missed(double episodeSeconds, double periodSeconds) {
+            return Math.max(0, 1 - episodeSeconds / periodSeconds);
+        }
+
+        static String ofFlags(double period) {
+            return "flags read every " + Texts.duration(period)
+                    + (period > QUICK_SECONDS ? ", which is slower than 5 Hz" : "") + "; one episode of "
+                    + Texts.duration(SHORT_SECONDS) + " is missed with a probability of "
+                    + Texts.percent(missed(SHORT_SECONDS, period)) + ", one of " + Texts.duration(period)
+                    + " or longer never";
+        }
     }
 }

@@ -10,6 +10,8 @@ import dev.loadwitness.runlog.procedure.Criterion;
 import dev.loadwitness.runlog.procedure.CriterionSetting;
 import java.util.ArrayList;
 import java.util.List;
+import java.util.Set;
+import java.util.stream.Collectors;
 
 /**
  * The log is whole, closed, covers the run without long gaps, and the witness proved before each soak that it can see.
@@ -121,7 +123,18 @@ final class WholeEvidence implements Rule {
         if (scan.eventCount() > scan.events().size()) {
             holes.add("There are more events than can be judged (" + scan.eventCount() + ").");
         }
-        long planned = scan.procedure().stages().size();
+        scan.events(EventKind.LOAD_BEGIN)
+                .filter(e -> Boolean.TRUE.equals(e.event().facts().get("standIn")))
+                .map(e -> "Loads of " + e.event().text("role") + " ran on "
+                        + e.event().text("device") + ", which is no GPU: the run shows nothing about one.")
+                .distinct()
+                .forEach(holes::add);
+        Set<String> leftOut = scan.events(EventKind.STAGE_LEFT_OUT)
+                .map(e -> e.event().text("stage"))
+                .collect(Collectors.toSet());
+        long planned = scan.procedure().stages().stream()
+                .filter(s -> !s.ifPresent() || !leftOut.contains(s.id()))
+                .count();
         long ran = scan.stages().stream()
                 .filter(s -> s.why().equals("completed"))
                 .map(s -> s.stage().id())

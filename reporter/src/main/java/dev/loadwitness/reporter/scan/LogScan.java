@@ -30,7 +30,6 @@ import dev.loadwitness.runlog.procedure.Stage;
 import java.io.IOException;
 import java.io.UncheckedIOException;
 import java.nio.file.Path;
-import java.time.Duration;
 import java.util.ArrayList;
 import java.util.Arrays;
 import java.util.EnumMap;
@@ -38,22 +37,29 @@ import java.util.LinkedHashMap;
 import java.util.List;
 import java.util.Map;
 import java.util.Optional;
+import java.util.Set;
 import java.util.function.Predicate;
+import java.util.stream.Collectors;
 
 /** Reads a log once, in memory that grows with channels and stages, never with hours. */
 public final class LogScan implements LogVisitor, LogRecord.Handler<Void> {
     private static final int MOST_EVENTS = 10_000;
+    private static final Set<String> PLATFORM_ERRORS =
+            Set.of(Metric.HARDWARE_ERRORS.name(), Metric.CORRECTED_ERRORS.name(), Metric.PCIE_REPLAYS.name());
 
     private final ScanOptions options;
     private Place place = new Place(1, 0, 0);
 
     private Header header;
     private Procedure procedure;
+    private Procedure judgedBy;
+    private double periodSeconds;
     private final List<Segment> segments = new ArrayList<>();
     private final List<StageTally> stages = new ArrayList<>();
     private final Map<String, Channel> channels = new LinkedHashMap<>();
     private final Map<String, TemperatureScan> temperatures = new LinkedHashMap<>();
     private final EnumMap<Role, PartScan> parts = new EnumMap<>(Role.class);
+    private final Map<String, ErrorScan> errorCounters = new LinkedHashMap<>();
     private final List<NotedEvent> events = new ArrayList<>();
     private long eventCount;
     private Close close;
@@ -86,13 +92,11 @@ public final class LogScan implements LogVisitor, LogRecord.Handler<Void> {
         }
     }
 
-    /** Length of the temperature means by which a procedure judges. */
-    public static Duration block(Procedure procedure) {
-        double seconds = procedure
-                .setting(Criterion.TEMPERATURE_CEILING)
-                .map(s -> s.value("block"))
+    /** Length of the temperature means by which the run is judged, in seconds. */
+    private double block() {
+        return judgedBy.setting(Criterion.TEMPERATURE_CEILING)
+                .map(setting -> setting.value("block"))
                 .orElse(Criterion.TEMPERATURE_CEILING.parameter("block").defaultValue());
-        return Duration.ofMillis(Math.round(seconds * 1000));
     }
 
     @Override
@@ -124,6 +128,7 @@ public final class LogScan implements LogVisitor, LogRecord.Handler<Void> {
                         .filter(e -> !Double.isNaN(e.getValue().verifiedWork))
                         .map(e -> new Scan.WorkTally(e.getKey(), e.getValue().verifiedWork, e.getValue().workErrors))
                         .toList(),
+                errorCounters.values().stream().map(ErrorScan::finish).toList(),
                 events,
                 eventCount,
                 Optional.ofNullable(close),
@@ -140,6 +145,8 @@ public final class LogScan implements LogVisitor, LogRecord.Handler<Void> {
             try {
                 procedure = ProcedureReader.read(
                         read.procedure().name(), read.procedure().text());
+                judgedBy = options.judgedBy().orElse(procedure);
+                periodSeconds = procedure.samplingPeriod().toNanos() / 1e9;
             } catch (ProcedureException e) {
                 throw new UncheckedIOException(new IOException(
                         "the procedure inside the log cannot be read by this version:\n" + e.getMessage(), e));
@@ -168,15 +175,7 @@ public final class LogScan implements LogVisitor, LogRecord.Handler<Void> {
         for (Channel c : table.channels()) {
             channels.putIfAbsent(c.id(), c);
             if (c.metric().name().equals(Metric.TEMPERATURE.name())) {
-                temperatures.computeIfAbsent(
-                        c.id(),
-                        id -> new TemperatureScan(
-                                c,
-                                options.block()
-                                                .orElseGet(() -> block(procedure))
-                                                .toNanos()
-                                        / 1e9,
-                                procedure.samplingPeriod().toNanos() / 1e9));
+                temperatures.computeIfAbsent(c.id(), id -> new TemperatureScan(c, block(), periodSeconds));
             }
         }
         segment.table(at(table.at()), table.channels());
@@ -203,6 +202,13 @@ public final class LogScan implements LogVisitor, LogRecord.Handler<Void> {
     @Override
     public Void event(Event event) {
         At at = at(event.at());
+        if (event.known().filter(kind -> kind == EventKind.LOAD_EDGES).isPresent()) {
+            // Thousands of edges an hour: they are reduced at once, and not kept.
+            if (stage != null) {
+                stage.steps.edges(at, event);
+            }
+            return null;
+        }
         eventCount++;
         if (events.size() < MOST_EVENTS) {
             events.add(new NotedEvent(at, event));
@@ -222,6 +228,12 @@ public final class LogScan implements LogVisitor, LogRecord.Handler<Void> {
             }
             case STAGE_BEGIN -> beginStage(event.text("stage"), at);
             case STAGE_END -> endStage(at, event.text("why"));
+            case LOAD_LEVEL -> {
+                if (stage != null) {
+                    stage.steps.level(at, event);
+                    stage.edge(at.seconds());
+                }
+            }
             default -> {
                 // Criteria look at the list of events.
             }
@@ -233,7 +245,11 @@ public final class LogScan implements LogVisitor, LogRecord.Handler<Void> {
         Optional<Stage> found =
                 procedure.stages().stream().filter(s -> s.id().equals(id)).findFirst();
         if (found.isPresent() && segment != null) {
-            stage = new StageScan(found.get(), at, new StageTally.WitnessChecks(checksCaught, checksMissed));
+            stage = new StageScan(
+                    found.get(),
+                    at,
+                    new StageTally.WitnessChecks(checksCaught, checksMissed),
+                    StepScan.Tolerance.of(judgedBy));
             segment.enter(stage);
         }
         checksCaught = 0;
@@ -296,6 +312,8 @@ public final class LogScan implements LogVisitor, LogRecord.Handler<Void> {
         private Lane[] temperatureLanes = {};
         private Lane[] throttled = {};
         private Lane[] drawn = {};
+        private Lane[] platformErrors = {};
+        private PowerLanes[] powers = {};
         private long count;
         private At tableAt;
         private At first;
@@ -307,6 +325,8 @@ public final class LogScan implements LogVisitor, LogRecord.Handler<Void> {
         private int energy = -1;
         private int power = -1;
         private int limit = -1;
+        private int clock = -1;
+        private int utilization = -1;
 
         SegmentScan(Boot boot, Place bootPlace) {
             this.boot = boot;
@@ -326,7 +346,9 @@ public final class LogScan implements LogVisitor, LogRecord.Handler<Void> {
             limits = lanes(lane -> lane.limitOfPower);
             temperatureLanes = lanes(lane -> lane.temperature != null);
             drawn = lanes(lane -> lane.series != null);
+            platformErrors = lanes(lane -> lane.platformErrors != null);
             throttled = new Lane[0];
+            powers = new PowerLanes[0];
             parts.values().forEach(part -> part.atWork = false);
             lastMinute = new LastMinute(table);
             previous = null;
@@ -350,7 +372,7 @@ public final class LogScan implements LogVisitor, LogRecord.Handler<Void> {
         }
 
         void enter(StageScan entered) {
-            Role role = entered.stage.proves().orElse(null);
+            Role role = entered.part().orElse(null);
             energy = role == null ? -1 : find(role, Metric.ENERGY);
             power = role == null ? -1 : find(role, Metric.POWER);
             limit = role == null ? -1 : find(role, Metric.POWER_LIMIT);
@@ -358,6 +380,28 @@ public final class LogScan implements LogVisitor, LogRecord.Handler<Void> {
                 lane.enter(entered, role);
             }
             throttled = lanes(lane -> lane.throttle != null);
+            powers = powerLanes(entered);
+            clock = role == null ? -1 : find(role, Metric.GPU_CLOCK);
+            utilization = role == null ? -1 : find(role, Metric.GPU_UTILIZATION);
+            if (entered.steadyLoad() && clock >= 0 && utilization >= 0 && entered.clock == null) {
+                entered.clock = new ClockTally(entered.begin);
+            }
+        }
+
+        /** Every part that tells its power, with what it tells. */
+        private PowerLanes[] powerLanes(StageScan entered) {
+            List<PowerLanes> found = new ArrayList<>();
+            for (Role role :
+                    Arrays.stream(lanes).map(lane -> lane.channel.role()).collect(Collectors.toSet())) {
+                int counter = find(role, Metric.ENERGY);
+                int reading = find(role, role == Role.BATTERY ? Metric.BATTERY_POWER : Metric.POWER);
+                if (counter >= 0 || reading >= 0) {
+                    PowerScan scan =
+                            entered.powers.computeIfAbsent(role, r -> new PowerScan(r, entered.begin, periodSeconds));
+                    found.add(new PowerLanes(counter, reading, find(role, Metric.DEVICE_AWAKE), scan));
+                }
+            }
+            return found.toArray(PowerLanes[]::new);
         }
 
         void leave() {
@@ -366,6 +410,7 @@ public final class LogScan implements LogVisitor, LogRecord.Handler<Void> {
                 lane.proved = false;
             }
             throttled = new Lane[0];
+            powers = new PowerLanes[0];
         }
 
         void sample(At at, double[] values) {
@@ -396,6 +441,12 @@ public final class LogScan implements LogVisitor, LogRecord.Handler<Void> {
                     lane.part.workErrors = plus(lane.part.workErrors, lane.increase);
                 }
                 errors += lane.proved ? lane.increase : 0;
+                if (lane.proved && !Double.isNaN(values[lane.index])) {
+                    stage.workErrors = plus(stage.workErrors, lane.increase);
+                }
+            }
+            for (Lane lane : platformErrors) {
+                lane.platformErrors.add(at, values[lane.index], lane.increase, seconds, stage);
             }
             boolean onMains = adapter >= 0 && values[adapter] == 1;
             for (Lane lane : limits) {
@@ -404,8 +455,24 @@ public final class LogScan implements LogVisitor, LogRecord.Handler<Void> {
                     lane.part.highestLimitOnMains = value;
                 }
             }
+            boolean held = false;
             for (Lane lane : throttled) {
-                lane.throttle.add(at, values[lane.index], lane.increase, at.seconds() - stage.begin.seconds());
+                double value = values[lane.index];
+                boolean restarted = lane.counter && previous != null && value < previous[lane.index];
+                held |= lane.throttle.add(at, value, lane.increase, restarted);
+            }
+            if (stage != null && stage.clock != null) {
+                stage.clock.add(
+                        at,
+                        seconds,
+                        value(values, clock),
+                        value(values, utilization),
+                        value(values, power),
+                        value(values, limit),
+                        held);
+            }
+            for (PowerLanes p : powers) {
+                p.scan.add(at.seconds(), value(values, p.energy), value(values, p.power), value(values, p.awake));
             }
             for (Lane lane : drawn) {
                 draw(lane, at, values[lane.index], seconds);
@@ -413,7 +480,7 @@ public final class LogScan implements LogVisitor, LogRecord.Handler<Void> {
             for (Lane lane : temperatureLanes) {
                 lane.temperature.add(at, values[lane.index], seconds, lane.part.atWork);
             }
-            if (stage != null && stage.stage.proves().isPresent() && seconds > 0) {
+            if (stage != null && stage.part().isPresent() && seconds > 0) {
                 step(at, values, seconds * share, work * share, errors, share, onMains);
             }
             keep(values);
@@ -473,11 +540,7 @@ public final class LogScan implements LogVisitor, LogRecord.Handler<Void> {
 
         Segment finish() {
             flushSeries();
-            samplesDue += first == null
-                    ? 0
-                    : 1
-                            + Math.round((last.seconds() - first.seconds())
-                                    / (procedure.samplingPeriod().toNanos() / 1e9));
+            samplesDue += first == null ? 0 : 1 + Math.round((last.seconds() - first.seconds()) / periodSeconds);
             return new Segment(
                     boot, bootPlace, Optional.ofNullable(evidence), count, first, last, longestGap, gapAt, lastMinute);
         }
@@ -500,6 +563,7 @@ public final class LogScan implements LogVisitor, LogRecord.Handler<Void> {
             final boolean limitOfPower;
             final TemperatureScan temperature;
             final SeriesScan series;
+            final ErrorScan platformErrors;
             ThrottleTally throttle;
             boolean proved;
             double increase;
@@ -513,19 +577,18 @@ public final class LogScan implements LogVisitor, LogRecord.Handler<Void> {
                 this.errors = channel.metric().name().equals(Metric.WORK_ERRORS.name());
                 this.limitOfPower = channel.metric().name().equals(Metric.POWER_LIMIT.name());
                 this.temperature = temperatures.get(channel.id());
-                this.series = options.series()
-                        ? new SeriesScan(
-                                channel,
-                                boot.at().segment(),
-                                procedure.samplingPeriod().toNanos() / 1e9)
+                this.platformErrors = PLATFORM_ERRORS.contains(channel.metric().name())
+                        ? errorCounters.computeIfAbsent(channel.id(), id -> new ErrorScan(channel))
                         : null;
+                this.series =
+                        options.series() ? new SeriesScan(channel, boot.at().segment(), periodSeconds) : null;
             }
 
             void enter(StageScan entered, Role role) {
                 proved = channel.role() == role;
                 throttle = null;
                 if (proved && channel.metric().name().startsWith("lw.throttle.")) {
-                    throttle = new ThrottleTally(channel);
+                    throttle = new ThrottleTally(channel, entered.begin, entered.goesOnAndOff());
                     entered.throttles.add(throttle);
                 }
             }
@@ -538,6 +601,13 @@ public final class LogScan implements LogVisitor, LogRecord.Handler<Void> {
         private double verifiedWork = Double.NaN;
         private double workErrors = Double.NaN;
         private boolean atWork;
+    }
+
+    /** Where the power of one part stands in a sample: places, or −1 for what it does not tell. */
+    private record PowerLanes(int energy, int power, int awake, PowerScan scan) {}
+
+    private static double value(double[] values, int index) {
+        return index < 0 ? Double.NaN : values[index];
     }
 
     private static double plus(double sum, double value) {

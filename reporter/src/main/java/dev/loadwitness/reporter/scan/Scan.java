@@ -22,8 +22,9 @@ import java.util.stream.Stream;
  * @param temperatures one for each temperature channel
  * @param highestLimitOnMains highest power limit seen on mains, by part; see {@link PowerLimitTally}
  * @param work of our own loads, by part, over the whole run
- * @param events the first ten thousand, in order
- * @param eventCount all of them
+ * @param errors one for each counter of errors that the platform reports
+ * @param events the first ten thousand, in order, without the edges of load steps (see {@link StepTally})
+ * @param eventCount all of those
  * @param samplesDue as many as the procedure's period gives between the first and the last sample of each segment
  * @param samples as many as there are
  * @param series for drawing; empty unless asked for
@@ -38,6 +39,7 @@ public record Scan(
         List<TemperatureTally> temperatures,
         List<PowerLimitTally> highestLimitOnMains,
         List<WorkTally> work,
+        List<ErrorTally> errors,
         List<NotedEvent> events,
         long eventCount,
         Optional<Close> close,
@@ -52,6 +54,7 @@ public record Scan(
         temperatures = List.copyOf(temperatures);
         highestLimitOnMains = List.copyOf(highestLimitOnMains);
         work = List.copyOf(work);
+        errors = List.copyOf(errors);
         events = List.copyOf(events);
         series = List.copyOf(series);
     }

@@ -3,17 +3,17 @@ package dev.loadwitness.reporter.scan;
 
 import static java.util.Objects.requireNonNull;
 
-import java.time.Duration;
+import dev.loadwitness.runlog.procedure.Procedure;
 import java.util.Optional;
 
 /**
  * How to scan.
  *
- * @param block length of the temperature means; empty for what the run's own procedure says
+ * @param judgedBy the procedure whose parameters count; empty for the run's own
  * @param series whether to thin every channel for drawing
  */
-public record ScanOptions(Optional<Duration> block, boolean series) {
+public record ScanOptions(Optional<Procedure> judgedBy, boolean series) {
     public ScanOptions {
-        requireNonNull(block, "block");
+        requireNonNull(judgedBy, "judgedBy");
     }
 }

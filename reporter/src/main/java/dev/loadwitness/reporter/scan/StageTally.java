@@ -1,17 +1,23 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.reporter.scan;
 
+import dev.loadwitness.runlog.Role;
+import dev.loadwitness.runlog.procedure.LoadKind;
 import dev.loadwitness.runlog.procedure.Stage;
 import java.util.List;
+import java.util.Optional;
 
 /**
- * A stage as it ran, and what its part showed meanwhile.
+ * A stage as it ran, and what its part showed meanwhile: the part that it proves, else the GPU that it loads.
  *
  * @param end when it ended; the last sample if the log breaks off
  * @param why {@code completed}, {@code stopped}, or {@code interrupted} if the log breaks off
- * @param track of the part that the stage proves; empty for other stages
- * @param throttles channels of the part that the stage proves
+ * @param track of the stage's part; empty for stages without one
+ * @param throttles channels of the stage's part
+ * @param clock graphics clock of a GPU under full load; empty for other stages
+ * @param powers one for each part that tells its power or energy, whether the stage loads it or not
  * @param verifiedWork units found right during the stage
+ * @param workErrors units found wrong during the stage; NaN if nothing counted them
  * @param powerReadable true if the part's power or energy answered
  */
 public record StageTally(
@@ -21,12 +27,40 @@ public record StageTally(
         String why,
         List<WindowTrack.Window> track,
         List<ThrottleTally> throttles,
+        Optional<ClockTally> clock,
+        List<PowerTally> powers,
+        StepTally steps,
         double verifiedWork,
+        double workErrors,
         boolean powerReadable,
         WitnessChecks checks) {
     public StageTally {
         track = List.copyOf(track);
         throttles = List.copyOf(throttles);
+        powers = List.copyOf(powers);
+    }
+
+    /** The part that the stage proves, else the GPU that it loads. */
+    public Optional<Role> part() {
+        return stage.proves().or(stage::gpu);
+    }
+
+    /** Whether its loads are the full load of the part, rather than of one rail of it, or one that comes and goes. */
+    public boolean fullLoad() {
+        return stage.loads().stream().filter(LoadKind::needsGpu).allMatch(LoadKind::isFull);
+    }
+
+    public boolean completed() {
+        return why.equals("completed");
+    }
+
+    /** Mean power of one part in watts; NaN if it was not read. */
+    public double meanWatts(Role role) {
+        return powers.stream()
+                .filter(p -> p.role() == role)
+                .mapToDouble(PowerTally::meanWatts)
+                .findFirst()
+                .orElse(Double.NaN);
     }
 
     public double seconds() {

@@ -24,7 +24,7 @@ import java.util.Optional;
 /** From a log to a verdict. */
 public final class Judge {
     /** Raised whenever the same log could come out differently. */
-    public static final String METHOD_VERSION = "1";
+    public static final String METHOD_VERSION = "2";
 
     private Judge() {}
 
@@ -60,8 +60,7 @@ public final class Judge {
      * @throws IOException if a file cannot be read or is no run log
      */
     public static Judgement judge(Request request) throws IOException {
-        Scan scan = LogScan.of(
-                request.log(), new ScanOptions(request.otherProcedure().map(LogScan::block), request.series()));
+        Scan scan = LogScan.of(request.log(), new ScanOptions(request.otherProcedure(), request.series()));
         Optional<JobSheet> jobSheet = request.jobSheet().isPresent() ? request.jobSheet() : ownJobSheet(scan);
         Procedure judgedBy = request.otherProcedure().orElse(scan.procedure());
         boolean ownProcedure = judgedBy.equals(scan.procedure());

@@ -14,13 +14,20 @@ final class Sentence {
     /** Causes before their effects: a withdrawn limit or heat explains a soak that was not held, not the reverse. */
     private static final List<Criterion> CAUSES_FIRST = List.of(
             Criterion.INTERRUPTIONS,
+            Criterion.HARDWARE_ERRORS,
             Criterion.COMPUTE_ERRORS,
             Criterion.MEMORY_ERRORS,
             Criterion.LIMIT_WITHDRAWN,
             Criterion.THROTTLE,
+            Criterion.RAMP,
+            Criterion.LOAD_STEPS,
             Criterion.TEMPERATURE_CEILING,
             Criterion.SOAK_DURATION,
+            Criterion.POWER_HELD,
             Criterion.CLOCK_HELD,
+            Criterion.POWER_STEADY,
+            Criterion.POWER_PLAUSIBLE,
+            Criterion.ENERGY_AGREES,
             Criterion.EVIDENCE);
 
     private static final Comparator<Finding> BY_CAUSE =

@@ -45,6 +45,17 @@ class LimitWithdrawnTest {
     }
 
     @Test
+    void whatPrecededTheFallIsReported() throws Exception {
+        Finding f = judge(soak().curve("gpu.power.limit", m -> m.seconds() > 70 && m.seconds() <= 80 ? 60 : 150)
+                .event(65, EventKind.KERNEL_MESSAGE, LogBuilder.facts("text", "adapter not recognised"))
+                .event(95, EventKind.OPERATOR_NOTE, LogBuilder.facts("text", "too late to have been the cause")));
+        assertThat(f.evidence())
+                .extracting(Evidence::text)
+                .contains("before it: kernel-message text adapter not recognised")
+                .noneMatch(t -> t.contains("too late"));
+    }
+
+    @Test
     void aLimitExactlyAtTheToleranceIsNotWithdrawnAndOneBelowIs() throws Exception {
         assertThat(judge(soak().curve("gpu.power.limit", m -> m.seconds() > 70 ? 147 : 150))
                         .outcome())

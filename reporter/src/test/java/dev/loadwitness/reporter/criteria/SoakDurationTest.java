@@ -37,6 +37,45 @@ class SoakDurationTest {
                 .contains("rating unknown");
     }
 
+    private static LogBuilder rails(double coreWatts, double mixSeconds) {
+        return LogBuilder.laptop()
+                .idle("idle", 30)
+                .stage("core", 60, "loads: [gpu-core], gpu: gpu-discrete, proves: gpu-discrete", Role.GPU_DISCRETE)
+                .soak("mix", mixSeconds)
+                .criterion("soak-duration", "mandatory: yes, at-least: 2 min")
+                .curve("gpu.power", m -> m.stage().equals("core") ? coreWatts : m.loaded() ? 140 : 15);
+    }
+
+    @Test
+    void aLoadOfOneRailCountsOnlyWhereItReachesTheWattsOfAFullLoad() throws Exception {
+        assertThat(judge(rails(128, 90)).measured()).isEqualTo("2 min 30 s");
+        Finding f = judge(rails(100, 130));
+        assertThat(f.outcome()).isEqualTo(Outcome.PASS);
+        assertThat(f.measured()).isEqualTo("2 min 10 s");
+        assertThat(f.evidence())
+                .anySatisfy(e ->
+                        assertThat(e.text()).startsWith("core: 1 min of verified work on one rail at 100 W (66.7 %)"));
+        // That it draws less is its nature: it is not named as what broke the soak off.
+        assertThat(judge(rails(100, 90)).outcome()).isEqualTo(Outcome.FAIL);
+        assertThat(judge(rails(100, 90)).because()).contains("there for 1 min 30 s of the 2 min demanded (");
+    }
+
+    @Test
+    void aRailThatWasNotWorkedThroughItsStageIsNotShown() throws Exception {
+        Finding f = judge(rails(100, 130)
+                .curve(
+                        "gpu.work.verified",
+                        m -> m.stage().equals("core") && m.intoStage() > 30 ? 100 : m.loaded() ? 1000 : 0));
+        assertThat(f.outcome()).isEqualTo(Outcome.INCONCLUSIVE);
+        assertThat(f.because()).contains("Stage core held its load for only 30 s, so its rail is not shown");
+    }
+
+    @Test
+    void withoutWattsALoadOfOneRailNeverCounts() throws Exception {
+        LogBuilder log = rails(100, 130).without(c -> c.id().equals("gpu.power") || c.id().equals("gpu.energy"));
+        assertThat(judge(log).measured()).isEqualTo("2 min 10 s");
+    }
+
     @Test
     void exactlyTheTimeAskedPasses() throws Exception {
         assertThat(judge(soak(120)).outcome()).isEqualTo(Outcome.PASS);

@@ -155,6 +155,44 @@ class TemperatureCeilingTest {
         assertThat(f.limitOrigin()).contains("100 °C");
     }
 
+    /** The hardware slows this GPU down at 89 Cel; its driver begins to hold the clock at 87. */
+    @Test
+    void ofTwoTemperaturesThatSlowItTheLowerCounts() throws Exception {
+        LogBuilder log = hot(81.7)
+                .describe(
+                        "gpu.temperature",
+                        c -> c.withLimits(
+                                Map.of(LimitType.THROTTLED, 89.0, LimitType.MAX, 87.0, LimitType.HIGH_CRITICAL, 95.0)));
+        Finding f = judge(log);
+        assertThat(f.limit()).isEqualTo("at most 82.0 °C");
+        assertThat(f.limitOrigin()).startsWith("device (slowdown at 87 °C) less 5 K");
+        assertThat(f.outcome()).isEqualTo(Outcome.INCONCLUSIVE);
+    }
+
+    private static Channel memory(Map<LimitType, Double> limits) {
+        return Channel.of("gpu.memory.temperature", Metric.TEMPERATURE, Role.GPU_DISCRETE, "gpu")
+                .withQuality(1, Double.NaN)
+                .withLimits(limits);
+    }
+
+    @Test
+    void theGpusMemoryIsJudgedByItsOwnLimit() throws Exception {
+        LogBuilder log = hot(80).channel(memory(Map.of(LimitType.THROTTLED, 110.0)), m -> 101 + m.seconds() % 2);
+        Finding f = judge(log);
+        assertThat(f.outcome()).isEqualTo(Outcome.PASS);
+        log = hot(80).channel(memory(Map.of(LimitType.THROTTLED, 105.0)), m -> 101 + m.seconds() % 2);
+        assertThat(judge(log).outcome()).isEqualTo(Outcome.FAIL);
+    }
+
+    @Test
+    void theGpusMemoryWithoutALimitIsNotJudgedByTheChips() throws Exception {
+        LogBuilder log = hot(80).channel(memory(Map.of()), m -> 101 + m.seconds() % 2);
+        assertThat(judge(log).outcome()).isEqualTo(Outcome.PASS);
+        assertThat(judge(log.describe("gpu.temperature", c -> c.withLimits(Map.of())))
+                        .limit())
+                .isEqualTo("at most 90.0 °C");
+    }
+
     @Test
     void theBlockIsTheProceduresOwn() throws Exception {
         // Hot for 30 s: a mean over 30 s sees it whole, one over a minute only half of it.

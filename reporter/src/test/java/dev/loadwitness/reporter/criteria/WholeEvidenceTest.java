@@ -113,6 +113,27 @@ class WholeEvidenceTest {
     }
 
     @Test
+    void aGpuLoadThatRanOnSomethingElseIsInconclusive() throws Exception {
+        Map<String, Object> onCpu =
+                Map.of("load", "gpu-mix", "role", "gpu-discrete", "device", "a CPU", "standIn", true);
+        open(soak().event(20, EventKind.LOAD_BEGIN, onCpu), "ran on a CPU, which is no GPU");
+    }
+
+    @Test
+    void aStageThatMayBeLeftOutAndWasIsNoHoleAndOneThatMayNotIs() throws Exception {
+        String optional = "loads: [gpu-mix], gpu: gpu-discrete, if-present: yes";
+        assertThat(judge(soak().neverRun("extra", optional)
+                                .event(1, EventKind.STAGE_LEFT_OUT, Map.of("stage", "extra", "why", "no such GPU")))
+                        .outcome())
+                .isEqualTo(Outcome.PASS);
+        open(soak().neverRun("extra", optional), "stages");
+        open(
+                soak().neverRun("extra", "loads: [cpu]")
+                        .event(1, EventKind.STAGE_LEFT_OUT, Map.of("stage", "extra", "why", "no such GPU")),
+                "stages");
+    }
+
+    @Test
     void anEditedDigitIsInconclusiveAndTheSentenceSaysSoFirst() throws Exception {
         Path log = soak().write(folder);
         String text = Files.readString(log, UTF_8);

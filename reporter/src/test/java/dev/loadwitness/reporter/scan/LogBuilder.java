@@ -65,6 +65,7 @@ public final class LogBuilder {
     private final Map<String, Channel> channels = new LinkedHashMap<>();
     private final Map<String, Curve> curves = new LinkedHashMap<>();
     private final List<Stage> stages = new ArrayList<>();
+    private final List<String> neverRun = new ArrayList<>();
     private final Map<String, String> criteria = new LinkedHashMap<>();
     private final List<Timed> events = new ArrayList<>();
     private final List<EarlierAttempt> earlier = new ArrayList<>();
@@ -167,6 +168,12 @@ public final class LogBuilder {
         return this;
     }
 
+    /** A stage that the procedure has and the run has not. */
+    public LogBuilder neverRun(String id, String keys) {
+        neverRun.add("  - {id: " + id + ", duration: 10 s, " + keys + "}\n");
+        return this;
+    }
+
     private static String milliseconds(double seconds) {
         return Math.round(seconds * 1000) + " ms";
     }
@@ -252,6 +259,7 @@ public final class LogBuilder {
                 .append(milliseconds(period))
                 .append("\nstages:\n");
         stages.forEach(s -> yaml.append(s.yaml));
+        neverRun.forEach(yaml::append);
         yaml.append("safety:\n  stop-above: {cpu: 105 Cel, gpu-discrete: 105 Cel, gpu-integrated: 105 Cel}\n");
         yaml.append("  silent-after: 30 s\n  adapter-lost: stop\n  unguarded: refuse\ndecision: ")
                 .append(decision)

@@ -36,6 +36,7 @@ final class DiscreteGpu {
     private double targetMegahertz = BOOST_MEGAHERTZ;
     private double sinceTarget;
     private boolean slowed;
+    private double clockKept = 1;
 
     private double clockMegahertz = IDLE_MEGAHERTZ;
     private double watts = BASE_WATTS;
@@ -68,10 +69,11 @@ final class DiscreteGpu {
         double withinLimit = clockFor(limitWatts, dieCelsius);
         double allowed = Math.min(BOOST_MEGAHERTZ, Math.min(withinLimit, targetMegahertz));
         hot = loaded && (slowed || targetMegahertz < Math.min(withinLimit, BOOST_MEGAHERTZ));
-        capped = loaded && !hot && withinLimit < BOOST_MEGAHERTZ;
+        capped = loaded && !hot && clockKept == 1 && withinLimit < BOOST_MEGAHERTZ;
         if (slowed) {
             allowed /= 2; // what the vendor documents of a hardware slowdown: a factor of two or more
         }
+        allowed *= clockKept;
         clockMegahertz = loaded
                 ? Math.max(IDLE_MEGAHERTZ, Math.floor(allowed / CLOCK_STEP_MEGAHERTZ) * CLOCK_STEP_MEGAHERTZ)
                 : IDLE_MEGAHERTZ;
@@ -98,6 +100,11 @@ final class DiscreteGpu {
         } else if (dieCelsius < TARGET_CELSIUS - 0.7) {
             targetMegahertz = Math.min(BOOST_MEGAHERTZ, targetMegahertz + CLOCK_STEP_MEGAHERTZ);
         }
+    }
+
+    /** The clock falls to this share for a reason that nothing tells, as where a signal of the power stage is bad. */
+    void loseClock(double share) {
+        clockKept = share;
     }
 
     private static double constantWatts(double dieCelsius) {

@@ -34,12 +34,21 @@ final class LaptopSensors {
     private final List<Line> lines = new ArrayList<>();
     private final Random random;
     private double stuckGpuCelsius = Double.NaN;
+    private double powerFactor = 1;
+    private boolean braked;
+    private double brakedSeconds;
+    private double memoryErrors;
 
     private record Line(Channel channel, DoubleSupplier value) {}
 
-    LaptopSensors(Laptop laptop, Random random) {
+    /** @param errorCounters whether the GPU counts errors of its link and its memory */
+    LaptopSensors(Laptop laptop, Random random, boolean errorCounters) {
         this.random = random;
         discreteGpu(laptop);
+        if (errorCounters) {
+            gpu("gpu-discrete.pcie.replays", Metric.PCIE_REPLAYS, 1, Map.of(), () -> 0);
+            gpu("gpu-discrete.memory.errors", Metric.HARDWARE_ERRORS, 1, Map.of(), () -> memoryErrors);
+        }
         processor(laptop);
         rest(laptop);
     }
@@ -59,7 +68,12 @@ final class LaptopSensors {
                 () -> Double.isNaN(stuckGpuCelsius)
                         ? temperature.read(heat.celsius(Laptop.GPU_DIE) + 0.1 * random.nextGaussian())
                         : stuckGpuCelsius);
-        gpu(GPU_POWER, Metric.POWER, 0.1, Map.of(), () -> rounded(gpu.meanWatts() + 0.2 * random.nextGaussian(), 10));
+        gpu(
+                GPU_POWER,
+                Metric.POWER,
+                0.1,
+                Map.of(),
+                () -> rounded(powerFactor * gpu.meanWatts() + 0.2 * random.nextGaussian(), 10));
         gpu(
                 GPU_POWER_LIMIT,
                 Metric.POWER_LIMIT,
@@ -80,11 +94,11 @@ final class LaptopSensors {
                 Map.of(),
                 () -> rounded(Math.min(1, gpu.utilization() > 0.9 ? 1 : gpu.utilization()), 100));
         flag("heat", Cause.HEAT, () -> gpu.hot() ? 1 : 0);
-        flag("power-brake", Cause.POWER_BRAKE, () -> 0);
+        flag("power-brake", Cause.POWER_BRAKE, () -> braked ? 1 : 0);
         flag("hardware-slowdown", Cause.HARDWARE_SLOWDOWN, () -> 0);
         flag("power-cap", Cause.POWER_CAP, () -> gpu.capped() ? 1 : 0);
         timer("heat", Cause.HEAT, gpu::hotSeconds);
-        timer("power-brake", Cause.POWER_BRAKE, () -> 0);
+        timer("power-brake", Cause.POWER_BRAKE, () -> brakedSeconds);
         timer("power-cap", Cause.POWER_CAP, gpu::cappedSeconds);
     }
 
@@ -181,6 +195,21 @@ final class LaptopSensors {
     /** From now on the GPU's temperature reads this, whatever happens. */
     void stickGpuTemperature(double celsius) {
         stuckGpuCelsius = celsius;
+    }
+
+    /** From now on the power reading is this many times what flows; the energy counter is right. */
+    void misreadPower(double factor) {
+        powerFactor = factor;
+    }
+
+    /** Whether the power brake pulls during this step. */
+    void powerBrake(boolean pulls, double seconds) {
+        braked = pulls;
+        brakedSeconds += pulls ? seconds : 0;
+    }
+
+    void memoryErrors(double count) {
+        memoryErrors = count;
     }
 
     List<Channel> channels() {

@@ -110,6 +110,91 @@ final class SamplePapers {
             not-applicable:
             """);
 
+    /** Every stage that a graphics rail can be judged by, each as short as its criteria allow. */
+    static final Attachment RAILS_PROCEDURE = Attachment.of("gpu-rails-short.yaml", """
+            # For the sample runs: ramp, soak and load steps in six minutes. No repair is certified by it.
+            format: loadwitness-procedure/1
+            name: gpu-rails-short
+            title: Ramp, soak and load steps on the discrete GPU
+
+            sampling: 2 s # ours: keeps sample logs small; counters miss nothing in between
+
+            stages:
+              - id: idle
+                duration: 60 s # ours
+              - id: ramp
+                loads: [gpu-ramp]
+                gpu: gpu-discrete
+                duration: 75 s # ours: five levels of 15 s
+              - id: discrete-soak
+                loads: [gpu-mix]
+                gpu: gpu-discrete
+                proves: gpu-discrete
+                duration: 150 s # ours
+              - id: load-steps
+                loads: [gpu-steps]
+                gpu: gpu-discrete
+                duration: 60 s # ours: five rates of 12 s
+              - id: cool-down
+                duration: 20 s # ours
+
+            safety:
+              stop-above:
+                cpu: 105 Cel # ours
+                gpu-discrete: 92 Cel # ours
+                battery: 45 Cel # common practice
+              silent-after: 10 s # ours
+              adapter-lost: stop # ours
+              unguarded: refuse # ours
+
+            decision:
+              rule: guarded # JCGM 106:2012
+              guard-factor: 1 # ILAC-G8:09/2019, w = U
+
+            criteria:
+              soak-duration:
+                mandatory: yes
+                at-least: 2 min # ours
+                power-share: 50 % # ours: so that power-held alone tells of a light load
+              limit-withdrawn:
+                mandatory: yes
+              interruptions:
+                mandatory: yes
+              temperature-ceiling:
+                mandatory: yes
+              throttle:
+                mandatory: yes
+              power-held:
+                mandatory: yes
+              power-steady:
+                mandatory: yes # ours: for show; on the bench it is advisory
+              power-plausible:
+                mandatory: yes
+              energy-agrees:
+                mandatory: yes # ours: for show; on the bench it is advisory
+              ramp:
+                mandatory: yes
+              load-steps:
+                mandatory: yes
+              compute-errors:
+                mandatory: yes
+              hardware-errors:
+                mandatory: yes
+              evidence:
+                mandatory: yes
+            """);
+
+    /** The job sheet with what a wall meter read. */
+    static Attachment metered(int soakWatts) {
+        return Attachment.of(
+                JOB_SHEET.name(),
+                JOB_SHEET
+                        .text()
+                        .replace(
+                                "adapter-power: 240 W\n",
+                                "adapter-power: 240 W\nwall-meter: {idle: 66 W, soak: " + soakWatts + " W}\n"));
+    }
+
     private SamplePapers() {}
 
     static Procedure read(Attachment procedure) {

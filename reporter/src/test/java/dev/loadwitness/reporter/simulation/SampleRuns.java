@@ -57,6 +57,11 @@ public final class SampleRuns {
         one(Scenario.IDLE_SOAK, folder.resolve("idle-soak"));
         one(Scenario.ADAPTER_NOT_RECOGNISED, folder.resolve("adapter-not-recognised"));
         one(Scenario.REGULATED, folder.resolve("regulated"));
+        for (Scenario scenario : Scenario.values()) {
+            if (scenario.onRails()) {
+                one(scenario, folder.resolve(scenario.word()));
+            }
+        }
         threeAttempts(folder.resolve("three-attempts"));
         Path tampered = Files.createDirectories(folder.resolve("tampered"));
         SimulatedLog.tamper(

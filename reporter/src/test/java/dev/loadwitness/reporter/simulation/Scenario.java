@@ -92,7 +92,74 @@ public enum Scenario implements Word {
         }
     },
 
-    THIRD_ATTEMPT(112, "Third attempt, after a new driver: runs to its end.", "pass");
+    THIRD_ATTEMPT(112, "Third attempt, after a new driver: runs to its end.", "pass"),
+
+    /** From here on: the short procedure, with ramp and load steps, in which one thing each goes wrong. */
+    RAILS_PASS(113, "Ramp, soak and load steps in six minutes, nothing wrong.", "pass", 226),
+
+    RAILS_LIGHT(
+            114,
+            "The load asks for two thirds: long enough, verified, and not what the GPU is rated for.",
+            "fail",
+            178) {
+        @Override
+        void before(Laptop laptop, LaptopSensors sensors) {
+            laptop.loadShare(0.62);
+        }
+    },
+
+    RAILS_DIP(115, "For twelve seconds of the soak half of the load is gone, with no flag.", "fail", 226) {
+        @Override
+        void during(Laptop laptop, LaptopSensors sensors, double seconds, Random random) {
+            laptop.loadShare(seconds >= 230 && seconds < 242 ? 0.5 : 1);
+        }
+    },
+
+    RAILS_METER(
+            116,
+            "A substitute power stage reports a third more than flows: the wall meter does not agree.",
+            "fail",
+            190),
+
+    RAILS_ENERGY(117, "The power reading is six per cent above what the energy counter says.", "fail", 226) {
+        @Override
+        void before(Laptop laptop, LaptopSensors sensors) {
+            sensors.misreadPower(1.06);
+        }
+    },
+
+    RAILS_BRAKE_AT_RAMP(118, "The power brake pulls for two seconds while the ramp crosses half load.", "fail", 226) {
+        @Override
+        void during(Laptop laptop, LaptopSensors sensors, double seconds, Random random) {
+            sensors.powerBrake(seconds >= 82 && seconds < 84.2, TICK_SECONDS);
+        }
+    },
+
+    RAILS_BRAKE_AT_STEPS(
+            119, "The soak is held; among load steps the power brake pulls for two seconds.", "fail", 226) {
+        @Override
+        void during(Laptop laptop, LaptopSensors sensors, double seconds, Random random) {
+            sensors.powerBrake(seconds >= 325 && seconds < 327.2, TICK_SECONDS);
+        }
+    },
+
+    RAILS_MEMORY_ERROR(120, "Graphics memory reports one error that it could not correct.", "fail", 226) {
+        @Override
+        void during(Laptop laptop, LaptopSensors sensors, double seconds, Random random) {
+            sensors.memoryErrors(seconds >= 250 ? 1 : 0);
+        }
+    },
+
+    RAILS_CLOCK_LOST(
+            121,
+            "For twenty seconds the clock falls by a fifth and more in full use, and no flag says why.",
+            "fail",
+            226) {
+        @Override
+        void during(Laptop laptop, LaptopSensors sensors, double seconds, Random random) {
+            laptop.gpu().loseClock(seconds >= 230 && seconds < 250 ? 0.78 : 1);
+        }
+    };
 
     /** How finely the physics is followed. */
     static final double TICK_SECONDS = 0.1;
@@ -100,11 +167,27 @@ public enum Scenario implements Word {
     private final long seed;
     private final String story;
     private final String expected;
+    private final int meterWatts;
 
     Scenario(long seed, String story, String expected) {
+        this(seed, story, expected, 0);
+    }
+
+    /** @param meterWatts what the wall meter reads in the soak of the short procedure; 0 for the long one */
+    Scenario(long seed, String story, String expected, int meterWatts) {
         this.seed = seed;
         this.story = story;
         this.expected = expected;
+        this.meterWatts = meterWatts;
+    }
+
+    /** Whether it follows the short procedure, with ramp and load steps. */
+    boolean onRails() {
+        return meterWatts > 0;
+    }
+
+    int meterWatts() {
+        return meterWatts;
     }
 
     public long seed() {

@@ -63,11 +63,12 @@ public record Simulation(
 
     /** The scenario with the sample procedure and job sheet, on an invented morning. */
     public static Simulation of(Scenario scenario) {
+        Attachment procedure = scenario.onRails() ? SamplePapers.RAILS_PROCEDURE : SamplePapers.PROCEDURE;
         return new Simulation(
                 scenario,
-                SamplePapers.read(SamplePapers.PROCEDURE),
-                SamplePapers.PROCEDURE,
-                Optional.of(SamplePapers.JOB_SHEET),
+                SamplePapers.read(procedure),
+                procedure,
+                Optional.of(scenario.onRails() ? SamplePapers.metered(scenario.meterWatts()) : SamplePapers.JOB_SHEET),
                 List.of(),
                 Instant.parse("2026-11-24T09:12:40Z"));
     }
@@ -133,7 +134,8 @@ public record Simulation(
         private final Consumer<LogRecord> log;
         private final Random random = new Random(scenario.seed());
         private final Laptop laptop = new Laptop(AMBIENT_CELSIUS, 0.88, new Random(scenario.seed() + 1));
-        private final LaptopSensors sensors = new LaptopSensors(laptop, new Random(scenario.seed() + 2));
+        private final LaptopSensors sensors =
+                new LaptopSensors(laptop, new Random(scenario.seed() + 2), scenario.onRails());
         private final List<Role> workRoles = procedure.stages().stream()
                 .flatMap(s -> s.loads().stream().map(l -> roleOf(l, s)))
                 .distinct()
@@ -149,6 +151,8 @@ public record Simulation(
         private Stage stage;
         private boolean inStage;
         private long stageBeginTick;
+        private long loadBeginTick;
+        private double lastLevel;
         private boolean ended;
         private double lastLimit = Double.NaN;
         private double lastOnline = Double.NaN;
@@ -182,6 +186,8 @@ public record Simulation(
 
         /** Starts the loads and proves that the witness can see; false if the run ended. */
         private boolean enter() {
+            loadBeginTick = tick;
+            lastLevel = 0;
             if (!stage.loads().isEmpty()) {
                 for (LoadKind load : stage.loads()) {
                     event(
@@ -266,6 +272,7 @@ public record Simulation(
                 laptop.load(demand());
                 laptop.step(Scenario.TICK_SECONDS);
                 tick++;
+                switched();
                 if (tick % ticksPerSample == 0) {
                     sample();
                 }
@@ -289,8 +296,8 @@ public record Simulation(
                             case CPU, MEMORY, GPU_MIX -> 1;
                             case GPU_CORE -> 0.80;
                             case GPU_MEMORY -> 0.74;
-                            case GPU_RAMP -> 0.25 * (1 + Math.floor(since / 15) % 4);
-                            case GPU_STEPS -> since * Math.min(2, 0.2 + since / 300) % 2 < 1 ? 1 : 0;
+                            case GPU_RAMP -> rampLevel(since);
+                            case GPU_STEPS -> since / stepPeriod(since) % 1 < STEP_DUTY ? 1 : 0;
                         };
                 switch (roleOf(load, stage)) {
                     case CPU -> cpu = share;
@@ -300,6 +307,43 @@ public record Simulation(
                 }
             }
             return new Laptop.Load(cpu, memory, integrated, discrete);
+        }
+
+        /** What the worker would have told of levels and edges since the tick before. */
+        private void switched() {
+            if (!inStage) {
+                return;
+            }
+            double since = (tick - stageBeginTick) * Scenario.TICK_SECONDS;
+            if (stage.loads().contains(LoadKind.GPU_RAMP) && rampLevel(since) != lastLevel) {
+                lastLevel = rampLevel(since);
+                event(
+                        EventKind.LOAD_LEVEL,
+                        facts("load", LoadKind.GPU_RAMP.word(), "level", lastLevel, "seconds", 0.1));
+            }
+            boolean rateEnds = Math.round(since * 10) % Math.round(RATE_SECONDS * 10) == 0;
+            if (stage.loads().contains(LoadKind.GPU_STEPS) && rateEnds && since > 0) {
+                double period = stepPeriod(since - 1);
+                long pairs = Math.round(RATE_SECONDS / period);
+                StringBuilder edges = new StringBuilder("0");
+                for (long i = 1; i < 2 * pairs; i++) {
+                    // The worker wakes some tens of microseconds late.
+                    edges.append(',').append(Math.round(i * period / 2 * 1e6) + random.nextInt(90));
+                }
+                event(
+                        EventKind.LOAD_EDGES,
+                        facts(
+                                "load",
+                                LoadKind.GPU_STEPS.word(),
+                                "period",
+                                period,
+                                "duty",
+                                STEP_DUTY,
+                                "since",
+                                (tick - loadBeginTick) * Scenario.TICK_SECONDS - RATE_SECONDS,
+                                "edges",
+                                edges.toString()));
+            }
         }
 
         private void sample() {
@@ -425,6 +469,19 @@ public record Simulation(
         private Instant wall() {
             return start.plusNanos(lastNanos);
         }
+    }
+
+    private static final double STEP_DUTY = 0.5;
+    private static final double RATE_SECONDS = 12;
+
+    /** 25, 50, 75, 100 % and down again, over and over. */
+    private static double rampLevel(double since) {
+        return 0.25 * (1 + Math.floor(since / 15) % 4);
+    }
+
+    /** Shorter from rate to rate; what is below the simulation's own ticks is told in the log only. */
+    private static double stepPeriod(double since) {
+        return 4 / StrictMath.pow(4, Math.floor(since / RATE_SECONDS) % 5);
     }
 
     private static Role roleOf(LoadKind load, Stage stage) {

@@ -271,6 +271,7 @@ public final class VerdictExamples {
                 endless,
                 OptionalDouble.of(150),
                 OptionalDouble.of(230),
+                JobSheet.WallMeter.NONE,
                 List.of(),
                 List.of(new JobSheet.Rail(
                         endless, OptionalDouble.of(0.4), OptionalDouble.empty(), OptionalDouble.of(0.85), "")),
@@ -567,6 +568,7 @@ public final class VerdictExamples {
                 "graphics core",
                 OptionalDouble.of(150),
                 OptionalDouble.of(230),
+                JobSheet.WallMeter.NONE,
                 List.of(12.0, 28.0),
                 List.of(
                         new JobSheet.Rail(

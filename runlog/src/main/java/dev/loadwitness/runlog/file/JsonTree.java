@@ -6,6 +6,7 @@ import com.fasterxml.jackson.core.JsonFactoryBuilder;
 import com.fasterxml.jackson.core.JsonParser;
 import com.fasterxml.jackson.core.JsonToken;
 import com.fasterxml.jackson.core.StreamReadConstraints;
+import java.io.ByteArrayInputStream;
 import java.io.IOException;
 import java.nio.ByteBuffer;
 import java.nio.charset.CharacterCodingException;
@@ -60,7 +61,9 @@ final class JsonTree {
         checkSize(bytes, from, to);
         JsonTree tree = new JsonTree();
         Object root;
-        try (JsonParser parser = JSON.createParser(bytes, from, to - from)) {
+        // As a stream: given an array and a place in it, this Jackson reads on behind the end of a line of many
+        // thousand bytes.
+        try (JsonParser parser = JSON.createParser(new ByteArrayInputStream(bytes, from, to - from))) {
             root = tree.value(parser, parser.nextToken());
             if (parser.nextToken() != null) {
                 throw new Fault(Damage.Kind.MALFORMED, "more follows after the record's closing brace");

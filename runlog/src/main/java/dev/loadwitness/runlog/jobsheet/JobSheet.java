@@ -19,6 +19,7 @@ import java.util.TreeMap;
  * @param received when the machine came in
  * @param repairedRail for example {@code graphics core}
  * @param ratedGraphicsWatts the graphics power this machine was sold with: the fixed reference for a full load
+ * @param wallMeter readings between wall and adapter
  * @param minutesBetweenFaults observed intervals between the reported shut-offs before the repair
  * @param notApplicable criteria that do not apply to this machine, each with the reason, which is printed
  */
@@ -34,6 +35,7 @@ public record JobSheet(
         String repairedRail,
         OptionalDouble ratedGraphicsWatts,
         OptionalDouble adapterWatts,
+        WallMeter wallMeter,
         List<Double> minutesBetweenFaults,
         List<Rail> rails,
         List<HandCheck> handChecks,
@@ -50,6 +52,7 @@ public record JobSheet(
         requireNonNull(repairedRail, "repairedRail");
         requireNonNull(ratedGraphicsWatts, "ratedGraphicsWatts");
         requireNonNull(adapterWatts, "adapterWatts");
+        requireNonNull(wallMeter, "wallMeter");
         minutesBetweenFaults = List.copyOf(minutesBetweenFaults);
         rails = List.copyOf(rails);
         handChecks = List.copyOf(handChecks);
@@ -71,6 +74,7 @@ public record JobSheet(
                 "",
                 OptionalDouble.empty(),
                 OptionalDouble.empty(),
+                WallMeter.NONE,
                 List.of(),
                 List.of(),
                 List.of(),
@@ -83,6 +87,22 @@ public record JobSheet(
             requireNonNull(make, "make");
             requireNonNull(model, "model");
             requireNonNull(serial, "serial");
+        }
+    }
+
+    /**
+     * A power meter between wall and adapter, read by hand: the only witness of power that the machine does not bring
+     * itself.
+     *
+     * @param idleWatts in the idle stage
+     * @param soakWatts in the longest soak, once the fans have settled
+     */
+    public record WallMeter(OptionalDouble idleWatts, OptionalDouble soakWatts) {
+        public static final WallMeter NONE = new WallMeter(OptionalDouble.empty(), OptionalDouble.empty());
+
+        public WallMeter {
+            requireNonNull(idleWatts, "idleWatts");
+            requireNonNull(soakWatts, "soakWatts");
         }
     }
 

@@ -59,6 +59,7 @@ public final class JobSheetReader {
                                 "repaired-rail",
                                 "rated-graphics-power",
                                 "adapter-power",
+                                "wall-meter",
                                 "time-between-faults",
                                 "rails",
                                 "hand-checks",
@@ -83,6 +84,7 @@ public final class JobSheetReader {
                 text(top, "repaired-rail", NAME_MAX),
                 number(top, "rated-graphics-power", Measure.POWER, 1, 2000),
                 number(top, "adapter-power", Measure.POWER, 1, 2000),
+                wallMeter(top),
                 list(top, "time-between-faults", "[12 min, 25 min]", this::minutes),
                 list(top, "rails", "- {name: graphics core, resistance-after: 0.4 Ohm}", this::rail),
                 list(top, "hand-checks", "- {name: hinges and lid, done: yes}", this::handCheck),
@@ -96,6 +98,14 @@ public final class JobSheetReader {
                 machine.map(m -> text(m, "make", NAME_MAX)).orElse(""),
                 machine.map(m -> text(m, "model", NAME_MAX)).orElse(""),
                 machine.map(m -> text(m, "serial", NAME_MAX)).orElse(""));
+    }
+
+    private JobSheet.WallMeter wallMeter(Section top) {
+        Optional<Section> meter =
+                top.open("wall-meter").flatMap(v -> reading.section(v, "wall-meter", List.of("idle", "soak")));
+        return new JobSheet.WallMeter(
+                meter.map(m -> number(m, "idle", Measure.POWER, 0, 4000)).orElse(OptionalDouble.empty()),
+                meter.map(m -> number(m, "soak", Measure.POWER, 0, 4000)).orElse(OptionalDouble.empty()));
     }
 
     private Optional<Double> minutes(Located at) {

@@ -78,7 +78,15 @@ public enum Criterion implements Word {
             "the device does not hold itself back for heat, power brake or an unnamed hardware reason",
             List.of(
                     new Parameter("at-most", COUNT, 0, 0, 1e6, "episodes that are let pass"),
-                    new Parameter("at-most-time", DURATION, 0, 0, 604_800, "time in such episodes that is let pass")),
+                    new Parameter("at-most-time", DURATION, 0, 0, 604_800, "time in such episodes that is let pass"),
+                    new Parameter(
+                            "clock-loss",
+                            SHARE,
+                            0.2,
+                            0.05,
+                            0.9,
+                            "how far the graphics clock may fall below what it held in the stage while nothing explains"
+                                    + " it (common practice, no source)")),
             List.of(Need.ofProvedPart(Metric.THROTTLE_COUNT, Metric.THROTTLE_TIME, Metric.THROTTLE_ACTIVE))),
     CLOCK_HELD(
             "verified work rate at the end against that at the settled start",
@@ -92,6 +100,95 @@ public enum Criterion implements Word {
                             "share of the first rate held last (common practice, no source)"),
                     new Parameter("window", DURATION, 600, 1, 86_400, "length of the first and the last window")),
             List.of(Need.ofProvedPart(Metric.WORK_VERIFIED))),
+    POWER_HELD(
+            "median power under full load against the fixed reference",
+            List.of(new Parameter(
+                    "at-least",
+                    SHARE,
+                    0.85,
+                    0.1,
+                    1,
+                    "share of the fixed power reference that the median must reach (common practice, no source)")),
+            List.of(Need.ofProvedPart(Metric.POWER, Metric.ENERGY))),
+    POWER_STEADY(
+            "no ten-second mean of the power stands out from its stage",
+            List.of(new Parameter(
+                    "deviation",
+                    SHARE,
+                    0.05,
+                    0.01,
+                    0.5,
+                    "deviation from the stage's median below which a mean never stands out, however quiet the others are"
+                            + " (common practice, no source)")),
+            List.of(Need.ofProvedPart(Metric.POWER, Metric.ENERGY))),
+    POWER_PLAUSIBLE(
+            "the wall meter's readings on the job sheet agree with the power that the machine reports of itself",
+            List.of(
+                    new Parameter(
+                            "efficiency",
+                            SHARE,
+                            0.85,
+                            0.5,
+                            1,
+                            "share of the power from the wall that reaches the chips (common practice, no source)"),
+                    new Parameter(
+                            "tolerance",
+                            SHARE,
+                            0.2,
+                            0.05,
+                            0.5,
+                            "how far the two may differ, as a share of what the machine reports"
+                                    + " (common practice, no source)")),
+            List.of(
+                    Need.ofProvedPart(Metric.POWER, Metric.ENERGY),
+                    new Need(Optional.of(Role.CPU), List.of(Metric.POWER, Metric.ENERGY)))),
+    ENERGY_AGREES(
+            "the energy counter against the power readings added up",
+            List.of(new Parameter(
+                    "tolerance", SHARE, 0.02, 0.001, 0.2, "how far the two may differ (common practice, no source)")),
+            List.of(Need.ofProvedPart(Metric.ENERGY), Need.ofProvedPart(Metric.POWER))),
+    RAMP(
+            "the load follows every level of the ramp, without a power brake or a wrong result",
+            List.of(new Parameter(
+                    "lateness",
+                    DURATION,
+                    2,
+                    0.1,
+                    60,
+                    "how late the load may follow a level (common practice, no source)")),
+            List.of(
+                    Need.ofProvedPart(Metric.WORK_ERRORS),
+                    Need.ofProvedPart(Metric.THROTTLE_COUNT, Metric.THROTTLE_TIME, Metric.THROTTLE_ACTIVE)),
+            LoadKind.GPU_RAMP),
+    LOAD_STEPS(
+            "the load follows every step, without a power brake or a wrong result",
+            List.of(
+                    new Parameter(
+                            "edge-share",
+                            SHARE,
+                            0.1,
+                            0.01,
+                            0.5,
+                            "share of its period by which an edge may miss its moment (common practice, no source)"),
+                    new Parameter(
+                            "edge-time",
+                            DURATION,
+                            0.005,
+                            0,
+                            10,
+                            "time by which an edge may miss its moment, where that is more (common practice, no source)"),
+                    new Parameter(
+                            "late-edges",
+                            SHARE,
+                            0.01,
+                            0,
+                            0.5,
+                            "share of the edges that may be missing or miss their moment by more"
+                                    + " (common practice, no source)")),
+            List.of(
+                    Need.ofProvedPart(Metric.WORK_ERRORS),
+                    Need.ofProvedPart(Metric.THROTTLE_COUNT, Metric.THROTTLE_TIME, Metric.THROTTLE_ACTIVE)),
+            LoadKind.GPU_STEPS),
     COMPUTE_ERRORS(
             "no result of our load is wrong",
             List.of(new Parameter("at-most", COUNT, 0, 0, 1e6, "wrong results that are let pass")),
@@ -100,6 +197,17 @@ public enum Criterion implements Word {
             "the march test finds no fault",
             List.of(new Parameter("at-most", COUNT, 0, 0, 1e6, "faults that are let pass")),
             List.of(new Need(Optional.of(Role.MEMORY), List.of(Metric.WORK_ERRORS)))),
+    HARDWARE_ERRORS(
+            "the platform reports no error that it could not correct, and no burst of those that it could",
+            List.of(new Parameter(
+                    "rise",
+                    COUNT,
+                    10,
+                    2,
+                    1000,
+                    "how many times the idle rate of corrected errors the rate under load may be"
+                            + " (common practice, no source)")),
+            List.of(Need.ofProvedPart(Metric.HARDWARE_ERRORS, Metric.CORRECTED_ERRORS, Metric.PCIE_REPLAYS))),
     EVIDENCE(
             "the log is whole, closed and without long gaps, and the witness proved that it can see",
             List.of(
@@ -110,11 +218,21 @@ public enum Criterion implements Word {
     private final String summary;
     private final List<Parameter> parameters;
     private final List<Need> needs;
+    private final Optional<LoadKind> load;
 
     Criterion(String summary, List<Parameter> parameters, List<Need> needs) {
+        this(summary, parameters, needs, Optional.empty());
+    }
+
+    Criterion(String summary, List<Parameter> parameters, List<Need> needs, LoadKind load) {
+        this(summary, parameters, needs, Optional.of(load));
+    }
+
+    Criterion(String summary, List<Parameter> parameters, List<Need> needs, Optional<LoadKind> load) {
         this.summary = summary;
         this.parameters = parameters;
         this.needs = needs;
+        this.load = load;
     }
 
     /** One line for people. */
@@ -129,6 +247,11 @@ public enum Criterion implements Word {
     /** All of these must be there, or the criterion is not measured. */
     public List<Need> needs() {
         return needs;
+    }
+
+    /** The load that this criterion is about; empty if it judges whatever ran. */
+    public Optional<LoadKind> load() {
+        return load;
     }
 
     /**

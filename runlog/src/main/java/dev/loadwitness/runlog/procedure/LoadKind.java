@@ -20,6 +20,14 @@ public enum LoadKind implements Word {
     /** On and off at rising rates: the transient response of the power stage. */
     GPU_STEPS;
 
+    /**
+     * Whether this load by itself is the full load of its part. Loads of one rail alone draw less by their nature, and a
+     * ramp or steps only now and then.
+     */
+    public boolean isFull() {
+        return this == CPU || this == MEMORY || this == GPU_MIX;
+    }
+
     public boolean needsGpu() {
         return this != CPU && this != MEMORY;
     }

@@ -39,6 +39,11 @@ public record Procedure(
         criteria = List.copyOf(criteria);
     }
 
+    /** The same with other stages: what is left where some are left out. */
+    public Procedure withStages(List<Stage> others) {
+        return new Procedure(name, title, samplingPeriod, others, absent, safety, decision, criteria);
+    }
+
     /** Time that all stages take together. */
     public Duration duration() {
         return stages.stream().map(Stage::duration).reduce(Duration.ZERO, Duration::plus);
@@ -65,7 +70,10 @@ public record Procedure(
 
     /** Devices without which the stages cannot run. */
     public Set<Role> requiredDevices() {
-        return stages.stream().flatMap(s -> s.gpu().stream()).collect(Collectors.toCollection(TreeSet::new));
+        return stages.stream()
+                .filter(s -> !s.ifPresent())
+                .flatMap(s -> s.gpu().stream())
+                .collect(Collectors.toCollection(TreeSet::new));
     }
 
     public Optional<CriterionSetting> setting(Criterion criterion) {

@@ -49,7 +49,7 @@ final class ProcedureCheck {
         }
     }
 
-    void stageParts(Section stage, List<LoadKind> loads, Optional<Role> gpu, Optional<Role> proves) {
+    void stageParts(Section stage, List<LoadKind> loads, Optional<Role> gpu, Optional<Role> proves, boolean ifPresent) {
         List<String> gpuLoads =
                 loads.stream().filter(LoadKind::needsGpu).map(LoadKind::word).toList();
         boolean namesGpu = stage.keys().contains("gpu");
@@ -70,10 +70,21 @@ final class ProcedureCheck {
         if (memory && !share) {
             stage.required("memory-share", "25 %");
         }
-        if (share && !memory) {
+        if (share && !memory && !loads.contains(LoadKind.GPU_MEMORY)) {
             reading.problem(
                     stage.keyAt("memory-share"),
                     "memory-share is given but the stage has no memory load; add memory to loads, or take it out");
+        }
+        if (ifPresent && gpuLoads.isEmpty()) {
+            reading.problem(
+                    stage.keyAt("if-present"),
+                    "if-present is about the GPU of a stage, and this one has no GPU load; take it out");
+        }
+        if (ifPresent && proves.isPresent()) {
+            reading.problem(
+                    stage.keyAt("if-present"),
+                    "the stage proves " + proves.get().word()
+                            + " and may be left out, so a run could end without that proof; take one of the two out");
         }
         proves.ifPresent(part -> {
             boolean loaded =
@@ -139,13 +150,24 @@ final class ProcedureCheck {
                     "criterion evidence must be mandatory, or a broken log could pass; write evidence: {mandatory: yes}");
         }
         procedure.mandatory().forEach(setting -> {
-            for (Need need : setting.criterion().needs()) {
-                unmet(need, procedure)
-                        .ifPresent(why -> reading.problem(
-                                criteria.get(setting.criterion()),
-                                setting.criterion().word() + " is mandatory but " + why
-                                        + "; add such a stage, or write mandatory: no"));
-            }
+            setting.criterion()
+                    .load()
+                    .filter(load -> procedure.stages().stream()
+                            .noneMatch(stage -> stage.loads().contains(load)))
+                    .ifPresent(load -> reading.problem(
+                            criteria.get(setting.criterion()),
+                            setting.criterion().word() + " is mandatory but no stage has the load " + load.word()
+                                    + "; add such a stage, or write mandatory: no"));
+            setting.criterion().needs().stream()
+                    // A criterion about one load looks at the part that this load works on, proved or not.
+                    .filter(need -> need.role().isPresent()
+                            || setting.criterion().load().isEmpty())
+                    .flatMap(need -> unmet(need, procedure).stream())
+                    .distinct()
+                    .forEach(why -> reading.problem(
+                            criteria.get(setting.criterion()),
+                            setting.criterion().word() + " is mandatory but " + why
+                                    + "; add such a stage, or write mandatory: no"));
         });
         procedure.setting(Criterion.SOAK_DURATION).ifPresent(s -> fits(procedure, s, "at-least", 1));
         procedure.setting(Criterion.CLOCK_HELD).ifPresent(s -> fits(procedure, s, "window", 2));

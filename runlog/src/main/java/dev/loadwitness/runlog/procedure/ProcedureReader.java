@@ -125,7 +125,10 @@ public final class ProcedureReader {
     }
 
     private Optional<Stage> stage(Located at) {
-        return reading.section(at, "a stage", List.of("id", "loads", "gpu", "proves", "duration", "memory-share"))
+        return reading.section(
+                        at,
+                        "a stage",
+                        List.of("id", "loads", "gpu", "proves", "duration", "memory-share", "if-present"))
                 .flatMap(this::stage);
     }
 
@@ -142,12 +145,15 @@ public final class ProcedureReader {
         OptionalDouble share = section.optional("memory-share", "25 %")
                 .map(v -> reading.number(v, "memory-share", Measure.SHARE, MEMORY_SHARE_LEAST, MEMORY_SHARE_MOST))
                 .orElse(OptionalDouble.empty());
+        boolean ifPresent = section.optional("if-present", "yes")
+                .flatMap(v -> reading.either(v, "if-present", "yes", "no"))
+                .orElse(false);
         id.ifPresent(i -> check.stageId(section, i));
-        loads.ifPresent(l -> check.stageParts(section, l, gpu, proves));
+        loads.ifPresent(l -> check.stageParts(section, l, gpu, proves, ifPresent));
         if (id.isEmpty() || loads.isEmpty() || duration.isEmpty()) {
             return Optional.empty();
         }
-        Stage stage = new Stage(id.get(), loads.get(), gpu, proves, duration.get(), share.orElse(0));
+        Stage stage = new Stage(id.get(), loads.get(), gpu, proves, duration.get(), share.orElse(0), ifPresent);
         check.remember(stage, section);
         return Optional.of(stage);
     }

@@ -14,7 +14,9 @@ import java.util.Optional;
  * @param loads empty for an idle stage
  * @param gpu which GPU the {@code gpu-} loads run on; empty if there are none
  * @param proves the part for which this stage's time counts as soak; empty if it counts for none
- * @param memoryShare share of free memory that the memory load tests, above 0 and at most 0.9
+ * @param memoryShare share of free memory that the memory load tests, or of a GPU's memory; above 0 and at most 0.9, or 0
+ *     where none is given
+ * @param ifPresent whether the stage is left out where its GPU is not there; else a run needs it
  */
 public record Stage(
         String id,
@@ -22,7 +24,19 @@ public record Stage(
         Optional<Role> gpu,
         Optional<Role> proves,
         Duration duration,
-        double memoryShare) {
+        double memoryShare,
+        boolean ifPresent) {
+    /** A stage that every run needs. */
+    public Stage(
+            String id,
+            List<LoadKind> loads,
+            Optional<Role> gpu,
+            Optional<Role> proves,
+            Duration duration,
+            double memoryShare) {
+        this(id, loads, gpu, proves, duration, memoryShare, false);
+    }
+
     public Stage {
         requireNonNull(id, "id");
         loads = List.copyOf(loads);

@@ -34,6 +34,7 @@ final class JobSheetReaderTest {
         assertThat(sheet.repairedRail()).isEqualTo("graphics core");
         assertThat(sheet.ratedGraphicsWatts()).hasValue(150);
         assertThat(sheet.adapterWatts()).hasValue(240);
+        assertThat(sheet.wallMeter()).isEqualTo(new JobSheet.WallMeter(OptionalDouble.of(38), OptionalDouble.of(231)));
         assertThat(sheet.minutesBetweenFaults()).containsExactly(12.0, 25.0);
         assertThat(sheet.rails()).hasSize(3);
         assertThat(sheet.rails().get(0))

@@ -88,6 +88,18 @@ final class ProcedureReaderTest {
         return Stream.of(
                 // what stands in the good file, what stands there instead, where the fault is, what must be said
                 mistake("duration: 1 h", "duratoin: 1 h", 11, 5, "unknown key 'duratoin'; did you mean 'duration'?"),
+                mistake(
+                        "proves: gpu-discrete",
+                        "proves: gpu-discrete\n    if-present: yes",
+                        11,
+                        5,
+                        "the stage proves gpu-discrete and may be left out"),
+                mistake(
+                        "loads: [memory]",
+                        "loads: [memory]\n    if-present: yes",
+                        14,
+                        5,
+                        "if-present is about the GPU of a stage"),
                 mistake("sampling:", "samplings:", 4, 1, "did you mean 'sampling'?"),
                 mistake("stop-above:", "stop_above:", 17, 3, "did you mean 'stop-above'?"),
                 mistake("sampling: 500 ms", "colour: red\nsampling: 1 s", 4, 1, "valid here: format, name, title"),

@@ -11,17 +11,6 @@ package dev.loadwitness.agent.load.memory;
  * Tlili, March tests for word-oriented memories, 1998 (both from memory).
  */
 final class MarchTest {
-    /** Every two bits of a word differ in at least one of these. */
-    private static final long[] BACKGROUNDS = {
-        0x0000000000000000L,
-        0x5555555555555555L,
-        0x3333333333333333L,
-        0x0F0F0F0F0F0F0F0FL,
-        0x00FF00FF00FF00FFL,
-        0x0000FFFF0000FFFFL,
-        0x00000000FFFFFFFFL,
-    };
-
     /** How often somebody is asked whether to go on. */
     private final int wordsABlock;
 
@@ -48,7 +37,7 @@ final class MarchTest {
 
     /** Runs all backgrounds; returns false if the observer ended it early. */
     boolean run() {
-        for (long background : BACKGROUNDS) {
+        for (long background : Backgrounds.OF_64_BITS) {
             if (!run(background)) {
                 return false;
             }

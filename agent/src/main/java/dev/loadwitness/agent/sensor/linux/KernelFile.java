@@ -18,11 +18,17 @@ import java.util.List;
  */
 final class KernelFile {
     private final Path path;
-    private final ByteBuffer buffer = ByteBuffer.allocateDirect(256);
+    private final ByteBuffer buffer;
     private FileChannel channel;
 
     KernelFile(Path path) {
+        this(path, 256);
+    }
+
+    /** @param mostBytes of the file that matter */
+    KernelFile(Path path, int mostBytes) {
         this.path = path;
+        buffer = ByteBuffer.allocateDirect(mostBytes);
     }
 
     /**
@@ -32,8 +38,29 @@ final class KernelFile {
      */
     long number() throws IOException {
         load();
-        boolean negative = buffer.hasRemaining() && buffer.get(0) == '-';
-        int at = negative ? 1 : 0;
+        return numberAt(0);
+    }
+
+    /**
+     * The decimal integer after {@code name} and a space at the start of one of the file's lines.
+     *
+     * @throws IOException if there is no answer, no such line, or it is not a number
+     */
+    long numberOf(String name) throws IOException {
+        load();
+        for (int at = 0; at + name.length() < buffer.limit(); at++) {
+            if ((at == 0 || buffer.get(at - 1) == '\n')
+                    && startsWithAt(name, at)
+                    && buffer.get(at + name.length()) == ' ') {
+                return numberAt(at + name.length() + 1);
+            }
+        }
+        throw new IOException(path.getFileName() + " has no line '" + name + "'");
+    }
+
+    private long numberAt(int start) throws IOException {
+        boolean negative = start < buffer.limit() && buffer.get(start) == '-';
+        int at = negative ? start + 1 : start;
         long value = 0;
         int digits = 0;
         while (at < buffer.limit() && isDigit(buffer.get(at))) {
@@ -56,11 +83,15 @@ final class KernelFile {
 
     /** The same about what the last read gave, without reading again. */
     boolean startsWithLoaded(String word) {
-        if (buffer.limit() < word.length()) {
+        return startsWithAt(word, 0);
+    }
+
+    private boolean startsWithAt(String word, int at) {
+        if (buffer.limit() - at < word.length()) {
             return false;
         }
         for (int i = 0; i < word.length(); i++) {
-            if (buffer.get(i) != word.charAt(i)) {
+            if (buffer.get(at + i) != word.charAt(i)) {
                 return false;
             }
         }

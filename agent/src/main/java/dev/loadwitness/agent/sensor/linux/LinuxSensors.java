@@ -2,6 +2,7 @@
 package dev.loadwitness.agent.sensor.linux;
 
 import dev.loadwitness.agent.sensor.Discovery;
+import dev.loadwitness.agent.sensor.GraphicsPart;
 import dev.loadwitness.agent.sensor.Missing;
 import dev.loadwitness.agent.sensor.Source;
 import dev.loadwitness.runlog.Metric;
@@ -11,6 +12,7 @@ import java.util.ArrayList;
 import java.util.List;
 import java.util.Optional;
 import java.util.function.LongSupplier;
+import java.util.function.UnaryOperator;
 
 /** The door to this package. */
 public final class LinuxSensors {
@@ -24,6 +26,26 @@ public final class LinuxSensors {
      */
     public static Discovery discover(Path root) {
         return discover(root, System::nanoTime);
+    }
+
+    /**
+     * The kernel's messages from now on, as a source without channels.
+     *
+     * @param scrub takes out of a text what is withheld
+     */
+    public static Discovery kernelLog(Path root, UnaryOperator<String> scrub) {
+        return KernelLog.find(root, scrub);
+    }
+
+    /** The GPUs on the bus, from what the kernel keeps about them: none is asked, and none is woken. */
+    public static List<GraphicsPart> graphicsParts(Path root) {
+        return PciDevice.gpus(root).stream()
+                .map(gpu -> new GraphicsPart(
+                        gpu.address(),
+                        gpu.vendor(),
+                        gpu.gpuRole(),
+                        new RuntimeSleep(gpu.folder().resolve("power"))))
+                .toList();
     }
 
     static Discovery discover(Path root, LongSupplier nanoClock) {
@@ -50,6 +72,8 @@ public final class LinuxSensors {
                     "no driver under /sys/class/hwmon offers a fan",
                     "listen and look: a stalled fan will not be seen; some laptops need their maker's kernel module"));
         }
+        RuntimeSleep.find(root, ids).ifPresent(sources::add);
+        sources.addAll(IntelGraphics.find(root, ids));
         Powercap powercap = new Powercap(root, ids, nanoClock);
         powercap.find().ifPresent(sources::add);
         missing.addAll(powercap.missing());
@@ -74,10 +98,25 @@ public final class LinuxSensors {
                 CpuTime.find(root, ids),
                 missing,
                 new Missing("CPU utilization", "/proc/stat cannot be read", "mount /proc"));
+        ErrorCounters errors = new ErrorCounters(root, ids);
+        sources.addAll(errors.find());
+        missing.addAll(errors.missing());
         PowerSupplies supplies = new PowerSupplies(root, ids);
         sources.addAll(supplies.find());
         missing.addAll(supplies.missing());
         return new Discovery(sources, missing);
+    }
+
+    /**
+     * Whether the GPU at a PCI address is discrete or part of the processor, as sysfs tells it; empty if there is no such
+     * GPU. Does not wake it.
+     *
+     * @param root {@code /}, or a made-up tree
+     */
+    public static Optional<Role> gpuRole(Path root, String pciAddress) {
+        return PciDevice.at(root.resolve("sys/bus/pci/devices").resolve(pciAddress))
+                .filter(PciDevice::isGpu)
+                .map(PciDevice::gpuRole);
     }
 
     private static boolean offers(List<Source> sources, Role role, Metric metric) {

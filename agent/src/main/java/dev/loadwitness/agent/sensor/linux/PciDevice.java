@@ -5,6 +5,9 @@ import dev.loadwitness.runlog.Role;
 import java.io.IOException;
 import java.nio.file.Files;
 import java.nio.file.Path;
+import java.util.ArrayList;
+import java.util.Comparator;
+import java.util.List;
 import java.util.Optional;
 
 /**
@@ -73,6 +76,34 @@ record PciDevice(Path folder) {
     private boolean hasNorthbridgeVoltage() {
         return Sysfs.list(folder.resolve("hwmon")).stream()
                 .anyMatch(p -> Sysfs.text(p.resolve("in1_label")).equals("vddnb"));
+    }
+
+    /** Four hexadecimal digits, for example {@code 10de}. */
+    String vendor() {
+        return withoutPrefix("vendor");
+    }
+
+    /** The bridges between this device and the root of the bus, nearest first. */
+    List<PciDevice> bridges() {
+        List<PciDevice> bridges = new ArrayList<>();
+        for (Path above = folder.getParent(); above != null; above = above.getParent()) {
+            Optional<PciDevice> bridge = at(above);
+            if (bridge.isEmpty()) {
+                break;
+            }
+            bridges.add(bridge.get());
+        }
+        return bridges;
+    }
+
+    /** All GPUs of this machine, by their places on the bus. */
+    static List<PciDevice> gpus(Path root) {
+        return Sysfs.list(root.resolve("sys/bus/pci/devices")).stream()
+                .map(PciDevice::at)
+                .flatMap(Optional::stream)
+                .filter(PciDevice::isGpu)
+                .sorted(Comparator.comparing(PciDevice::address))
+                .toList();
     }
 
     /** The file that says whether it sleeps, or empty where power management is not offered. */

@@ -1,0 +1,71 @@
+// SPDX-License-Identifier: Apache-2.0
+package dev.loadwitness.reporter.criteria;
+
+import dev.loadwitness.reporter.criteria.Switching.Followed;
+import dev.loadwitness.reporter.scan.StageTally;
+import dev.loadwitness.reporter.scan.StepTally;
+import dev.loadwitness.reporter.scan.StepTally.Rate;
+import dev.loadwitness.runlog.procedure.Criterion;
+import dev.loadwitness.runlog.procedure.CriterionSetting;
+import dev.loadwitness.runlog.procedure.LoadKind;
+import java.util.List;
+import java.util.Optional;
+
+/** The load went on and off as commanded, by the worker's own time stamps of every edge, and the part took it. */
+final class LoadSteps implements Rule {
+    /** Less than this share of the stage's time between first and last edges is a load that stopped (ours). */
+    private static final double LEAST_TIME = 0.9;
+
+    private static final int MOST_EVIDENCE = 20;
+
+    @Override
+    public Criterion criterion() {
+        return Criterion.LOAD_STEPS;
+    }
+
+    @Override
+    public List<Finding> judge(CriterionSetting setting, Case run) {
+        double most = setting.value("late-edges");
+        String limit = "each edge within " + Texts.percent(setting.value("edge-share")) + " of its period or "
+                + time(setting.value("edge-time")) + ", but " + Texts.percent(most);
+        return Switching.judge(
+                setting, run, LoadKind.GPU_STEPS, limit, setting.origin("edge-share"), stage -> followed(stage, most));
+    }
+
+    private static Followed followed(StageTally stage, double most) {
+        StepTally steps = stage.steps();
+        long edges = steps.rates().stream().mapToLong(Rate::edges).sum();
+        long missing = steps.rates().stream().mapToLong(Rate::missing).sum();
+        long late = steps.rates().stream().mapToLong(Rate::late).sum();
+        double seconds = steps.rates().stream().mapToDouble(Rate::seconds).sum();
+        double worst =
+                steps.rates().stream().mapToDouble(Rate::worstSeconds).max().orElse(Double.NaN);
+        Optional<String> why = Optional.empty();
+        if (steps.unreadable() > 0) {
+            why = Optional.of(steps.unreadable() + " records of edges cannot be read");
+        } else if (missing + late > most * (edges + missing)) {
+            why = Optional.of("of " + (edges + missing) + " edges commanded " + missing + " are missing and " + late
+                    + " missed their moment");
+        } else if (seconds < LEAST_TIME * stage.seconds()) {
+            why = Optional.of(
+                    "edges are there for only " + Texts.duration(seconds) + " of " + Texts.duration(stage.seconds()));
+        }
+        return new Followed(
+                edges + " edges, worst off by " + time(worst),
+                why,
+                edges == 0 && steps.unreadable() == 0,
+                steps.rates().stream()
+                        .limit(MOST_EVIDENCE)
+                        .map(r -> Evidence.of(
+                                r.at(),
+                                "every " + time(r.periodSeconds()) + ", on for "
+                                        + Texts.percent(r.duty()) + ": " + r.edges() + " edges, " + r.missing()
+                                        + " missing, " + r.late() + " off by more than allowed, worst by "
+                                        + time(r.worstSeconds())))
+                        .toList());
+    }
+
+    private static String time(double seconds) {
+        return seconds < 1 ? Texts.number(1000 * seconds, 1) + " ms" : Texts.duration(seconds);
+    }
+}

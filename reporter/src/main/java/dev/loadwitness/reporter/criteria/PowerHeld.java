@@ -1,0 +1,100 @@
+// SPDX-License-Identifier: Apache-2.0
+package dev.loadwitness.reporter.criteria;
+
+import dev.loadwitness.reporter.scan.StageTally;
+import dev.loadwitness.reporter.scan.WindowTrack.Window;
+import dev.loadwitness.runlog.Role;
+import dev.loadwitness.runlog.procedure.Criterion;
+import dev.loadwitness.runlog.procedure.CriterionSetting;
+import java.util.ArrayList;
+import java.util.List;
+
+/**
+ * Median of the ten-second means of power in the stages of full load, against the fixed reference. What the part drew of
+ * its limit of the moment is reported beside it, and so is what the loads of a single rail drew: neither decides.
+ */
+final class PowerHeld implements Rule {
+    @Override
+    public Criterion criterion() {
+        return Criterion.POWER_HELD;
+    }
+
+    @Override
+    public List<Finding> judge(CriterionSetting setting, Case run) {
+        List<Role> parts = run.parts().stream().filter(p -> p != Role.MEMORY).toList();
+        if (parts.isEmpty()) {
+            return List.of(
+                    Finding.of(setting, "", Outcome.NOT_MEASURED, "No stage loaded a part whose power could be held."));
+        }
+        return parts.stream().map(part -> judge(setting, run, part)).toList();
+    }
+
+    private static Finding judge(CriterionSetting setting, Case run, Role part) {
+        double share = setting.value("at-least");
+        String origin = setting.origin("at-least");
+        Reference reference = Reference.of(part, run.scan(), run.jobSheet());
+        List<Window> windows = new ArrayList<>();
+        List<Evidence> evidence = new ArrayList<>();
+        for (StageTally stage : run.scan().stagesThatProve(part).toList()) {
+            List<Window> settled = Soaks.settledPower(stage);
+            if (stage.fullLoad()) {
+                windows.addAll(settled);
+            }
+            if (!settled.isEmpty()) {
+                evidence.add(Evidence.of(
+                        stage.begin(), stage.stage().id() + ": " + watts(Soaks.medianWatts(settled), reference)));
+            }
+        }
+        String limit = reference.watts().isPresent()
+                ? "at least " + Texts.number(share * reference.watts().getAsDouble(), 0) + " W"
+                : "at least " + Texts.percent(share);
+        if (windows.isEmpty()) {
+            return Finding.of(
+                            setting,
+                            part.word(),
+                            Outcome.NOT_MEASURED,
+                            "No power of " + Texts.part(part) + " under full load was read.")
+                    .against(limit, origin)
+                    .seen(evidence);
+        }
+        double median = Soaks.medianWatts(windows);
+        if (reference.watts().isEmpty()) {
+            return Finding.of(
+                            setting,
+                            part.word(),
+                            Outcome.NOT_MEASURED,
+                            Texts.sentenceCase(Texts.part(part)) + " drew " + Texts.number(median, 0)
+                                    + " W in the middle; its rating is unknown, and it tells no power limit.")
+                    .against(limit, origin)
+                    .seen(evidence);
+        }
+        double floor = share * reference.watts().getAsDouble();
+        boolean pass = median >= floor;
+        String because = Texts.sentenceCase(Texts.part(part)) + " drew " + watts(median, reference)
+                + " in the middle of its full load, " + reference.origin() + ofLimit(windows)
+                + (pass ? "." : ": it was not fully loaded, or could not take its power.");
+        return Finding.of(setting, part.word(), pass ? Outcome.PASS : Outcome.FAIL, because)
+                .against(limit, origin)
+                .measured(Texts.number(median, 0) + " W", (pass ? "+" : "") + Texts.number(median - floor, 0) + " W")
+                .seen(evidence);
+    }
+
+    private static String watts(double watts, Reference reference) {
+        return Texts.number(watts, 0) + " W"
+                + (reference.watts().isEmpty()
+                        ? ""
+                        : ", " + Texts.percent(watts / reference.watts().getAsDouble()) + " of "
+                                + Texts.number(reference.watts().getAsDouble(), 0) + " W");
+    }
+
+    private static String ofLimit(List<Window> windows) {
+        double[] shares = windows.stream()
+                .mapToDouble(w -> w.meanWatts() / w.lowestLimitOnMainsWatts())
+                .filter(Double::isFinite)
+                .sorted()
+                .toArray();
+        return shares.length == 0
+                ? ""
+                : "; " + Texts.percent(shares[(shares.length - 1) / 2]) + " of its limit of the moment";
+    }
+}

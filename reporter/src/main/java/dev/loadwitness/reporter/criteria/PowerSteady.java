@@ -1,0 +1,111 @@
+// SPDX-License-Identifier: Apache-2.0
+package dev.loadwitness.reporter.criteria;
+
+import dev.loadwitness.reporter.scan.Spell;
+import dev.loadwitness.reporter.scan.StageTally;
+import dev.loadwitness.reporter.scan.ThrottleTally;
+import dev.loadwitness.reporter.scan.WindowTrack.Window;
+import dev.loadwitness.reporter.statistics.HampelIdentifier;
+import dev.loadwitness.runlog.Cause;
+import dev.loadwitness.runlog.Role;
+import dev.loadwitness.runlog.procedure.Criterion;
+import dev.loadwitness.runlog.procedure.CriterionSetting;
+import java.util.ArrayList;
+import java.util.List;
+
+/**
+ * Ten-second means of power that stand out from their stage, by the Hampel identifier and by a least deviation. Meant to
+ * be advisory: a dip that coincides with a power brake or a hardware slowdown fails {@code throttle} anyway, and any other
+ * may be the driver's own business.
+ */
+final class PowerSteady implements Rule {
+    private static final double FALSE_ALARM = 0.01;
+    private static final int MOST_EVIDENCE = 5;
+
+    @Override
+    public Criterion criterion() {
+        return Criterion.POWER_STEADY;
+    }
+
+    @Override
+    public List<Finding> judge(CriterionSetting setting, Case run) {
+        List<Role> parts = run.parts().stream().filter(p -> p != Role.MEMORY).toList();
+        if (parts.isEmpty()) {
+            return List.of(
+                    Finding.of(setting, "", Outcome.NOT_MEASURED, "No stage loaded a part whose power could be read."));
+        }
+        return parts.stream().map(part -> judge(setting, run, part)).toList();
+    }
+
+    private static Finding judge(CriterionSetting setting, Case run, Role part) {
+        double least = setting.value("deviation");
+        String limit = "none beyond " + Texts.percent(least) + " of the median";
+        String origin = setting.origin("deviation");
+        int judged = 0;
+        int dips = 0;
+        int peaks = 0;
+        boolean atBrake = false;
+        double worst = 0;
+        List<Evidence> evidence = new ArrayList<>();
+        for (StageTally stage : run.scan().stagesThatProve(part).toList()) {
+            List<Window> windows = Soaks.settledPower(stage);
+            if (windows.size() < HampelIdentifier.MINIMUM_COUNT) {
+                continue;
+            }
+            judged += windows.size();
+            HampelIdentifier usual = HampelIdentifier.of(
+                    FALSE_ALARM, windows.stream().mapToDouble(Window::meanWatts).toArray());
+            for (Window w : windows) {
+                if (!usual.standsOut(w.meanWatts(), least * usual.median())) {
+                    continue;
+                }
+                double deviation = w.meanWatts() / usual.median() - 1;
+                dips += deviation < 0 ? 1 : 0;
+                peaks += deviation > 0 ? 1 : 0;
+                boolean brake = deviation < 0 && heldBack(stage, w);
+                atBrake |= brake;
+                worst = Math.abs(deviation) > Math.abs(worst) ? deviation : worst;
+                if (evidence.size() < MOST_EVIDENCE) {
+                    evidence.add(Evidence.of(
+                            w.at(),
+                            Texts.number(w.meanWatts(), 0) + " W where " + Texts.number(usual.median(), 0)
+                                    + " W is the middle of stage "
+                                    + stage.stage().id()
+                                    + (brake ? ", while it held itself back" : "")));
+                }
+            }
+        }
+        if (judged == 0) {
+            return Finding.of(
+                            setting,
+                            part.word(),
+                            Outcome.NOT_MEASURED,
+                            "The power of " + Texts.part(part)
+                                    + " was not read, or not for long enough to tell what is usual.")
+                    .against(limit, origin);
+        }
+        int found = dips + peaks;
+        String because = found == 0
+                ? "None of " + judged + " ten-second means of the power of " + Texts.part(part)
+                        + " stands out from its stage."
+                : "Of " + judged + " ten-second means of the power of " + Texts.part(part) + " " + dips
+                        + " dipped and " + peaks + " rose out of what is usual in their stage, by up to "
+                        + Texts.percent(Math.abs(worst)) + "."
+                        + (atBrake
+                                ? " It held itself back at a dip (power brake or hardware slowdown): throttle decides on"
+                                        + " that."
+                                : "");
+        return Finding.of(setting, part.word(), found == 0 ? Outcome.PASS : Outcome.FAIL, because)
+                .against(limit, origin)
+                .measured(found + " of " + judged, "")
+                .seen(evidence);
+    }
+
+    private static boolean heldBack(StageTally stage, Window w) {
+        return stage.throttles().stream()
+                .filter(t -> t.cause() == Cause.POWER_BRAKE || t.cause() == Cause.HARDWARE_SLOWDOWN)
+                .map(ThrottleTally::spells)
+                .flatMap(List::stream)
+                .anyMatch((Spell s) -> s.overlaps(w.at().segment(), w.startSeconds(), w.seconds()));
+    }
+}

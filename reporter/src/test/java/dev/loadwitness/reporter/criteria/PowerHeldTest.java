@@ -1,0 +1,78 @@
+// SPDX-License-Identifier: Apache-2.0
+package dev.loadwitness.reporter.criteria;
+
+import static org.assertj.core.api.Assertions.assertThat;
+
+import dev.loadwitness.reporter.scan.LogBuilder;
+import dev.loadwitness.runlog.Role;
+import dev.loadwitness.runlog.procedure.Criterion;
+import java.io.IOException;
+import java.nio.file.Path;
+import org.junit.jupiter.api.Test;
+import org.junit.jupiter.api.io.TempDir;
+
+class PowerHeldTest {
+    @TempDir
+    Path folder;
+
+    private static LogBuilder soak() {
+        return LogBuilder.gpuSoak(180, "power-held", "mandatory: yes");
+    }
+
+    private Finding judge(LogBuilder log) throws IOException {
+        return Judged.finding(folder, log, Criterion.POWER_HELD);
+    }
+
+    /** 85 % of 150 W is 127.5 W. */
+    @Test
+    void theMedianIsHeldAgainstTheRatedPowerAndTheLimitOfTheMomentIsOnlyReported() throws Exception {
+        LogBuilder log = soak().jobSheet("rated-graphics-power: 150 W\n");
+        Finding f = judge(log.curve("gpu.power", m -> m.loaded() ? 128 : 15).curve("gpu.power.limit", m -> 128));
+        assertThat(f.outcome()).isEqualTo(Outcome.PASS);
+        assertThat(f.measured()).isEqualTo("128 W");
+        assertThat(f.because()).contains("85.3 % of 150 W", "job sheet", "100.0 % of its limit of the moment");
+        // A limit that is met is no excuse for a low power.
+        Finding low = judge(log.curve("gpu.power", m -> m.loaded() ? 127 : 15).curve("gpu.power.limit", m -> 127));
+        assertThat(low.outcome()).isEqualTo(Outcome.FAIL);
+    }
+
+    @Test
+    void aDipOfLessThanHalfTheTimeDoesNotMoveTheMedian() throws Exception {
+        assertThat(judge(soak().curve("gpu.power", m -> !m.loaded() ? 15 : m.intoStage() > 120 ? 60 : 140))
+                        .outcome())
+                .isEqualTo(Outcome.PASS);
+        assertThat(judge(soak().curve("gpu.power", m -> !m.loaded() ? 15 : m.intoStage() > 90 ? 60 : 140))
+                        .outcome())
+                .isEqualTo(Outcome.FAIL);
+    }
+
+    @Test
+    void theMinuteInWhichTheLoadComesUpIsNotCounted() throws Exception {
+        assertThat(judge(LogBuilder.gpuSoak(60, "power-held", "mandatory: yes")
+                                .curve("gpu.power", m -> !m.loaded() || m.intoStage() < 30 ? 15 : 140))
+                        .measured())
+                .isEqualTo("140 W");
+    }
+
+    @Test
+    void stagesOfOneRailAreReportedAndDoNotDecide() throws Exception {
+        LogBuilder log = LogBuilder.laptop()
+                .idle("idle", 30)
+                .stage("core", 300, "loads: [gpu-core], gpu: gpu-discrete, proves: gpu-discrete", Role.GPU_DISCRETE)
+                .soak("mix", 120)
+                .criterion("power-held", "mandatory: yes")
+                .curve("gpu.power", m -> m.stage().equals("core") ? 90 : m.loaded() ? 140 : 15);
+        Finding f = judge(log);
+        assertThat(f.outcome()).isEqualTo(Outcome.PASS);
+        assertThat(f.evidence())
+                .extracting(Evidence::text)
+                .contains("core: 90 W, 60.0 % of 150 W", "mix: 140 W, 93.3 % of 150 W");
+    }
+
+    @Test
+    void withoutARatingOrALimitWhatWasHeldIsSaidAndNotJudged() throws Exception {
+        Finding f = judge(soak().without(c -> c.id().equals("gpu.power.limit")));
+        assertThat(f.outcome()).isEqualTo(Outcome.NOT_MEASURED);
+        assertThat(f.because()).contains("drew 140 W", "its rating is unknown");
+    }
+}
