@@ -90,17 +90,14 @@ public record Channel(
     }
 
     /**
-     * The value at which the device first slows itself down; empty if it states none. Of a temperature the lower of
-     * {@link LimitType#THROTTLED}, where the hardware slows it, and {@link LimitType#MAX}, where the driver
-     * begins to hold it: the owner gets less than was bought from the lower one on.
+     * The value at which the hardware slows itself down; where it states none, of a temperature the highest that its
+     * driver aims for. Laptops are built to run at the latter for hours, so it is no limit beside the former.
      */
     public OptionalDouble slowdown() {
         OptionalDouble hardware = limit(LimitType.THROTTLED);
-        OptionalDouble driver =
-                metric.name().equals(Metric.TEMPERATURE.name()) ? limit(LimitType.MAX) : OptionalDouble.empty();
-        return hardware.isPresent() && driver.isPresent()
-                ? OptionalDouble.of(Math.min(hardware.getAsDouble(), driver.getAsDouble()))
-                : hardware.isPresent() ? hardware : driver;
+        return hardware.isPresent() || !metric.name().equals(Metric.TEMPERATURE.name())
+                ? hardware
+                : limit(LimitType.MAX);
     }
 
     /**

@@ -155,17 +155,17 @@ class TemperatureCeilingTest {
         assertThat(f.limitOrigin()).contains("100 °C");
     }
 
-    /** The hardware slows this GPU down at 89 Cel; its driver begins to hold the clock at 87. */
+    /** The hardware slows this GPU down at 89 Cel; 87, which its driver aims for, is where laptops run for hours. */
     @Test
-    void ofTwoTemperaturesThatSlowItTheLowerCounts() throws Exception {
-        LogBuilder log = hot(81.7)
+    void theHardwaresSlowdownCountsBeforeWhatTheDriverAimsFor() throws Exception {
+        LogBuilder log = hot(83.7)
                 .describe(
                         "gpu.temperature",
                         c -> c.withLimits(
                                 Map.of(LimitType.THROTTLED, 89.0, LimitType.MAX, 87.0, LimitType.HIGH_CRITICAL, 95.0)));
         Finding f = judge(log);
-        assertThat(f.limit()).isEqualTo("at most 82.0 °C");
-        assertThat(f.limitOrigin()).startsWith("device (slowdown at 87 °C) less 5 K");
+        assertThat(f.limit()).isEqualTo("at most 84.0 °C");
+        assertThat(f.limitOrigin()).startsWith("device (slowdown at 89 °C) less 5 K");
         assertThat(f.outcome()).isEqualTo(Outcome.INCONCLUSIVE);
     }
 
