@@ -324,7 +324,9 @@ def soak_is_killed(folder):
     process = subprocess.Popen(["bash", str(TOP / "soak"), "--out", str(out)], stdin=subprocess.DEVNULL,
                                stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True)
     end = time.monotonic() + 60
-    while not workers() and time.monotonic() < end:
+    log = out / "run.jsonl"
+    # A worker alone is not yet a load: one lists the OpenCL devices before the log is begun.
+    while not (log.exists() and b'"load-begin"' in log.read_bytes() and workers()) and time.monotonic() < end:
         time.sleep(0.2)
     check("soak loads the machine", bool(workers()))
     process.send_signal(signal.SIGTERM)

@@ -201,9 +201,14 @@ def a_run(root):
           probe.stdout + probe.stderr)
     sheet = "/usr/share/doc/loadwitness/examples/job-sheet.yaml"
     began = time.monotonic()
-    run = root.as_user("loadwitness-agent", "run", "--procedure", PROCEDURE, "--job", sheet, "--ambient", "22.5",
+    # The installed procedure with shorter stages: what is looked at here is the package, not the soak.
+    short = re.sub(r"duration: \d+ s", "duration: 5 s", (root.path / PROCEDURE[1:]).read_text(encoding="utf-8"))
+    short = short.replace("at-least: 50 s", "at-least: 3 s").replace("window: 20 s", "window: 2 s")
+    (root.path / HOME[1:] / "short.yaml").write_text(short, encoding="utf-8")
+    run = root.as_user("loadwitness-agent", "run", "--procedure", f"{HOME}/short.yaml", "--job", sheet, "--ambient", "22.5",
                        "--out", f"{FOLDER}/1", "--journal", f"{FOLDER}/journal.jsonl")
-    check("a run with a minute of load completes", run.returncode == 0 and time.monotonic() - began > 60,
+    (root.path / HOME[1:] / "short.yaml").unlink()
+    check("a run completes", run.returncode == 0 and time.monotonic() - began > 15,
           run.stdout[-2000:] + run.stderr)
     log = f"{FOLDER}/1/run.jsonl"
     judged = root.as_user("loadwitness-reporter", "judge", log, "--write-json", f"{FOLDER}/verdict.json")

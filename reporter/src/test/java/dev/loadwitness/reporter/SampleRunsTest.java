@@ -10,6 +10,7 @@ import dev.loadwitness.reporter.criteria.Outcome;
 import dev.loadwitness.reporter.simulation.SampleRuns;
 import dev.loadwitness.reporter.verdict.Judge;
 import dev.loadwitness.reporter.verdict.Judgement;
+import dev.loadwitness.runlog.procedure.Criterion;
 import java.io.IOException;
 import java.nio.file.Files;
 import java.nio.file.Path;
@@ -88,6 +89,28 @@ final class SampleRunsTest {
                 assertThat(Files.mismatch(file, kept)).as(kept.toString()).isEqualTo(-1);
             }
         }
+    }
+
+    /**
+     * Recorded on an H100 (driver 580.159.04). The driver's own counters stand beside its samples: energy against
+     * integrated power, time at the power cap by counter and by flag.
+     */
+    @Test
+    void onARealGpuCountersAndSamplesAgree() throws IOException {
+        Judgement judgement = Judge.judge(Judge.Request.of(SAMPLES.resolve("real-gpu-rails/run.jsonl")));
+        assertThat(finding(judgement, Criterion.ENERGY_AGREES).outcome()).isEqualTo(Outcome.PASS);
+        assertThat(finding(judgement, Criterion.ENERGY_AGREES).measured()).isEqualTo("+0.02 %");
+        assertThat(finding(judgement, Criterion.POWER_HELD).because()).contains("99.8 % of 700 W");
+        assertThat(finding(judgement, Criterion.THROTTLE).because()).contains("power limit for 10 min");
+        assertThat(finding(judgement, Criterion.LOAD_STEPS).measured()).startsWith("6296 edges");
+        assertThat(finding(judgement, Criterion.COMPUTE_ERRORS).measured()).isEqualTo("0");
+    }
+
+    private static Finding finding(Judgement judgement, Criterion criterion) {
+        return judgement.verdict().findings().stream()
+                .filter(f -> f.criterion() == criterion)
+                .findFirst()
+                .orElseThrow();
     }
 
     @Test
