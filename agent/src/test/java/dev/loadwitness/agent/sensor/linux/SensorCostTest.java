@@ -45,6 +45,23 @@ class SensorCostTest {
                 (threads.getThreadAllocatedBytes(Thread.currentThread().getId()) - before) / ROUNDS;
         long answered = Arrays.stream(values).filter(v -> !Double.isNaN(v)).count();
 
+        for (Source source : found.sources()) {
+            long[] reads = new long[ROUNDS];
+            for (int i = 0; i < ROUNDS; i++) {
+                began = System.nanoTime();
+                source.read(values, 0);
+                reads[i] = System.nanoTime() - began;
+            }
+            Arrays.sort(reads);
+            System.out.printf(
+                    Locale.ROOT,
+                    "| %s | %d | %.0f us | %.0f us |%n",
+                    source.name(),
+                    source.channels().size(),
+                    reads[ROUNDS / 2] / 1e3,
+                    reads[ROUNDS * 99 / 100] / 1e3);
+        }
+
         long[] takes = new long[ROUNDS];
         long bankBytes;
         try (SensorBank bank = new SensorBank(found.sources(), Duration.ofMillis(400))) {
