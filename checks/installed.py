@@ -202,7 +202,7 @@ def a_run(root):
     sheet = "/usr/share/doc/loadwitness/examples/job-sheet.yaml"
     began = time.monotonic()
     # The installed procedure with shorter stages: what is looked at here is the package, not the soak.
-    short = re.sub(r"duration: \d+ s", "duration: 5 s", (root.path / PROCEDURE[1:]).read_text(encoding="utf-8"))
+    short = re.sub(r"duration: \d+ s", "duration: 12 s", (root.path / PROCEDURE[1:]).read_text(encoding="utf-8"))
     short = short.replace("at-least: 50 s", "at-least: 3 s").replace("window: 20 s", "window: 2 s")
     (root.path / HOME[1:] / "short.yaml").write_text(short, encoding="utf-8")
     run = root.as_user("loadwitness-agent", "run", "--procedure", f"{HOME}/short.yaml", "--job", sheet, "--ambient", "22.5",

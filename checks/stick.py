@@ -165,12 +165,12 @@ class Run:
     """An agent at work, and what it has said so far."""
     running = []
 
-    def __init__(self, folder, out, seconds=22, sampling="200 ms", *options):
+    def __init__(self, folder, out, seconds=22, sampling="200 ms", *options, begun_in=None):
         file = folder / f"stick-{seconds}-{sampling.replace(' ', '')}.yaml"
         file.write_text(SHORT.format(seconds=seconds, sampling=sampling))
         self.out = out
         # In the stick's folder, as a technician starts it.
-        begun_in = next(f for f in (out, *out.parents) if f.is_dir())
+        begun_in = begun_in or next(f for f in (out, *out.parents) if f.is_dir())
         self.process = subprocess.Popen(
             [*AGENT, "run", "--procedure", str(file), "--out", str(out), "--ticket", "FBR-2026-0142",
              "--journal", str(folder / f"journal-{len(Run.running)}.jsonl"), *options],
@@ -277,7 +277,8 @@ def turned_read_only(folder):
     name = "ext4, turned read-only by the kernel"
     stick = Stick(folder, "ext4")
     stick.plug()
-    run = Run(folder, stick.mount / "run")
+    # From elsewhere: a program's own folder keeps a disk from being unmounted.
+    run = Run(folder, stick.mount / "run", begun_in=folder)
     run.until_loaded()
     stick.spoil()
     run.until_said("NO LOG DISK")
