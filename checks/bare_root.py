@@ -14,41 +14,15 @@ import sys
 import tempfile
 import time
 
+import trial
 from machine import build
 
 TOP = pathlib.Path(__file__).resolve().parent.parent
 FOLDER = "/opt/bench stick äöü ✓"
 NOBODY = 65534
 
-PROCEDURE = """\
-format: loadwitness-procedure/1
-name: bare-root
-title: Some seconds of load in a bare root
-sampling: 500 ms
-stages:
-  - id: cpu-soak
-    loads: [cpu]
-    proves: cpu
-    duration: 3 s
-safety:
-  stop-above: {cpu: 105 Cel, battery: 45 Cel}
-  silent-after: 10 s
-  adapter-lost: stop
-  unguarded: allow
-decision:
-  rule: guarded
-  guard-factor: 1
-criteria:
-  interruptions:
-    mandatory: yes
-  compute-errors:
-    mandatory: yes
-    at-most: 0
-  evidence:
-    mandatory: yes
-    coverage: 70 %
-    longest-gap: 5 s
-"""
+PROCEDURE = trial.procedure(
+    "bare-root", "Some seconds of load in a bare root", [trial.stage("cpu-soak", "3 s")], "500 ms", "70 %", "5 s")
 
 failed = 0
 

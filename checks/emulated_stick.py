@@ -27,6 +27,7 @@ import tempfile
 import time
 
 import machine
+import trial
 from machine import Disk, FatStick, GuestError, Machine, blank_stick, ext4_of
 
 TOP = pathlib.Path(__file__).resolve().parent.parent
@@ -37,37 +38,11 @@ PERIOD_SECONDS = 0.5
 LONGEST_UNNAMED_GAP_SECONDS = 4
 TROUBLE_SECONDS = 8
 
-SHORT = """\
-format: loadwitness-procedure/1
-name: emulated
-title: Some seconds of load in an emulated machine
-sampling: 500 ms
-stages:
-  - id: idle
-    duration: 1 s
-  - id: cpu-soak
-    loads: [cpu]
-    proves: cpu
-    duration: {seconds} s
-safety:
-  stop-above: {{cpu: 105 Cel, battery: 45 Cel}}
-  silent-after: 10 s
-  adapter-lost: stop
-  unguarded: allow
-decision:
-  rule: guarded
-  guard-factor: 1
-criteria:
-  interruptions:
-    mandatory: yes
-  compute-errors:
-    mandatory: yes
-    at-most: 0
-  evidence:
-    mandatory: yes
-    coverage: 70 %
-    longest-gap: {seconds} s
-"""
+def short(seconds):
+    return trial.procedure(
+        "emulated", "Some seconds of load in an emulated machine",
+        [trial.stage("idle", "1 s", loaded=False), trial.stage("cpu-soak", f"{seconds} s")],
+        "500 ms", "70 %", f"{seconds} s")
 
 
 class Tally:
@@ -354,7 +329,7 @@ def check(arguments, tally, work):
     machine.build.run("cp", "-a", full, payload / "full")
     with tarfile.open(small) as archive:
         archive.extractall(work, filter="data")
-    for name, text in (("brief", SHORT.format(seconds=5)), ("short", SHORT.format(seconds=arguments.seconds)),
+    for name, text in (("brief", short(5)), ("short", short(arguments.seconds)),
                        ("minute", minute_of_quick_check())):
         (payload / f"{name}.yaml").write_text(text, encoding="utf-8")
     machine.build.run("sh", "-c", f"xz -dc '{small}' >'{payload}/agent.tar'")

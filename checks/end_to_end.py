@@ -21,60 +21,20 @@ import tempfile
 import termios
 import time
 
+import trial
+from trial import call, check
+
 TOP = pathlib.Path(__file__).resolve().parent.parent
 AGENT = ["java", "-jar", str(TOP / "agent/target/loadwitness-agent.jar")]
 REPORTER = ["java", "-jar", str(TOP / "reporter/target/loadwitness-reporter.jar")]
 
-SHORT = """\
-format: loadwitness-procedure/1
-name: end-to-end
-title: Some seconds of load, to see both programs together
-sampling: 200 ms
-stages:
-  - id: idle
-    duration: 1 s
-  - id: cpu-soak
-    loads: [cpu]
-    proves: cpu
-    duration: {seconds} s
-safety:
-  stop-above: {{cpu: 105 Cel, battery: 45 Cel}}
-  silent-after: 10 s
-  adapter-lost: stop
-  unguarded: allow
-decision:
-  rule: guarded
-  guard-factor: 1
-criteria:
-  interruptions:
-    mandatory: yes
-  compute-errors:
-    mandatory: yes
-    at-most: 0
-  evidence:
-    mandatory: yes
-    coverage: 90 %
-"""
+def short(seconds):
+    return trial.procedure("end-to-end", "Some seconds of load, to see both programs together",
+                           [trial.stage("idle", "1 s", loaded=False), trial.stage("cpu-soak", f"{seconds} s")])
 
 GPU_LOADS = ["gpu-core", "gpu-memory", "gpu-mix", "gpu-ramp", "gpu-steps"]
 # The name of PoCL's driver; it runs OpenCL on the processor.
 POCL = "Portable Computing Language"
-
-passed = failed = 0
-
-
-def check(name, condition, detail=""):
-    global passed, failed
-    if condition:
-        passed += 1
-    else:
-        failed += 1
-        print(f"FAILED  {name}\n        {detail}", flush=True)
-
-
-def call(*command, **options):
-    return subprocess.run(command, capture_output=True, text=True, check=False, **options)
-
 
 def workers():
     """Process numbers of load workers of this checkout."""
@@ -101,7 +61,7 @@ def gone_within(seconds):
 
 def procedure(folder, seconds):
     file = folder / f"short-{seconds}.yaml"
-    file.write_text(SHORT.format(seconds=seconds))
+    file.write_text(short(seconds))
     return str(file)
 
 
@@ -193,7 +153,7 @@ def every_gpu_load(folder, seconds):
     {"memory-share: 1 %" if load == "gpu-memory" else "if-present: yes"}
     duration: {seconds} s
 """ for load in GPU_LOADS if load != "gpu-mix")
-    head, tail = SHORT.format(seconds=2).split("safety:\n")
+    head, tail = short(2).split("safety:\n")
     file = folder / f"gpu-loads-{seconds}.yaml"
     file.write_text(head + stages + "safety:\n" + tail.replace("cpu: 105 Cel,", "cpu: 105 Cel, gpu-discrete: 92 Cel,"))
     return str(file)
@@ -423,7 +383,7 @@ def clear_errors(folder):
     read_only.mkdir()
     call("mount", "-t", "tmpfs", "-o", "ro,size=64k", "tmpfs", str(read_only))
     broken = folder / "broken.yaml"
-    broken.write_text(SHORT.format(seconds=5).replace("duration: 1 s", "duratoin: 1 s"))
+    broken.write_text(short(5).replace("duration: 1 s", "duratoin: 1 s"))
     sheet = folder / "sheet.yaml"
     sheet.write_text("format: loadwitness-job-sheet/1\nticket: X\nrated-graphics-power: many\n")
     binary = folder / "binary.yaml"
@@ -487,8 +447,7 @@ def main():
         print(f"GPU loads on a stand-in: {time.monotonic() - gpu_began:.0f} s", flush=True)
         killed(folder, options.kills, options.seed)
     print(f"end to end: {time.monotonic() - began:.0f} s")
-    print(f"{passed} passed, {failed} failed")
-    return 1 if failed else 0
+    return trial.status()
 
 
 if __name__ == "__main__":

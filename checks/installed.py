@@ -18,6 +18,9 @@ import sys
 import tempfile
 import time
 
+import trial
+from trial import call, check
+
 TOP = pathlib.Path(__file__).resolve().parent.parent
 TOOLS = ("debootstrap", "dpkg-deb", "lintian", "man", "mount", "tar", "unshare", "chroot", "setpriv")
 PROGRAMS = ("loadwitness-agent", "loadwitness-reporter")
@@ -29,22 +32,6 @@ DPKG_KEEPS = re.compile(
     r"/var/log/(dpkg|alternatives)\.log"
     r"|/var/lib/dpkg/(status|status-old|available|available-old|lock|lock-frontend|triggers/Lock|triggers/Unincorp)"
     r"|/var/cache/ldconfig/aux-cache")
-
-passed = failed = 0
-
-
-def check(name, condition, detail=""):
-    global passed, failed
-    if condition:
-        passed += 1
-    else:
-        failed += 1
-        print(f"FAILED  {name}\n        {detail}", flush=True)
-
-
-def call(*command, **options):
-    return subprocess.run(command, capture_output=True, text=True, check=False, **options)
-
 
 def must(*command):
     result = call(*command)
@@ -280,8 +267,7 @@ def main():
         shutil.rmtree(root.path / FOLDER[1:], ignore_errors=True)
         removed(root, before)
     print(f"installed: {time.monotonic() - began:.0f} s")
-    print(f"{passed} passed, {failed} failed")
-    return 1 if failed else 0
+    return trial.status()
 
 
 if __name__ == "__main__":

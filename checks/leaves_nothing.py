@@ -21,6 +21,9 @@ import sys
 import tempfile
 import time
 
+import trial
+from trial import check
+
 TOP = pathlib.Path(__file__).resolve().parent.parent
 FLAGS = ["-XX:+UseSerialGC", "-XX:TieredStopAtLevel=1", "-Xmx64m", "-Xshare:off", "-XX:-UsePerfData",
          "-XX:-CreateCoredumpOnCrash", "-XX:+ErrorFileToStderr"]
@@ -54,18 +57,6 @@ criteria:
   evidence:
     mandatory: yes
 """
-
-passed = failed = 0
-
-
-def check(name, condition, detail=""):
-    global passed, failed
-    if condition:
-        passed += 1
-    else:
-        failed += 1
-        print(f"FAILED  {name}\n        {detail}", flush=True)
-
 
 def mount(*arguments):
     subprocess.run(["mount", *map(str, arguments)], check=True)
@@ -158,8 +149,7 @@ def inside(seconds):
             for pid in workers(machine.root):
                 os.kill(pid, signal.SIGKILL)
             subprocess.run(["umount", "-R", "-l", name], check=False)
-    print(f"{passed} passed, {failed} failed")
-    return 1 if failed else 0
+    return trial.status()
 
 
 def trials(machine, seconds):

@@ -23,6 +23,9 @@ import tempfile
 import threading
 import time
 
+import trial
+from trial import call, check
+
 TOP = pathlib.Path(__file__).resolve().parent.parent
 AGENT = ["java", "-jar", str(TOP / "agent/target/loadwitness-agent.jar")]
 REPORTER = ["java", "-jar", str(TOP / "reporter/target/loadwitness-reporter.jar")]
@@ -32,54 +35,10 @@ TOOLS = ["java", "mkfs.ext4", "mkfs.exfat", "mount.exfat-fuse", "losetup", "moun
 SHUTDOWN = 0x8004587D  # FS_IOC_SHUTDOWN of linux/fs.h: _IOR('X', 125, __u32)
 WITHOUT_FLUSHING = 2  # EXT4_GOING_FLAGS_NOLOGFLUSH of fs/ext4/ext4.h
 
-SHORT = """\
-format: loadwitness-procedure/1
-name: stick
-title: Some seconds of load while the stick comes and goes
-sampling: {sampling}
-stages:
-  - id: cpu-soak
-    loads: [cpu]
-    proves: cpu
-    duration: {seconds} s
-  - id: cpu-again # a load that begins after the trouble: the agent's own folder may be gone by then
-    loads: [cpu]
-    proves: cpu
-    duration: 2 s
-safety:
-  stop-above: {{cpu: 105 Cel, battery: 45 Cel}}
-  silent-after: 10 s
-  adapter-lost: stop
-  unguarded: allow
-decision:
-  rule: guarded
-  guard-factor: 1
-criteria:
-  interruptions:
-    mandatory: yes
-  compute-errors:
-    mandatory: yes
-    at-most: 0
-  evidence:
-    mandatory: yes
-    coverage: 90 %
-"""
-
-passed = failed = 0
-
-
-def check(name, condition, detail=""):
-    global passed, failed
-    if condition:
-        passed += 1
-    else:
-        failed += 1
-        print(f"FAILED  {name}\n        {detail}", flush=True)
-
-
-def call(*command, **options):
-    return subprocess.run(command, capture_output=True, text=True, check=False, **options)
-
+def short(seconds, sampling):
+    # The second load begins after the trouble: the agent's own folder may be gone by then.
+    stages = [trial.stage("cpu-soak", f"{seconds} s"), trial.stage("cpu-again", "2 s")]
+    return trial.procedure("stick", "Some seconds of load while the stick comes and goes", stages, sampling)
 
 def must(*command):
     done = call(*command)
@@ -167,7 +126,7 @@ class Run:
 
     def __init__(self, folder, out, seconds=22, sampling="200 ms", *options, begun_in=None):
         file = folder / f"stick-{seconds}-{sampling.replace(' ', '')}.yaml"
-        file.write_text(SHORT.format(seconds=seconds, sampling=sampling))
+        file.write_text(short(seconds, sampling))
         self.out = out
         # In the stick's folder, as a technician starts it.
         begun_in = begun_in or next(f for f in (out, *out.parents) if f.is_dir())
@@ -472,8 +431,7 @@ def main():
         else:
             shutil.rmtree(folder, ignore_errors=True)
     print(f"stick: {time.monotonic() - began:.0f} s")
-    print(f"{passed} passed, {failed} failed")
-    return 1 if failed or not passed else 0
+    return trial.status()
 
 
 if __name__ == "__main__":

@@ -18,7 +18,6 @@ import java.nio.file.StandardCopyOption;
 import java.security.MessageDigest;
 import java.security.NoSuchAlgorithmException;
 import java.util.ArrayDeque;
-import java.util.ArrayList;
 import java.util.Comparator;
 import java.util.Deque;
 import java.util.List;
@@ -125,13 +124,13 @@ final class LogFolder {
         return out.resolve(STEM + ".jsonl");
     }
 
-    /** All files of the log, where they lie in the end; the last part alone can close it, so they belong together. */
+    /** All files of the log, where they lie in the end: only together they are the whole of it. */
     List<Path> delivered() {
-        List<Path> files = new ArrayList<>(List.of(log()));
-        for (int part = 2; Files.exists(out.resolve(STEM + ".part" + part + ".jsonl")); part++) {
-            files.add(out.resolve(STEM + ".part" + part + ".jsonl"));
+        try {
+            return files(out).stream().sorted().toList();
+        } catch (IOException e) {
+            return List.of(log()); // pulled in this very moment; the log is whole on it
         }
-        return files;
     }
 
     /** If no log came to be: takes away what was made for one. */
@@ -157,7 +156,7 @@ final class LogFolder {
             if (!Files.readString(out.resolve(NOTE)).equals(note.get())) {
                 throw new IOException(out + " is not the folder that it was when the run began");
             }
-            List<Path> files = files();
+            List<Path> files = files(folder);
             for (Path file : files) {
                 copy(file, out.resolve(file.getFileName() + COPYING));
             }
@@ -183,11 +182,11 @@ final class LogFolder {
     }
 
     /** The log's files, the first one last. */
-    private List<Path> files() throws IOException {
+    private static List<Path> files(Path folder) throws IOException {
+        Path first = folder.resolve(STEM + ".jsonl");
         try (Stream<Path> all = Files.list(folder)) {
             return all.filter(f -> f.getFileName().toString().matches(STEM + "(\\.part[0-9]+)?\\.jsonl"))
-                    .sorted(Comparator.comparing((Path f) -> f.equals(writing()))
-                            .thenComparing(Path::toString))
+                    .sorted(Comparator.comparing((Path f) -> f.equals(first)).thenComparing(Path::toString))
                     .toList();
         }
     }

@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.agent.leftover;
 
+import dev.loadwitness.agent.process.OwnProcess;
 import java.io.IOException;
 import java.nio.file.Path;
 import java.util.Optional;
@@ -9,11 +10,9 @@ import java.util.concurrent.TimeUnit;
 
 /**
  * The copy of this program that the bundle's launcher made in memory, and from which it runs. The launcher names it with
- * the property {@value #PROPERTY}; it goes when the program ends. What a kill leaves, {@link Leftovers} finds.
+ * the property {@value OwnProcess#MEMORY_COPY}; it goes when the program ends. What a kill leaves, {@link Leftovers} finds.
  */
 public final class MemoryCopy {
-    static final String PROPERTY = "loadwitness.memory";
-
     /** Longer than a run takes to close its log after a signal, a disk that is gone included. */
     private static final long LONGEST_WAIT_SECONDS = 120;
 
@@ -23,7 +22,7 @@ public final class MemoryCopy {
 
     /** Removes the copy when this program ends by itself or by a signal that can be caught. */
     public static void removeAtExit() {
-        if (System.getProperty(PROPERTY) != null) {
+        if (System.getProperty(OwnProcess.MEMORY_COPY) != null) {
             Runtime.getRuntime().addShutdownHook(new Thread(MemoryCopy::removeWhenDone, "remove the copy in memory"));
         }
     }
@@ -46,7 +45,7 @@ public final class MemoryCopy {
 
     /** Now; nothing that was not loaded yet can be loaded afterwards. Harmless if it is gone already. */
     public static synchronized void removeOwn() {
-        String folder = System.getProperty(PROPERTY);
+        String folder = System.getProperty(OwnProcess.MEMORY_COPY);
         if (folder != null) {
             remove(Path.of(folder), Path.of("/proc"), ProcessHandle.current().pid());
         }

@@ -217,7 +217,7 @@ public final class LoadLauncher {
         before.addAll(prefix);
         ProcessBuilder builder = OwnProcess.builder(before, options, WorkerMain.class, List.of(arguments));
         builder.environment().putAll(NOTHING_LEFT_BEHIND);
-        String memory = System.getProperty("loadwitness.memory");
+        String memory = System.getProperty(OwnProcess.MEMORY_COPY);
         if (memory != null) {
             // PoCL makes a folder even if it is to keep nothing in it; there it goes with the program's copy.
             builder.environment().put("POCL_CACHE_DIR", memory);

@@ -23,6 +23,9 @@ public final class OwnProcess {
     private static final List<String> HANDED_ON =
             List.of("jna.boot.library.path", "jna.nounpack", "jna.nosys", "jna.tmpdir", "java.io.tmpdir");
 
+    /** Names the folder in memory that this program was copied to and runs from; absent if it runs in place. */
+    public static final String MEMORY_COPY = "loadwitness.memory";
+
     private OwnProcess() {}
 
     /** The program that runs this one. */

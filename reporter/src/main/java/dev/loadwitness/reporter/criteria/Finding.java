@@ -68,38 +68,30 @@ public record Finding(
     public Finding notReliedOn() {
         return outcome != Outcome.PASS
                 ? this
-                : new Finding(
-                        criterion,
-                        subject,
-                        mandatory,
+                : with(
                         Outcome.INCONCLUSIVE,
-                        measured,
-                        limit,
-                        limitOrigin,
-                        uncertainty,
-                        margin,
-                        conformity,
                         "Not relied on, because the log is damaged or was altered. " + because,
-                        evidence);
+                        uncertainty,
+                        conformity);
     }
 
     Finding against(String limit, String limitOrigin) {
-        return new Finding(
-                criterion,
-                subject,
-                mandatory,
-                outcome,
-                measured,
-                limit,
-                limitOrigin,
-                uncertainty,
-                margin,
-                conformity,
-                because,
-                evidence);
+        return with(measured, limit, limitOrigin, margin, evidence);
     }
 
     Finding measured(String measured, String margin) {
+        return with(measured, limit, limitOrigin, margin, evidence);
+    }
+
+    Finding uncertain(String uncertainty, double conformity) {
+        return with(outcome, because, uncertainty, OptionalDouble.of(conformity));
+    }
+
+    Finding seen(List<Evidence> evidence) {
+        return with(measured, limit, limitOrigin, margin, evidence);
+    }
+
+    private Finding with(Outcome outcome, String because, String uncertainty, OptionalDouble conformity) {
         return new Finding(
                 criterion,
                 subject,
@@ -115,23 +107,7 @@ public record Finding(
                 evidence);
     }
 
-    Finding uncertain(String uncertainty, double conformity) {
-        return new Finding(
-                criterion,
-                subject,
-                mandatory,
-                outcome,
-                measured,
-                limit,
-                limitOrigin,
-                uncertainty,
-                margin,
-                OptionalDouble.of(conformity),
-                because,
-                evidence);
-    }
-
-    Finding seen(List<Evidence> evidence) {
+    private Finding with(String measured, String limit, String limitOrigin, String margin, List<Evidence> evidence) {
         return new Finding(
                 criterion,
                 subject,
