@@ -19,6 +19,8 @@ public enum CloseReason implements Word {
     STORAGE_FULL,
     /** Ended after an interruption, because the procedure does not go on by itself. */
     INTERRUPTED,
+    /** Several boots in a row without a sample between them. */
+    RESTART_LOOP,
     /** A defect of the agent. */
     AGENT_FAILED
 }

@@ -66,6 +66,10 @@ public enum EventKind implements Word {
     OPERATOR_STOP,
     /** {@code text}. */
     OPERATOR_NOTE,
+    /** A stage waits for what only a person can do: {@code what} a word of {@link dev.loadwitness.runlog.procedure.Ask}, {@code stage}. */
+    OPERATOR_ASKED,
+    /** What was asked has been seen to be done: {@code what}, {@code stage}, {@code seconds} since it was asked, NaN left out. */
+    OPERATOR_DONE,
     /** {@code role}, {@code device}. */
     DEVICE_LEFT,
     /** {@code role}, {@code device}. */

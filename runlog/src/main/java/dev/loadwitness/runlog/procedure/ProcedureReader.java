@@ -153,7 +153,16 @@ public final class ProcedureReader {
         if (id.isEmpty() || loads.isEmpty() || duration.isEmpty()) {
             return Optional.empty();
         }
-        Stage stage = new Stage(id.get(), loads.get(), gpu, proves, duration.get(), share.orElse(0), ifPresent);
+        Stage stage = new Stage(
+                id.get(),
+                loads.get(),
+                gpu,
+                proves,
+                duration.get(),
+                share.orElse(0),
+                ifPresent,
+                Optional.empty(),
+                List.of());
         check.remember(stage, section);
         return Optional.of(stage);
     }

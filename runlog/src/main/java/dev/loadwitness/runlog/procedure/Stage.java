@@ -17,6 +17,8 @@ import java.util.Optional;
  * @param memoryShare share of free memory that the memory load tests, or of a GPU's memory; above 0 and at most 0.9, or 0
  *     where none is given
  * @param ifPresent whether the stage is left out where its GPU is not there; else a run needs it
+ * @param asks what a person has to do before the load begins
+ * @param ifRepaired other durations, by repaired rail
  */
 public record Stage(
         String id,
@@ -25,7 +27,9 @@ public record Stage(
         Optional<Role> proves,
         Duration duration,
         double memoryShare,
-        boolean ifPresent) {
+        boolean ifPresent,
+        Optional<Ask> asks,
+        List<RailShare> ifRepaired) {
     /** A stage that every run needs. */
     public Stage(
             String id,
@@ -34,7 +38,7 @@ public record Stage(
             Optional<Role> proves,
             Duration duration,
             double memoryShare) {
-        this(id, loads, gpu, proves, duration, memoryShare, false);
+        this(id, loads, gpu, proves, duration, memoryShare, false, Optional.empty(), List.of());
     }
 
     public Stage {
@@ -43,5 +47,7 @@ public record Stage(
         requireNonNull(gpu, "gpu");
         requireNonNull(proves, "proves");
         requireNonNull(duration, "duration");
+        requireNonNull(asks, "asks");
+        ifRepaired = List.copyOf(ifRepaired);
     }
 }

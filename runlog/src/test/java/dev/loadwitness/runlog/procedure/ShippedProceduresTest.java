@@ -164,7 +164,15 @@ final class ShippedProceduresTest {
 
     private static Stage ifPresent(String id, Role gpu) {
         return new Stage(
-                id, List.of(LoadKind.GPU_MIX), Optional.of(gpu), Optional.empty(), Duration.ofSeconds(20), 0, true);
+                id,
+                List.of(LoadKind.GPU_MIX),
+                Optional.of(gpu),
+                Optional.empty(),
+                Duration.ofSeconds(20),
+                0,
+                true,
+                Optional.empty(),
+                List.of());
     }
 
     private static Stage stage(String id, List<LoadKind> loads, Optional<Role> proves, int seconds, double share) {
