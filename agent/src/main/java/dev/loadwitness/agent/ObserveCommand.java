@@ -55,7 +55,7 @@ final class ObserveCommand implements Callable<Integer> {
             options.ticketFrom(Texts.jobSheet(jobSheet.get()));
         }
         return new Session(
-                        Texts.procedure(procedure),
+                        RailPlan.of(Texts.procedure(procedure), Optional.empty()),
                         procedure,
                         jobSheet,
                         options,

@@ -3,12 +3,15 @@ package dev.loadwitness.agent;
 
 import dev.loadwitness.agent.place.Home;
 import dev.loadwitness.runlog.Attachment;
+import dev.loadwitness.runlog.procedure.GraphicsRail;
 import dev.loadwitness.runlog.procedure.Procedure;
 import java.io.Console;
 import java.nio.file.Files;
 import java.nio.file.Path;
 import java.util.List;
 import java.util.Optional;
+import java.util.Set;
+import java.util.stream.Collectors;
 
 /**
  * The few things that a run needs to know, asked on a terminal.
@@ -38,9 +41,21 @@ record Questions(Path procedure, Optional<Attachment> jobSheet) {
         if (options.job == null && options.ticket != null) {
             Double rated = number(console, "Rated graphics power in W (Enter if unknown): ", "150", 1, MOST_WATTS);
             Double adapter = number(console, "Adapter power in W (Enter if unknown): ", "240", 1, MOST_WATTS);
-            sheet = Optional.of(sheet(options.ticket, rated, adapter));
+            sheet = Optional.of(sheet(options.ticket, rated, adapter, rail(procedure, console)));
         }
         return new Questions(procedure, sheet);
+    }
+
+    /** Asked only where the answer changes what is run. */
+    private static String rail(Path procedure, Console console) throws Complaint {
+        Set<GraphicsRail> rails = Texts.procedure(Texts.file(procedure)).railsWithAShare();
+        return rails.isEmpty()
+                ? ""
+                : answer(
+                        console,
+                        "Repaired rail, which is loaded longer ("
+                                + rails.stream().map(GraphicsRail::word).collect(Collectors.joining(", "))
+                                + "; Enter for neither): ");
     }
 
     private static Path procedure(Home home, Console console) throws Complaint {
@@ -104,7 +119,7 @@ record Questions(Path procedure, Optional<Attachment> jobSheet) {
         return answer.strip();
     }
 
-    private static Attachment sheet(String ticket, Double rated, Double adapter) {
+    private static Attachment sheet(String ticket, Double rated, Double adapter, String rail) {
         StringBuilder text = new StringBuilder("# Made of the answers given at the start of the run.\n");
         text.append("format: loadwitness-job-sheet/1\n");
         text.append("ticket: ").append(quoted(ticket)).append('\n');
@@ -113,6 +128,9 @@ record Questions(Path procedure, Optional<Attachment> jobSheet) {
         }
         if (adapter != null) {
             text.append("adapter-power: ").append(adapter).append(" W\n");
+        }
+        if (!rail.isEmpty()) {
+            text.append("repaired-rail: ").append(quoted(rail)).append('\n');
         }
         return Attachment.of("job-sheet.yaml", text.toString());
     }

@@ -3,6 +3,7 @@ package dev.loadwitness.agent;
 
 import dev.loadwitness.agent.place.Home;
 import dev.loadwitness.runlog.Attachment;
+import dev.loadwitness.runlog.jobsheet.JobSheet;
 import dev.loadwitness.runlog.procedure.Procedure;
 import java.io.Console;
 import java.io.PrintStream;
@@ -86,10 +87,14 @@ final class RunCommand implements Callable<Integer> {
         Attachment text = Texts.file(procedureFile);
         Procedure procedure = Texts.procedure(text);
         Optional<Attachment> jobSheet = options.job == null ? made : Optional.of(Texts.file(options.job));
+        Optional<JobSheet> sheet = Optional.empty();
         if (jobSheet.isPresent()) {
-            options.ticketFrom(Texts.jobSheet(jobSheet.get()));
+            sheet = Optional.of(Texts.jobSheet(jobSheet.get()));
+            options.ticketFrom(sheet.get());
         }
         PrintStream out = System.out;
-        return new Session(procedure, text, jobSheet, options, gpus.wishes(), out, terminal.isPresent()).run();
+        RailPlan plan = RailPlan.of(procedure, sheet);
+        plan.lengthened().or(plan::hint).ifPresent(out::println);
+        return new Session(plan, text, jobSheet, options, gpus.wishes(), out, terminal.isPresent()).run();
     }
 }

@@ -24,7 +24,7 @@ final class Screen {
 
     private final PrintStream out;
     private final boolean terminal;
-    private final String title;
+    private final List<String> heading;
     private final String log;
     private boolean drawn;
     private long nextNanos;
@@ -32,10 +32,10 @@ final class Screen {
     private boolean lastTrouble;
     private boolean everTrouble;
 
-    Screen(PrintStream out, boolean terminal, String title, String log) {
+    Screen(PrintStream out, boolean terminal, List<String> heading, String log) {
         this.out = out;
         this.terminal = terminal;
-        this.title = title;
+        this.heading = List.copyOf(heading);
         this.log = log;
     }
 
@@ -76,7 +76,7 @@ final class Screen {
         drawn = true;
         boolean over = status.ended().isPresent();
         boolean whole = status.ended().filter(e -> e.startsWith("completed")).isPresent();
-        line(s, title);
+        heading.forEach(text -> line(s, text));
         String word = over ? (whole ? "DONE" : "STOPPED") : (trouble.isPresent() ? "NO LOG DISK" : "RUNNING");
         for (String row : BlockLetters.rows(word)) {
             line(s, row);

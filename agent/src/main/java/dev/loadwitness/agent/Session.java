@@ -73,6 +73,7 @@ final class Session {
     private final Map<Role, GpuChoice> gpus = new EnumMap<>(Role.class);
     private final List<Stage> leftOut = new ArrayList<>();
     private Procedure procedure;
+    private final Optional<String> lengthened;
     private final Attachment procedureText;
     private final Optional<Attachment> jobSheet;
     private final RunOptions options;
@@ -87,14 +88,15 @@ final class Session {
     private volatile int status = Exit.STOPPED;
 
     Session(
-            Procedure procedure,
+            RailPlan plan,
             Attachment procedureText,
             Optional<Attachment> jobSheet,
             RunOptions options,
             GpuChoice.Wishes wishes,
             PrintStream out,
             boolean terminal) {
-        this.procedure = requireNonNull(procedure, "procedure");
+        this.procedure = plan.procedure();
+        this.lengthened = plan.lengthened();
         this.procedureText = requireNonNull(procedureText, "procedureText");
         this.jobSheet = requireNonNull(jobSheet, "jobSheet");
         this.options = requireNonNull(options, "options");
@@ -344,7 +346,7 @@ final class Session {
             LogFolder place,
             Optional<JournalNotes> notes)
             throws InterruptedException {
-        Screen screen = new Screen(out, terminal, title(), place.writing().toString());
+        Screen screen = new Screen(out, terminal, heading(), place.writing().toString());
         long nextNote = 0;
         try {
             while (!run.hasEnded()) {
@@ -369,8 +371,11 @@ final class Session {
         }
     }
 
-    private String title() {
-        return (options.ticket == null ? "" : options.ticket + "   ") + procedure.title();
+    private List<String> heading() {
+        List<String> lines = new ArrayList<>();
+        lines.add((options.ticket == null ? "" : options.ticket + "   ") + procedure.title());
+        lengthened.ifPresent(lines::add);
+        return lines;
     }
 
     private JournalNotes notes(AttemptJournal journal, String runId) {

@@ -18,6 +18,9 @@ import java.util.stream.Collectors;
  * Weak evidence never fails a machine: it leaves it unproven.
  */
 final class WholeEvidence implements Rule {
+    /** Times in a log are rounded; plans differ by seconds at least. */
+    private static final double A_MOMENT_SECONDS = 0.01;
+
     private static final int MOST_DAMAGES = 10;
 
     @Override
@@ -119,6 +122,23 @@ final class WholeEvidence implements Rule {
         });
     }
 
+    /** The run's own plan against the one that its header gives: two programs that disagree speak of different stages. */
+    private static void planned(Scan scan, List<String> holes) {
+        scan.events(EventKind.STAGE_BEGIN)
+                .flatMap(e -> scan.procedure().stages().stream()
+                        .filter(s -> s.id().equals(e.event().text("stage")))
+                        .filter(s -> Math.abs(e.event().number("seconds")
+                                        - s.duration().toNanos() / 1e9)
+                                > A_MOMENT_SECONDS)
+                        .map(s -> "Stage " + s.id() + " was begun for "
+                                + Texts.duration(e.event().number("seconds"))
+                                + ", while the procedure and the job sheet in the log give it "
+                                + Texts.duration(s.duration().toNanos() / 1e9) + "."))
+                .distinct()
+                .limit(MOST_DAMAGES)
+                .forEach(holes::add);
+    }
+
     private static void ambiguous(Scan scan, List<String> holes) {
         if (scan.eventCount() > scan.events().size()) {
             holes.add("There are more events than can be judged (" + scan.eventCount() + ").");
@@ -129,6 +149,7 @@ final class WholeEvidence implements Rule {
                         + e.event().text("device") + ", which is no GPU: the run shows nothing about one.")
                 .distinct()
                 .forEach(holes::add);
+        planned(scan, holes);
         Set<String> leftOut = scan.events(EventKind.STAGE_LEFT_OUT)
                 .map(e -> e.event().text("stage"))
                 .collect(Collectors.toSet());

@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.reporter.scan;
 
+import dev.loadwitness.runlog.Attachment;
 import dev.loadwitness.runlog.Boot;
 import dev.loadwitness.runlog.BootEvidence;
 import dev.loadwitness.runlog.Channel;
@@ -22,6 +23,8 @@ import dev.loadwitness.runlog.file.LogVisitor;
 import dev.loadwitness.runlog.file.Place;
 import dev.loadwitness.runlog.file.ReadSummary;
 import dev.loadwitness.runlog.file.RunLogReader;
+import dev.loadwitness.runlog.jobsheet.JobSheetException;
+import dev.loadwitness.runlog.jobsheet.JobSheetReader;
 import dev.loadwitness.runlog.procedure.Criterion;
 import dev.loadwitness.runlog.procedure.Procedure;
 import dev.loadwitness.runlog.procedure.ProcedureException;
@@ -52,6 +55,7 @@ public final class LogScan implements LogVisitor, LogRecord.Handler<Void> {
 
     private Header header;
     private Procedure procedure;
+    private String repairedRail = "";
     private Procedure judgedBy;
     private double periodSeconds;
     private final List<Segment> segments = new ArrayList<>();
@@ -115,6 +119,7 @@ public final class LogScan implements LogVisitor, LogRecord.Handler<Void> {
         return new Scan(
                 header,
                 procedure,
+                repairedRail,
                 read,
                 segments,
                 stages,
@@ -143,8 +148,10 @@ public final class LogScan implements LogVisitor, LogRecord.Handler<Void> {
         if (header == null) {
             header = read;
             try {
-                procedure = ProcedureReader.read(
+                Procedure written = ProcedureReader.read(
                         read.procedure().name(), read.procedure().text());
+                repairedRail = written.railsWithAShare().isEmpty() ? "" : repairedRail(read);
+                procedure = written.forRail(repairedRail);
                 judgedBy = options.judgedBy().orElse(procedure);
                 periodSeconds = procedure.samplingPeriod().toNanos() / 1e9;
             } catch (ProcedureException e) {
@@ -153,6 +160,20 @@ public final class LogScan implements LogVisitor, LogRecord.Handler<Void> {
             }
         }
         return null;
+    }
+
+    /** As the sheet in the log says, which the run was planned by; another one given later changes no stage that was run. */
+    private static String repairedRail(Header header) {
+        if (header.jobSheet().isEmpty()) {
+            return "";
+        }
+        Attachment sheet = header.jobSheet().get();
+        try {
+            return JobSheetReader.read(sheet.name(), sheet.text()).repairedRail();
+        } catch (JobSheetException e) {
+            throw new UncheckedIOException(new IOException(
+                    "the job sheet inside the log cannot be read by this version:\n" + e.getMessage(), e));
+        }
     }
 
     @Override

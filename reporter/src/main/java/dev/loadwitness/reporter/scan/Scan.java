@@ -17,6 +17,8 @@ import java.util.stream.Stream;
  * What one pass over a log gives.
  *
  * @param procedure the one the run began with
+ * @param procedure as it was run: with the durations that it gives the repaired rail
+ * @param repairedRail as the job sheet in the log names it; empty if no stage of the procedure asks for it
  * @param stages in the order in which they ran
  * @param channels every channel of any boot, by id; the description of the first boot that had it
  * @param temperatures one for each temperature channel
@@ -32,6 +34,7 @@ import java.util.stream.Stream;
 public record Scan(
         Header header,
         Procedure procedure,
+        String repairedRail,
         ReadSummary read,
         List<Segment> segments,
         List<StageTally> stages,

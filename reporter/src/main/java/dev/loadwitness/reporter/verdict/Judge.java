@@ -14,12 +14,16 @@ import dev.loadwitness.runlog.Attachment;
 import dev.loadwitness.runlog.jobsheet.JobSheet;
 import dev.loadwitness.runlog.jobsheet.JobSheetException;
 import dev.loadwitness.runlog.jobsheet.JobSheetReader;
+import dev.loadwitness.runlog.procedure.GraphicsRail;
 import dev.loadwitness.runlog.procedure.Procedure;
+import dev.loadwitness.runlog.procedure.Stage;
+import dev.loadwitness.runlog.yaml.Measure;
 import java.io.IOException;
 import java.nio.file.Path;
 import java.util.ArrayList;
 import java.util.List;
 import java.util.Optional;
+import java.util.stream.Collectors;
 
 /** From a log to a verdict. */
 public final class Judge {
@@ -62,7 +66,9 @@ public final class Judge {
     public static Judgement judge(Request request) throws IOException {
         Scan scan = LogScan.of(request.log(), new ScanOptions(request.otherProcedure(), request.series()));
         Optional<JobSheet> jobSheet = request.jobSheet().isPresent() ? request.jobSheet() : ownJobSheet(scan);
-        Procedure judgedBy = request.otherProcedure().orElse(scan.procedure());
+        Procedure judgedBy = request.otherProcedure()
+                .map(other -> other.forRail(scan.repairedRail()))
+                .orElse(scan.procedure());
         boolean ownProcedure = judgedBy.equals(scan.procedure());
         Case run = new Case(scan, judgedBy, jobSheet);
         List<Finding> findings = Criteria.judge(run);
@@ -128,6 +134,7 @@ public final class Judge {
             notes.add("Judged by procedure '" + run.judgedBy().name() + "', not by the one the run began with ('"
                     + run.scan().procedure().name() + "').");
         }
+        repairedRail(run).ifPresent(notes::add);
         notes.addAll(attempts.notes());
         if (run.scan().header().ambientCelsius().isEmpty()) {
             notes.add("The ambient temperature was not taken.");
@@ -137,5 +144,24 @@ public final class Judge {
                 .forEach(d -> notes.add("A crash during an append left " + d.bytes() + " bytes at " + d.place()
                         + " that are no record; nothing else is missing."));
         return notes;
+    }
+
+    /** Which stages were run for longer, and whether a sheet given later would have had others. */
+    private static Optional<String> repairedRail(Case run) {
+        Procedure ran = run.scan().procedure();
+        String longer = ran.stages().stream()
+                .filter(Stage::isLengthened)
+                .map(stage -> stage.id() + " "
+                        + Measure.DURATION.write(stage.duration().toNanos() / 1e9))
+                .collect(Collectors.joining(", "));
+        String rail = run.scan().repairedRail();
+        String sheet = run.jobSheet().map(JobSheet::repairedRail).orElse("");
+        String said = longer.isEmpty() ? "" : "Planned longer for the repaired rail (" + rail + "): " + longer + ".";
+        boolean asks = !ran.railsWithAShare().isEmpty();
+        if (asks && !GraphicsRail.named(sheet).equals(GraphicsRail.named(rail))) {
+            said += (said.isEmpty() ? "" : " ") + "The job sheet given later names the repaired rail '" + sheet
+                    + "'; the stages stay as they were planned by the sheet that the run began with.";
+        }
+        return said.isEmpty() ? Optional.empty() : Optional.of(said);
     }
 }

@@ -44,6 +44,26 @@ public record Procedure(
         return new Procedure(name, title, samplingPeriod, others, absent, safety, decision, criteria);
     }
 
+    /**
+     * What is run, and judged, where this procedure is used on a job whose sheet says {@code repairedRail}: stages take the
+     * time that they give a rail named there. Agent and reporter both ask here, with the sheet that the run began with, so
+     * that they speak of the same stages.
+     *
+     * @param repairedRail free text, see {@link GraphicsRail#named}; empty where there is no sheet
+     */
+    public Procedure forRail(String repairedRail) {
+        Set<GraphicsRail> rails = GraphicsRail.named(repairedRail);
+        return withStages(stages.stream().map(stage -> stage.forRails(rails)).toList());
+    }
+
+    /** Rails for whose repair some stage takes longer. */
+    public Set<GraphicsRail> railsWithAShare() {
+        return stages.stream()
+                .flatMap(stage -> stage.ifRepaired().stream())
+                .map(RailShare::rail)
+                .collect(Collectors.toCollection(TreeSet::new));
+    }
+
     /** Time that all stages take together. */
     public Duration duration() {
         return stages.stream().map(Stage::duration).reduce(Duration.ZERO, Duration::plus);

@@ -80,6 +80,11 @@ final class ProcedureCheck {
                     stage.keyAt("if-present"),
                     "if-present is about the GPU of a stage, and this one has no GPU load; take it out");
         }
+        if (stage.keys().contains("if-repaired") && gpuLoads.isEmpty()) {
+            reading.problem(
+                    stage.keyAt("if-repaired"),
+                    "if-repaired is about the rails of a stage's GPU, and this one has no GPU load; take it out");
+        }
         if (ifPresent && proves.isPresent()) {
             reading.problem(
                     stage.keyAt("if-present"),

@@ -128,7 +128,15 @@ public final class ProcedureReader {
         return reading.section(
                         at,
                         "a stage",
-                        List.of("id", "loads", "gpu", "proves", "duration", "memory-share", "if-present"))
+                        List.of(
+                                "id",
+                                "loads",
+                                "gpu",
+                                "proves",
+                                "duration",
+                                "memory-share",
+                                "if-present",
+                                "if-repaired"))
                 .flatMap(this::stage);
     }
 
@@ -148,6 +156,9 @@ public final class ProcedureReader {
         boolean ifPresent = section.optional("if-present", "yes")
                 .flatMap(v -> reading.either(v, "if-present", "yes", "no"))
                 .orElse(false);
+        List<RailShare> ifRepaired = section.optional("if-repaired", "{graphics-core: 30 min}")
+                .map(v -> ifRepaired(v, duration))
+                .orElse(List.of());
         id.ifPresent(i -> check.stageId(section, i));
         loads.ifPresent(l -> check.stageParts(section, l, gpu, proves, ifPresent));
         if (id.isEmpty() || loads.isEmpty() || duration.isEmpty()) {
@@ -162,9 +173,33 @@ public final class ProcedureReader {
                 share.orElse(0),
                 ifPresent,
                 Optional.empty(),
-                List.of());
+                ifRepaired);
         check.remember(stage, section);
         return Optional.of(stage);
+    }
+
+    /** Never less than {@code otherwise}, so that what is checked without a repaired rail holds for each of them too. */
+    private List<RailShare> ifRepaired(Located at, Optional<Duration> otherwise) {
+        List<String> words =
+                Arrays.stream(GraphicsRail.values()).map(GraphicsRail::word).toList();
+        Optional<Section> section = reading.section(at, "if-repaired", words);
+        List<RailShare> shares = new ArrayList<>();
+        for (String word : section.map(Section::keys).orElse(List.of())) {
+            GraphicsRail rail = Word.find(GraphicsRail.class, word).orElseThrow();
+            section.get()
+                    .optional(word, "30 min")
+                    .flatMap(v -> reading.duration(v, "if-repaired " + word, STAGE_LEAST, STAGE_MOST))
+                    .ifPresent(longer -> {
+                        if (otherwise.filter(d -> longer.compareTo(d) <= 0).isPresent()) {
+                            reading.problem(
+                                    section.get().keyAt(word),
+                                    "a repaired rail gets more time, and this is not longer than the stage's duration;"
+                                            + " lengthen it, or take it out");
+                        }
+                        shares.add(new RailShare(rail, longer));
+                    });
+        }
+        return shares;
     }
 
     private Set<Role> absent(Located at) {

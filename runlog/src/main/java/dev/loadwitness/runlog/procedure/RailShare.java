@@ -8,9 +8,9 @@ import java.time.Duration;
 /**
  * How long a stage takes instead if the job sheet names a rail as repaired.
  *
- * @param rail as the job sheet's {@code repaired-rail} names it
+ * @param duration longer than the stage takes otherwise
  */
-public record RailShare(String rail, Duration duration) {
+public record RailShare(GraphicsRail rail, Duration duration) {
     public RailShare {
         requireNonNull(rail, "rail");
         requireNonNull(duration, "duration");

@@ -7,6 +7,7 @@ import dev.loadwitness.runlog.Role;
 import java.time.Duration;
 import java.util.List;
 import java.util.Optional;
+import java.util.Set;
 
 /**
  * One part of a run: loads, for a time.
@@ -18,7 +19,7 @@ import java.util.Optional;
  *     where none is given
  * @param ifPresent whether the stage is left out where its GPU is not there; else a run needs it
  * @param asks what a person has to do before the load begins
- * @param ifRepaired other durations, by repaired rail
+ * @param ifRepaired longer durations, by repaired rail; each rail once
  */
 public record Stage(
         String id,
@@ -49,5 +50,19 @@ public record Stage(
         requireNonNull(duration, "duration");
         requireNonNull(asks, "asks");
         ifRepaired = List.copyOf(ifRepaired);
+    }
+
+    /** Whether it takes as long as it does because of a repaired rail. */
+    public boolean isLengthened() {
+        return ifRepaired.stream().anyMatch(share -> share.duration().equals(duration));
+    }
+
+    /** The same for a repair of {@code rails}: the longest of the durations that they ask for. */
+    Stage forRails(Set<GraphicsRail> rails) {
+        Duration longest = ifRepaired.stream()
+                .filter(share -> rails.contains(share.rail()))
+                .map(RailShare::duration)
+                .reduce(duration, (a, b) -> a.compareTo(b) >= 0 ? a : b);
+        return new Stage(id, loads, gpu, proves, longest, memoryShare, ifPresent, asks, ifRepaired);
     }
 }

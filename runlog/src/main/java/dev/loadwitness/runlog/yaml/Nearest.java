@@ -6,14 +6,14 @@ import java.util.Locale;
 import java.util.Optional;
 
 /** The valid word that a misspelt one was probably meant to be. */
-final class Nearest {
+public final class Nearest {
     /** Longer input is no misspelling of any word of ours. */
     private static final int LENGTH_MAX = 64;
 
     private Nearest() {}
 
     /** Empty if no word is near: a third of the longer word's letters may differ, and at least one. */
-    static Optional<String> of(String given, Collection<String> words) {
+    public static Optional<String> of(String given, Collection<String> words) {
         if (given.length() > LENGTH_MAX) {
             return Optional.empty();
         }
