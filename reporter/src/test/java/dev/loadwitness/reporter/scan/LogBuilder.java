@@ -168,6 +168,17 @@ public final class LogBuilder {
         return this;
     }
 
+    /** A soak that ran for {@code seconds} and that the procedure gives {@code otherwise}, unless the rail is repaired. */
+    public LogBuilder soakOfRail(String id, double seconds, double otherwise, String rail) {
+        soak(id, seconds);
+        Stage last = stages.remove(stages.size() - 1);
+        String yaml = last.yaml.replace(
+                "duration: " + milliseconds(seconds),
+                "if-repaired: {" + rail + ": " + milliseconds(seconds) + "}, duration: " + milliseconds(otherwise));
+        stages.add(new Stage(id, seconds, yaml, last.loads));
+        return this;
+    }
+
     /** A stage that the procedure has and the run has not. */
     public LogBuilder neverRun(String id, String keys) {
         neverRun.add("  - {id: " + id + ", duration: 10 s, " + keys + "}\n");

@@ -5,6 +5,7 @@ import static org.assertj.core.api.Assertions.assertThat;
 import static org.assertj.core.api.Assertions.catchThrowableOfType;
 
 import dev.loadwitness.runlog.procedure.Criterion;
+import dev.loadwitness.runlog.procedure.GraphicsRail;
 import dev.loadwitness.runlog.yaml.Problem;
 import java.io.IOException;
 import java.nio.file.Files;
@@ -32,6 +33,7 @@ final class JobSheetReaderTest {
         assertThat(sheet.reportedFault()).startsWith("Shuts off").endsWith("when it happens.");
         assertThat(sheet.workDone()).hasSize(3);
         assertThat(sheet.repairedRail()).isEqualTo("graphics core");
+        assertThat(GraphicsRail.named(sheet.repairedRail())).containsExactly(GraphicsRail.GRAPHICS_CORE);
         assertThat(sheet.ratedGraphicsWatts()).hasValue(150);
         assertThat(sheet.adapterWatts()).hasValue(240);
         assertThat(sheet.wallMeter()).isEqualTo(new JobSheet.WallMeter(OptionalDouble.of(38), OptionalDouble.of(231)));
@@ -52,6 +54,15 @@ final class JobSheetReaderTest {
                 .extracting(JobSheet.HandCheck::done)
                 .containsExactly(true, true, false);
         assertThat(sheet.notApplicable()).isEmpty();
+    }
+
+    @Test
+    void aRepairedRailThatNoProcedureKnowsIsKeptAsItWasWritten() throws JobSheetException {
+        String free = "the one beside the connector, see photograph 4";
+
+        assertThat(JobSheetReader.read("s.yaml", HEAD + "repaired-rail: " + free + "\n")
+                        .repairedRail())
+                .isEqualTo(free);
     }
 
     @Test

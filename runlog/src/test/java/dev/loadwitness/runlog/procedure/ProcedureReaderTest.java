@@ -100,6 +100,18 @@ final class ProcedureReaderTest {
                         14,
                         5,
                         "if-present is about the GPU of a stage"),
+                longer("{graphic-core: 2 h}", 19, "unknown key 'graphic-core'; did you mean 'graphics-core'?"),
+                longer("{graphics-core: 60 min}", 19, "this is not longer than the stage's duration"),
+                longer("{graphics-core: 90}", 34, "has no unit (h, min, s, ms)"),
+                longer("{graphics-core: 169 h}", 34, "write a value from 1 s to 168 h"),
+                longer("2 h", 18, "if-repaired holds keys"),
+                longer("", 17, "'if-repaired' has no value"),
+                mistake(
+                        "duration: 90 s",
+                        "duration: 90 s\n    if-repaired: {graphics-memory: 2 min}",
+                        16,
+                        5,
+                        "if-repaired is about the rails of a stage's GPU"),
                 mistake("sampling:", "samplings:", 4, 1, "did you mean 'sampling'?"),
                 mistake("stop-above:", "stop_above:", 17, 3, "did you mean 'stop-above'?"),
                 mistake("sampling: 500 ms", "colour: red\nsampling: 1 s", 4, 1, "valid here: format, name, title"),
@@ -193,6 +205,10 @@ final class ProcedureReaderTest {
                         "evidence must be mandatory"));
     }
 
+    private static Arguments longer(String ifRepaired, int column, String said) {
+        return mistake("duration: 1 h", "duration: 1 h\n    if-repaired: " + ifRepaired, 12, column, said);
+    }
+
     private static Arguments mistake(String good, String bad, int line, int column, String said) {
         return Arguments.of(good, bad, line, column, said);
     }
@@ -261,6 +277,33 @@ final class ProcedureReaderTest {
         assertThat(ProcedureReader.read("bench.yaml", halves).longestStretch(Role.GPU_DISCRETE))
                 .isEqualTo(Duration.ofHours(1));
         assertThat(only(apart).text()).contains("make at most 30 min");
+    }
+
+    @Test
+    void aRepairedRailTakesTheTimeThatItsStageGivesItAndTheLongerOfTwo() throws ProcedureException {
+        Procedure written = ProcedureReader.read(
+                "bench.yaml",
+                GOOD.replace(
+                        "duration: 1 h",
+                        "duration: 1 h\n    if-repaired: {graphics-core: 2 h, graphics-memory: 90 min}"));
+
+        assertThat(written.duration()).isEqualTo(Duration.ofMinutes(60).plusSeconds(90));
+        assertThat(written.railsWithAShare()).containsExactly(GraphicsRail.GRAPHICS_CORE, GraphicsRail.GRAPHICS_MEMORY);
+        assertThat(soakMinutes(written, "")).isEqualTo(60);
+        assertThat(soakMinutes(written, "main 5 V")).isEqualTo(60);
+        assertThat(soakMinutes(written, "graphics core")).isEqualTo(120);
+        assertThat(soakMinutes(written, "graphics-memory")).isEqualTo(90);
+        assertThat(soakMinutes(written, "graphics memory and graphics core")).isEqualTo(120);
+        assertThat(written.forRail("").stages().get(0).isLengthened()).isFalse();
+        assertThat(written.forRail("graphics core").stages().get(0).isLengthened())
+                .isTrue();
+        assertThat(written.forRail("graphics core").forRail("graphics core"))
+                .as("asked twice, by agent and reporter or by a second boot")
+                .isEqualTo(written.forRail("graphics core"));
+    }
+
+    private static long soakMinutes(Procedure written, String rail) {
+        return written.forRail(rail).stages().get(0).duration().toMinutes();
     }
 
     @Test

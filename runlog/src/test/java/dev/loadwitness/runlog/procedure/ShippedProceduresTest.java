@@ -97,6 +97,25 @@ final class ShippedProceduresTest {
                         Criterion.EVIDENCE);
     }
 
+    /** The hour at fixed watts is the mixed stage's, whichever rail was repaired. */
+    @Test
+    void gpuPowerRepairGivesARepairedRailTwiceItsShareAndTheMixItsHour() throws ProcedureException {
+        Procedure repair = Shipped.procedure("gpu-power-repair.yaml");
+
+        assertThat(soakMinutes(repair, "")).containsExactly(15L, 15L, 62L);
+        assertThat(soakMinutes(repair, "graphics core")).containsExactly(30L, 15L, 62L);
+        assertThat(soakMinutes(repair, "graphics memory")).containsExactly(15L, 30L, 62L);
+        assertThat(soakMinutes(repair, "graphics core, graphics memory")).containsExactly(30L, 30L, 62L);
+        assertThat(repair.forRail("graphics core").duration()).isEqualTo(Duration.ofMinutes(162));
+    }
+
+    private static List<Long> soakMinutes(Procedure procedure, String rail) {
+        return procedure.forRail(rail).stages().stream()
+                .filter(stage -> stage.proves().isPresent())
+                .map(stage -> stage.duration().toMinutes())
+                .toList();
+    }
+
     @Test
     void integratedOnlyWantsTheDiscreteGpuAbsentAndNeverLoadsIt() throws ProcedureException {
         Procedure integrated = Shipped.procedure("integrated-only.yaml");
