@@ -70,6 +70,12 @@ public record Scan(
         return stages.stream().filter(s -> s.stage().proves().equals(Optional.of(role)));
     }
 
+    /** Stages that load a GPU and prove nothing. */
+    public Stream<StageTally> stagesThatOnlyLoad(Role gpu) {
+        return stages.stream()
+                .filter(s -> s.stage().proves().isEmpty() && s.stage().gpu().equals(Optional.of(gpu)));
+    }
+
     public boolean has(Role role, Metric metric) {
         return channels.stream().anyMatch(c -> c.is(role, metric));
     }

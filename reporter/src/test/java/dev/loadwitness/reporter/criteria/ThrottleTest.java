@@ -69,6 +69,42 @@ class ThrottleTest {
         assertThat(f.because()).contains("ordinary power limit for 1 min 59 s, which is expected");
     }
 
+    private static LogBuilder withCombined() {
+        return soak().stage("combined", 60, "loads: [cpu, gpu-mix], gpu: gpu-discrete", Role.GPU_DISCRETE);
+    }
+
+    @ParameterizedTest
+    @ValueSource(strings = {"heat", "power-brake", "hardware-slowdown"})
+    void inAStageThatProvesNothingAnEpisodeIsReportedWithItsPlaceAndNotCounted(String cause) throws Exception {
+        Finding f = judge(withCombined()
+                .curve(
+                        "gpu.throttle." + cause,
+                        m -> m.stage().equals("combined") && m.intoStage() >= 30 && m.intoStage() < 33 ? 1 : 0));
+
+        assertThat(f.outcome()).isEqualTo(Outcome.PASS);
+        assertThat(f.measured()).isEqualTo("0 episodes, 0 s");
+        assertThat(f.because())
+                .contains("In stage combined, which loads it and proves nothing, it held itself back: "
+                        + cause.replace('-', ' ') + " 3 s; that is not counted here.");
+        assertThat(f.evidence()).anySatisfy(e -> assertThat(e.text()).contains("(" + cause + ") first seen"));
+    }
+
+    @Test
+    void theSameEpisodeInAStageThatProvesThePartFailsAndAQuietStageBesideItIsNotMentioned() throws Exception {
+        Finding f = judge(flag(withCombined(), "power-brake", 60));
+
+        assertThat(f.outcome()).isEqualTo(Outcome.FAIL);
+        assertThat(f.because()).doesNotContain("combined");
+    }
+
+    @Test
+    void thePowerCapOfAStageThatProvesNothingIsNoNews() throws Exception {
+        Finding f = judge(
+                withCombined().curve("gpu.throttle.power-cap", m -> m.stage().equals("combined") ? 1 : 0));
+
+        assertThat(f.because()).doesNotContain("combined");
+    }
+
     @Test
     void aFlagThatNeverFallsIsStillAnEpisode() throws Exception {
         Finding f = judge(soak().curve("gpu.throttle.heat", m -> m.loaded() && m.intoStage() >= 60 ? 1 : 0));
