@@ -107,7 +107,7 @@ record ProbeReport(
                                 .orElse(""))
                 .replace(System.lineSeparator(), "\n"));
         if (GpuChoice.role(device).isEmpty()) {
-            s.append("      only with --opencl-device\n");
+            s.append("      only with --opencl-device and any part of its name\n");
         } else {
             List<String> sensors = sensors(device);
             s.append("      ")

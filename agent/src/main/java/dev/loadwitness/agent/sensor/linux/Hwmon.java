@@ -32,6 +32,7 @@ final class Hwmon {
     private static final Set<String> GPU_DRIVERS = Set.of("amdgpu", "radeon", "nouveau", "i915", "xe");
     private static final Set<String> MEMORY_DRIVERS = Set.of("jc42", "spd5118");
     private static final Set<String> STORAGE_DRIVERS = Set.of("nvme", "drivetemp");
+    private static final Pattern CLOCK_LEVEL = Pattern.compile("\\b(\\d{2,5})Mhz\\b");
     private static final Pattern NETWORK_DRIVER =
             Pattern.compile("(iwlwifi|ath\\d+k|mt79|rtw|r8169|phy|enp|eth|e1000|ixgbe).*");
     private static final Pattern ATTRIBUTE = Pattern.compile("(temp|fan|in|power|energy|freq)(\\d+)_(input|average)");
@@ -246,7 +247,8 @@ final class Hwmon {
                 }
                 Metric metric = label.equals("sclk") ? Metric.GPU_CLOCK : Metric.GPU_MEMORY_CLOCK;
                 Channel channel = channel(prefix + "." + named + ".clock", metric, role, source)
-                        .withComponent(chip.component, label);
+                        .withComponent(chip.component, label)
+                        .withLimits(clockLimits(chip, label));
                 return Optional.of(new Line(channel, Value.scaled(kernelFile, 1, 0, 1e12)));
             }
             default -> throw new IllegalStateException("no rule for " + kind);
@@ -324,6 +326,18 @@ final class Hwmon {
         return max.isPresent() && max.getAsLong() > 0 && max.getAsLong() <= FASTEST_RPM
                 ? Map.of(LimitType.MAX, (double) max.getAsLong())
                 : Map.of();
+    }
+
+    /** The highest level of amdgpu's table of clocks, which has a line for each: {@code 2: 2575Mhz *}. */
+    private static Map<LimitType, Double> clockLimits(Chip chip, String label) {
+        String table = asleep(chip) ? "" : Sysfs.text(chip.device().resolve("pp_dpm_" + label));
+        return CLOCK_LEVEL
+                .matcher(table)
+                .results()
+                .map(level -> Double.parseDouble(level.group(1)) * 1e6)
+                .max(Double::compare)
+                .map(highest -> Map.of(LimitType.MAX, highest))
+                .orElse(Map.of());
     }
 
     private void addGpuUtilization(Chip chip, Role role, String prefix, String source, List<Line> lines) {

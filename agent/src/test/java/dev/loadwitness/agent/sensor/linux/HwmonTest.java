@@ -193,6 +193,27 @@ class HwmonTest {
     }
 
     @Test
+    void theHighestLevelOfAmdsClockTablesIsTheLimitOfTheClock() {
+        amdgpu(4, DISCRETE);
+        tree.file("sys/devices/" + DISCRETE + "/pp_dpm_sclk", "0: 500Mhz\n1: 2230Mhz *\n2: 2575Mhz");
+        Discovery found = tree.discover();
+        assertThat(Tree.channel(found, "gpu-discrete.sclk.clock").limits())
+                .containsOnly(Map.entry(LimitType.MAX, 2.575e9));
+        assertThat(Tree.channel(found, "gpu-discrete.mclk.clock").limits())
+                .as("no table")
+                .isEmpty();
+    }
+
+    @Test
+    void theClockTablesOfASleepingGpuAreNotRead() {
+        amdgpu(4, DISCRETE);
+        tree.file("sys/devices/" + DISCRETE + "/pp_dpm_sclk", "0: 500Mhz\n1: 2575Mhz *");
+        tree.file("sys/devices/" + DISCRETE + "/power/runtime_status", "suspended");
+        assertThat(Tree.channel(tree.discover(), "gpu-discrete.sclk.clock").limits())
+                .isEmpty();
+    }
+
+    @Test
     void gpuBesideTheSecurityProcessorIsTheIntegratedOne() throws IOException {
         amdgpu(4, DISCRETE);
         amdgpu(5, APU);
