@@ -123,7 +123,10 @@ final class Session {
     private int run(LogFolder place) throws Complaint, InterruptedException {
         Optional<AttemptJournal> journal = journal(options.out);
         Inventory inventory = Inventory.take(Set.copyOf(options.withhold), LinuxFacts.of(Path.of("/")));
-        Discovery discovery = MachineSensors.discover(MachineSensors.wake(procedure), inventory::scrub);
+        List<Path> own =
+                List.of(place.folder(), options.out, Home.ofThisProgram().runs());
+        Discovery discovery = MachineSensors.discover(MachineSensors.wake(procedure), inventory::scrub)
+                .and(MachineSensors.devices(own, inventory::scrub));
         Header header = header(inventory, earlier(journal));
         RunLogWriter writer = create(place.folder(), header);
         StorageWatch storage = new StorageWatch(writer);

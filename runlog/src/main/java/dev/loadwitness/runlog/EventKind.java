@@ -70,9 +70,15 @@ public enum EventKind implements Word {
     OPERATOR_ASKED,
     /** What was asked has been seen to be done: {@code what}, {@code stage}, {@code seconds} since it was asked, NaN left out. */
     OPERATOR_DONE,
-    /** {@code role}, {@code device}. */
+    /**
+     * There when the watch over the devices began, in each boot: {@code role} ({@code board} for all others),
+     * {@code device} for people, {@code id} of its place, the same from boot to boot; {@code removable} true if it is made
+     * to be pulled out, {@code witness} true if the log or this program lies on it. Either is left out where it is not.
+     */
+    DEVICE_PRESENT,
+    /** {@code role}, {@code device}, and {@code id}, {@code removable}, {@code witness} as above. */
     DEVICE_LEFT,
-    /** {@code role}, {@code device}. */
+    /** The same. */
     DEVICE_ARRIVED,
     /** The driver no longer reaches the device: {@code role}, {@code device}, {@code detail}. */
     DEVICE_LOST,

@@ -29,6 +29,9 @@ public final class Criteria {
                     new WorkErrors(Criterion.COMPUTE_ERRORS),
                     new WorkErrors(Criterion.MEMORY_ERRORS),
                     new HardwareErrors(),
+                    new Charging(),
+                    new Fans(),
+                    new Devices(),
                     new WholeEvidence())
             .collect(Collectors.toUnmodifiableMap(Rule::criterion, Function.identity()));
 

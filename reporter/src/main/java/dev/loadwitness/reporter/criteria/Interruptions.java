@@ -133,10 +133,11 @@ final class Interruptions implements Rule {
                 .map(d -> ": " + sentence(d))
                 .orElse(detail);
         // A sensor that falls silent, or a part that nothing guards, says nothing against the machine.
-        boolean byMachine = why.equals("ceiling") || why.equals("adapter");
+        boolean byMachine = why.equals("ceiling") || why.equals("fan") || why.equals("adapter");
         String pointer =
                 switch (why) {
                     case "ceiling" -> " Look at heatsink contact, pads, paste, fans and vents.";
+                    case "fan" -> " Look at the fan, its plug and its driver on the board.";
                     case "adapter" ->
                         " Look at the adapter, its plug, the power jack and the charging circuit; if it"
                                 + " was unplugged by hand, run again.";

@@ -64,6 +64,9 @@ public final class LogScan implements LogVisitor, LogRecord.Handler<Void> {
     private final Map<String, TemperatureScan> temperatures = new LinkedHashMap<>();
     private final EnumMap<Role, PartScan> parts = new EnumMap<>(Role.class);
     private final Map<String, ErrorScan> errorCounters = new LinkedHashMap<>();
+    private final SupplyScan supply = new SupplyScan();
+    private final AwakeScan awake = new AwakeScan();
+    private FanScan fans;
     private final List<NotedEvent> events = new ArrayList<>();
     private long eventCount;
     private Close close;
@@ -134,6 +137,9 @@ public final class LogScan implements LogVisitor, LogRecord.Handler<Void> {
                         .map(e -> new Scan.WorkTally(e.getKey(), e.getValue().verifiedWork, e.getValue().workErrors))
                         .toList(),
                 errorCounters.values().stream().map(ErrorScan::finish).toList(),
+                supply.finish(),
+                fans == null ? List.of() : fans.finish(),
+                awake.finish(),
                 events,
                 eventCount,
                 Optional.ofNullable(close),
@@ -153,6 +159,9 @@ public final class LogScan implements LogVisitor, LogRecord.Handler<Void> {
                 repairedRail = written.railsWithAShare().isEmpty() ? "" : repairedRail(read);
                 procedure = written.forRail(repairedRail);
                 judgedBy = options.judgedBy().orElse(procedure);
+                fans = new FanScan(judgedBy.setting(Criterion.FANS)
+                        .map(setting -> setting.value("hot"))
+                        .orElse(Criterion.FANS.parameter("hot").defaultValue()));
                 periodSeconds = procedure.samplingPeriod().toNanos() / 1e9;
             } catch (ProcedureException e) {
                 throw new UncheckedIOException(new IOException(
@@ -199,6 +208,9 @@ public final class LogScan implements LogVisitor, LogRecord.Handler<Void> {
                 temperatures.computeIfAbsent(c.id(), id -> new TemperatureScan(c, block(), periodSeconds));
             }
         }
+        supply.table(table.channels());
+        fans.table(table.channels());
+        awake.table(table.channels());
         segment.table(at(table.at()), table.channels());
         return null;
     }
@@ -234,7 +246,10 @@ public final class LogScan implements LogVisitor, LogRecord.Handler<Void> {
         if (events.size() < MOST_EVENTS) {
             events.add(new NotedEvent(at, event));
         }
-        event.known().ifPresent(kind -> take(kind, event, at));
+        event.known().ifPresent(kind -> {
+            supply.event(kind, event);
+            take(kind, event, at);
+        });
         return null;
     }
 
@@ -495,6 +510,9 @@ public final class LogScan implements LogVisitor, LogRecord.Handler<Void> {
             for (PowerLanes p : powers) {
                 p.scan.add(at.seconds(), value(values, p.energy), value(values, p.power), value(values, p.awake));
             }
+            supply.add(at, values, seconds, stage == null ? -1 : stages.size());
+            fans.add(at, values, seconds);
+            awake.add(at, values);
             for (Lane lane : drawn) {
                 draw(lane, at, values[lane.index], seconds);
             }

@@ -15,9 +15,12 @@ final class Sentence {
     private static final List<Criterion> CAUSES_FIRST = List.of(
             Criterion.INTERRUPTIONS,
             Criterion.HARDWARE_ERRORS,
+            Criterion.DEVICES,
+            Criterion.FANS,
             Criterion.COMPUTE_ERRORS,
             Criterion.MEMORY_ERRORS,
             Criterion.LIMIT_WITHDRAWN,
+            Criterion.CHARGING,
             Criterion.THROTTLE,
             Criterion.RAMP,
             Criterion.LOAD_STEPS,

@@ -74,7 +74,13 @@ class CriteriaContractTest {
                         Channel.of("memory.work.verified", Metric.WORK_VERIFIED, Role.MEMORY, "load"),
                         m -> m.stage().equals("march") ? 10 : 0)
                 .channel(Channel.of("memory.work.errors", Metric.WORK_ERRORS, Role.MEMORY, "load"), m -> 0)
+                .channel(Channel.of("fan.gpu.speed", Metric.FAN_SPEED, Role.FAN, "hwmon"), m -> 3000)
+                .channel(
+                        Channel.of("battery.charge", Metric.BATTERY_CHARGE, Role.BATTERY, "power_supply")
+                                .withQuality(0.001, Double.NaN),
+                        m -> 0.95)
                 .stage("march", 90, "loads: [memory], memory-share: 50 %", Role.MEMORY);
+        DevicesTest.watched(log);
         LoadStepsTest.ramp(log, 30, 10);
         LoadStepsTest.steps(log, 490, 0.5, 60);
         for (Criterion criterion : Criterion.values()) {

@@ -72,6 +72,7 @@ public final class LogBuilder {
     private String runId = "0123456789abcdef0123456789abcdef";
     private String decision = "{rule: guarded, guard-factor: 1}";
     private String sheet = "";
+    private String absent = "";
     private double period = 1;
     private boolean simulated;
     private int checks = 2;
@@ -194,6 +195,12 @@ public final class LogBuilder {
         return this;
     }
 
+    /** A part that the procedure wants absent. */
+    public LogBuilder absent(String part) {
+        absent = "absent: [" + part + "]\n";
+        return this;
+    }
+
     public LogBuilder decision(String yaml) {
         decision = yaml;
         return this;
@@ -268,7 +275,9 @@ public final class LogBuilder {
         StringBuilder yaml = new StringBuilder("format: loadwitness-procedure/1\nname: bench-test\n");
         yaml.append("title: Made for a test\nsampling: ")
                 .append(milliseconds(period))
-                .append("\nstages:\n");
+                .append('\n')
+                .append(absent)
+                .append("stages:\n");
         stages.forEach(s -> yaml.append(s.yaml));
         neverRun.forEach(yaml::append);
         yaml.append("safety:\n  stop-above: {cpu: 105 Cel, gpu-discrete: 105 Cel, gpu-integrated: 105 Cel}\n");

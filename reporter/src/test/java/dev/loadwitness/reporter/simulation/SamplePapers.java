@@ -184,6 +184,60 @@ final class SamplePapers {
                 mandatory: yes
             """);
 
+    /** Battery, fans and devices in four and a half minutes. */
+    static final Attachment PARTS_PROCEDURE = Attachment.of("gpu-parts-short.yaml", """
+            # For the sample runs: battery, fans and devices in four and a half minutes. No repair is certified by it.
+            format: loadwitness-procedure/1
+            name: gpu-parts-short
+            title: Battery, fans and devices while the discrete GPU is loaded
+
+            sampling: 2 s # ours: keeps sample logs small; counters miss nothing in between
+
+            stages:
+              - id: idle
+                duration: 60 s # ours
+              - id: discrete-soak
+                loads: [gpu-mix]
+                gpu: gpu-discrete
+                proves: gpu-discrete
+                duration: 180 s # ours
+              - id: cool-down
+                duration: 20 s # ours
+
+            safety:
+              stop-above:
+                cpu: 105 Cel # ours
+                gpu-discrete: 92 Cel # ours
+                battery: 45 Cel # common practice
+              silent-after: 10 s # ours
+              adapter-lost: stop # ours
+              unguarded: refuse # ours
+
+            decision:
+              rule: guarded # JCGM 106:2012
+              guard-factor: 1 # ILAC-G8:09/2019, w = U
+
+            criteria:
+              soak-duration:
+                mandatory: yes
+                at-least: 2 min # ours
+              limit-withdrawn:
+                mandatory: yes
+              interruptions:
+                mandatory: yes
+              compute-errors:
+                mandatory: yes
+              charging:
+                mandatory: yes
+              fans:
+                mandatory: yes
+                hot: 60 Cel # ours: three minutes do not heat the machine through
+              devices:
+                mandatory: yes
+              evidence:
+                mandatory: yes
+            """);
+
     /** The job sheet with what a wall meter read. */
     static Attachment metered(int soakWatts) {
         return Attachment.of(

@@ -159,6 +159,30 @@ public enum Scenario implements Word {
         void during(Laptop laptop, LaptopSensors sensors, double seconds, Random random) {
             laptop.gpu().loseClock(seconds >= 230 && seconds < 250 ? 0.78 : 1);
         }
+    },
+
+    /** From here on: a short procedure for battery, fans and devices, in which one thing each goes wrong. */
+    BATTERY_DRAINS(122, "The adapter gives 160 W and calls itself recognised: the battery gives the rest.") {
+        @Override
+        void before(Laptop laptop, LaptopSensors sensors) {
+            laptop.adapter(PowerSupply.Adapter.WEAK);
+        }
+    },
+
+    KEYBOARD_DROPS(123, "The keyboard's ribbon is loose: it is gone for ten seconds of the soak.") {
+        @Override
+        boolean keyboardGone(double seconds) {
+            return seconds >= 130 && seconds < 140;
+        }
+    },
+
+    FAN_STALLS(124, "The GPU's fan seizes in the soak and stays still.") {
+        @Override
+        void during(Laptop laptop, LaptopSensors sensors, double seconds, Random random) {
+            if (seconds >= 160) {
+                laptop.gpuFan().stall();
+            }
+        }
     };
 
     /** How finely the physics is followed. */
@@ -168,6 +192,7 @@ public enum Scenario implements Word {
     private final String story;
     private final String expected;
     private final int meterWatts;
+    private final boolean onParts;
 
     Scenario(long seed, String story, String expected) {
         this(seed, story, expected, 0);
@@ -179,6 +204,21 @@ public enum Scenario implements Word {
         this.story = story;
         this.expected = expected;
         this.meterWatts = meterWatts;
+        this.onParts = false;
+    }
+
+    /** One of the short procedure for battery, fans and devices, that fails. */
+    Scenario(long seed, String story) {
+        this.seed = seed;
+        this.story = story;
+        this.expected = "fail";
+        this.meterWatts = 0;
+        this.onParts = true;
+    }
+
+    /** Whether it follows the short procedure for battery, fans and devices. */
+    boolean onParts() {
+        return onParts;
     }
 
     /** Whether it follows the short procedure, with ramp and load steps. */
@@ -211,6 +251,10 @@ public enum Scenario implements Word {
 
     double powerCutSeconds() {
         return Double.NaN;
+    }
+
+    boolean keyboardGone(double seconds) {
+        return false;
     }
 
     void before(Laptop laptop, LaptopSensors sensors) {}

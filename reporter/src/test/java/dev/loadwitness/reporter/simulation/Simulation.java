@@ -63,7 +63,9 @@ public record Simulation(
 
     /** The scenario with the sample procedure and job sheet, on an invented morning. */
     public static Simulation of(Scenario scenario) {
-        Attachment procedure = scenario.onRails() ? SamplePapers.RAILS_PROCEDURE : SamplePapers.PROCEDURE;
+        Attachment procedure = scenario.onRails()
+                ? SamplePapers.RAILS_PROCEDURE
+                : scenario.onParts() ? SamplePapers.PARTS_PROCEDURE : SamplePapers.PROCEDURE;
         return new Simulation(
                 scenario,
                 SamplePapers.read(procedure),
@@ -158,6 +160,7 @@ public record Simulation(
         private double lastOnline = Double.NaN;
         private String silentSource = "";
         private boolean dropoutCaught;
+        private boolean keyboardGone;
         private double silentSince = Double.NaN;
 
         Play(Consumer<LogRecord> log) {
@@ -175,6 +178,9 @@ public record Simulation(
             log.accept(new ChannelTable(at(), channels));
             scenario.before(laptop, sensors);
             sample();
+            if (scenario.onParts()) {
+                DEVICES.forEach(d -> event(EventKind.DEVICE_PRESENT, d));
+            }
             for (Stage next : procedure.stages()) {
                 stage = next;
                 if (!enter() || !run()) {
@@ -273,6 +279,7 @@ public record Simulation(
                 laptop.step(Scenario.TICK_SECONDS);
                 tick++;
                 switched();
+                keyboard();
                 if (tick % ticksPerSample == 0) {
                     sample();
                 }
@@ -343,6 +350,13 @@ public record Simulation(
                                 (tick - loadBeginTick) * Scenario.TICK_SECONDS - RATE_SECONDS,
                                 "edges",
                                 edges.toString()));
+            }
+        }
+
+        private void keyboard() {
+            if (scenario.keyboardGone(seconds()) != keyboardGone) {
+                keyboardGone = !keyboardGone;
+                event(keyboardGone ? EventKind.DEVICE_LEFT : EventKind.DEVICE_ARRIVED, DEVICES.get(0));
             }
         }
 
@@ -470,6 +484,13 @@ public record Simulation(
             return start.plusNanos(lastNanos);
         }
     }
+
+    /** What the buses hold; the keyboard comes first. */
+    private static final List<Map<String, Object>> DEVICES = List.of(
+            facts("role", "input", "device", "keyboard: built-in", "id", "input-isa0060-serio0-input0"),
+            facts("role", "storage", "device", "disk: Simulated 1 TB", "id", "disk-0000:02:00.0-simulated-1-tb"),
+            facts("role", "network", "device", "wireless network: simulated", "id", "pci-0000:03:00.0"),
+            facts("role", "gpu-discrete", "device", "gpu-discrete: Corvid G7 150W", "id", "pci-0000:01:00.0"));
 
     private static final double STEP_DUTY = 0.5;
     private static final double RATE_SECONDS = 12;

@@ -208,6 +208,59 @@ public enum Criterion implements Word {
                     "how many times the idle rate of corrected errors the rate under load may be"
                             + " (common practice, no source)")),
             List.of(Need.ofProvedPart(Metric.HARDWARE_ERRORS, Metric.CORRECTED_ERRORS, Metric.PCIE_REPLAYS))),
+    CHARGING(
+            "the adapter feeds the machine throughout, carries the load of one chip, and the battery charges at idle",
+            List.of(
+                    new Parameter(
+                            "drain-per-hour",
+                            SHARE,
+                            0.05,
+                            0,
+                            0.5,
+                            "points of charge an hour that may be lost while one chip is loaded"
+                                    + " (common practice, no source)"),
+                    new Parameter(
+                            "charge-below",
+                            SHARE,
+                            0.8,
+                            0.05,
+                            1,
+                            "charge below which a battery is due to charge, where the firmware does not say"
+                                    + " (common practice, no source)"),
+                    new Parameter(
+                            "gained",
+                            SHARE,
+                            0,
+                            0,
+                            0.5,
+                            "points of charge that the stages without load must add; with 0 charging must be seen only"
+                                    + " where it is due")),
+            List.of(
+                    new Need(Optional.of(Role.ADAPTER), List.of(Metric.ADAPTER_ONLINE)),
+                    new Need(Optional.of(Role.BATTERY), List.of(Metric.BATTERY_CHARGE)))),
+    FANS(
+            "no fan that turned stands still while what it cools is hot",
+            List.of(
+                    new Parameter(
+                            "hot",
+                            TEMPERATURE,
+                            75,
+                            40,
+                            110,
+                            "temperature of the chip from which its fan must turn (common practice, no source)"),
+                    new Parameter(
+                            "still-for",
+                            DURATION,
+                            15,
+                            1,
+                            600,
+                            "how long a fan may stand still then; one that stood still while cold takes seconds to start"
+                                    + " (common practice, no source)")),
+            List.of(new Need(Optional.of(Role.FAN), List.of(Metric.FAN_SPEED)))),
+    DEVICES(
+            "keyboard, storage, wireless and discrete GPU are there throughout; what must be absent is",
+            List.of(),
+            List.of()),
     EVIDENCE(
             "the log is whole, closed and without long gaps, and the witness proved that it can see",
             List.of(

@@ -94,6 +94,7 @@ final class ShippedProceduresTest {
                         Criterion.LOAD_STEPS,
                         Criterion.COMPUTE_ERRORS,
                         Criterion.HARDWARE_ERRORS,
+                        Criterion.DEVICES,
                         Criterion.EVIDENCE);
     }
 
@@ -121,6 +122,9 @@ final class ShippedProceduresTest {
         Procedure integrated = Shipped.procedure("integrated-only.yaml");
 
         assertThat(integrated.absent()).containsExactly(Role.GPU_DISCRETE);
+        assertThat(integrated.setting(Criterion.DEVICES).orElseThrow().mandatory())
+                .as("it is what judges the absence")
+                .isTrue();
         assertThat(integrated.requiredDevices()).containsExactly(Role.GPU_INTEGRATED);
         assertThat(integrated.provedParts()).containsExactly(Role.GPU_INTEGRATED, Role.CPU);
         assertThat(value(integrated, Criterion.SOAK_DURATION, "at-least")).isEqualTo(1800);
@@ -128,7 +132,7 @@ final class ShippedProceduresTest {
     }
 
     @Test
-    void chargeCircuitStopsWhenTheAdapterIsLostBecauseNothingElseWouldFailTheRun() throws ProcedureException {
+    void chargeCircuitFailsForALostAdapterAndAsksThatTheBatteryGains() throws ProcedureException {
         Procedure charge = Shipped.procedure("charge-circuit.yaml");
 
         assertThat(charge.safety().stopWhenAdapterLost()).isTrue();
@@ -136,6 +140,8 @@ final class ShippedProceduresTest {
                 .isTrue();
         assertThat(charge.setting(Criterion.LIMIT_WITHDRAWN).orElseThrow().mandatory())
                 .isTrue();
+        assertThat(charge.setting(Criterion.CHARGING).orElseThrow().mandatory()).isTrue();
+        assertThat(value(charge, Criterion.CHARGING, "gained")).isEqualTo(0.01);
         assertThat(charge.longestStretch(Role.CPU)).isEqualTo(Duration.ofMinutes(32));
         assertThat(value(charge, Criterion.SOAK_DURATION, "power-share")).isEqualTo(0.5);
     }
