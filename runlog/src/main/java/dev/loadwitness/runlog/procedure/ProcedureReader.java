@@ -71,7 +71,17 @@ public final class ProcedureReader {
         Optional<Section> opened = reading.section(
                 root,
                 "the procedure",
-                List.of("format", "name", "title", "sampling", "stages", "absent", "safety", "decision", "criteria"));
+                List.of(
+                        "format",
+                        "name",
+                        "title",
+                        "sampling",
+                        "stages",
+                        "absent",
+                        "safety",
+                        "on-interruption",
+                        "decision",
+                        "criteria"));
         if (opened.isEmpty()) {
             return Optional.empty();
         }
@@ -88,6 +98,10 @@ public final class ProcedureReader {
                 top.optional("absent", "[gpu-discrete]").map(this::absent).orElse(Set.of());
         Optional<Safety> safety =
                 top.required("safety", "(keys; see docs/procedures.md)").flatMap(v -> safety(v, sampling));
+        OnInterruption onInterruption = top.optional("on-interruption", "stop")
+                .flatMap(v -> reading.either(v, "on-interruption", "go-on", "stop"))
+                .map(goOn -> goOn ? OnInterruption.GO_ON : OnInterruption.STOP)
+                .orElse(OnInterruption.STOP);
         Optional<DecisionRule> decision =
                 top.required("decision", "{rule: guarded, guard-factor: 1}").flatMap(this::decision);
         Optional<List<CriterionSetting>> criteria =
@@ -102,6 +116,7 @@ public final class ProcedureReader {
                 stages.get(),
                 absent,
                 safety.get(),
+                onInterruption,
                 decision.get(),
                 criteria.get());
         check.whole(procedure, top);

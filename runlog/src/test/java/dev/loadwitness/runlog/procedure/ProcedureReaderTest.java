@@ -51,6 +51,25 @@ final class ProcedureReaderTest {
             """;
 
     @Test
+    void aRunThatBrokeOffStopsUnlessTheProcedureSaysToGoOn() throws ProcedureException {
+        assertThat(ProcedureReader.read("bench.yaml", GOOD).onInterruption()).isEqualTo(OnInterruption.STOP);
+        assertThat(ProcedureReader.read("bench.yaml", GOOD + "on-interruption: stop\n")
+                        .onInterruption())
+                .isEqualTo(OnInterruption.STOP);
+        Procedure goesOn = ProcedureReader.read("bench.yaml", GOOD + "on-interruption: go-on\n");
+        assertThat(goesOn.onInterruption()).isEqualTo(OnInterruption.GO_ON);
+        assertThat(goesOn.withStages(goesOn.stages()).onInterruption()).isEqualTo(OnInterruption.GO_ON);
+    }
+
+    @Test
+    void anotherWordAfterAnInterruptionIsAMistake() {
+        ProcedureException mistake = catchThrowableOfType(
+                ProcedureException.class,
+                () -> ProcedureReader.read("bench.yaml", GOOD + "on-interruption: continue\n"));
+        assertThat(mistake).hasMessageContaining("on-interruption is 'continue'; write go-on or stop");
+    }
+
+    @Test
     void everyKeyReachesTheProcedureInTheUnitThatJavaHolds() throws ProcedureException {
         Procedure read = ProcedureReader.read("bench.yaml", GOOD);
 
