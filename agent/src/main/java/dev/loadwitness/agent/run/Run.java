@@ -18,6 +18,7 @@ import dev.loadwitness.runlog.Metric;
 import dev.loadwitness.runlog.Role;
 import dev.loadwitness.runlog.RunTime;
 import dev.loadwitness.runlog.Sample;
+import dev.loadwitness.runlog.procedure.Ask;
 import dev.loadwitness.runlog.procedure.LoadKind;
 import dev.loadwitness.runlog.procedure.Procedure;
 import dev.loadwitness.runlog.procedure.Stage;
@@ -65,6 +66,7 @@ public final class Run {
     private final RunClock clock;
     private final Guard guard;
     private final Watch watch;
+    private final Beginning beginning;
 
     private final List<Channel> channels;
     private final List<Role> workRoles;
@@ -77,10 +79,11 @@ public final class Run {
     private final Queue<Told> told = new ConcurrentLinkedQueue<>();
     private final AtomicReference<StopRequest> stopRequest = new AtomicReference<>();
 
+    private volatile boolean leaveOpen;
     private long samples;
     private long events;
     private long nextSampleNanos;
-    private int stageIndex = -1;
+    private int stageIndex;
     private volatile Phase phase = Phase.BEFORE;
     private long phaseEndsNanos;
     private final List<Work> works = new ArrayList<>();
@@ -97,6 +100,25 @@ public final class Run {
     public record Dropout(DropoutSource source, boolean standIn) {
         public Dropout {
             requireNonNull(source, "source");
+        }
+    }
+
+    /**
+     * Where a run begins or goes on.
+     *
+     * @param segment of the log; 0 for a run that begins
+     * @param stage index of the first stage to run: those before it have ended
+     * @param answered what the first stage asked of a person before the interruption, if that is done now; then it is not
+     *     asked again
+     * @param samples in the log before this segment
+     * @param events in the log before this segment
+     */
+    public record Beginning(int segment, int stage, Optional<Ask> answered, long samples, long events) {
+        /** Of a new run. */
+        public static final Beginning NEW = new Beginning(0, 0, Optional.empty(), 0, 0);
+
+        public Beginning {
+            requireNonNull(answered, "answered");
         }
     }
 
@@ -128,12 +150,29 @@ public final class Run {
             Sink sink,
             RunClock clock,
             LongSupplier heartbeatGapNanos) {
+        this(procedure, bank, dropout, starter, sink, clock, heartbeatGapNanos, Beginning.NEW);
+    }
+
+    /** The same for a run that may go on after an interruption. */
+    public Run(
+            Procedure procedure,
+            SensorBank bank,
+            Dropout dropout,
+            Work.Starter starter,
+            Sink sink,
+            RunClock clock,
+            LongSupplier heartbeatGapNanos,
+            Beginning beginning) {
         this.procedure = requireNonNull(procedure, "procedure");
         this.bank = requireNonNull(bank, "bank");
         this.dropout = requireNonNull(dropout, "dropout");
         this.starter = requireNonNull(starter, "starter");
         this.sink = requireNonNull(sink, "sink");
         this.clock = requireNonNull(clock, "clock");
+        this.beginning = requireNonNull(beginning, "beginning");
+        this.stageIndex = beginning.stage - 1;
+        this.samples = beginning.samples;
+        this.events = beginning.events;
         this.workRoles = procedure.stages().stream()
                 .flatMap(s -> s.loads().stream().map(l -> roleOf(l, s)))
                 .distinct()
@@ -171,6 +210,31 @@ public final class Run {
         nextSampleNanos = clock.nanos();
     }
 
+    /** Writes what precedes the first sample after an interruption; the boot record was written before anything else. */
+    public void goOn() {
+        sink.append(new ChannelTable(at(), channels));
+        if (beginning.answered.isPresent()) {
+            String stage = procedure.stages().get(beginning.stage).id();
+            event(
+                    EventKind.OPERATOR_DONE,
+                    facts("what", beginning.answered.get().word(), "stage", stage));
+        }
+        nextSampleNanos = clock.nanos();
+    }
+
+    /** True for a stage whose question was answered by the interruption itself: its load begins without asking. */
+    boolean isAnswered(int stage) {
+        return beginning.answered.isPresent() && stage == beginning.stage;
+    }
+
+    /**
+     * Ends this run of the program without ending the run: the load comes off, and the log stays open for the next boot,
+     * as after a stage that asked for the power to be switched off.
+     */
+    public void leaveOpen() {
+        leaveOpen = true;
+    }
+
     /** Something that another part saw and that belongs into the log. */
     public void tell(EventKind kind, Map<String, Object> facts) {
         told.add(new Told(kind, Map.copyOf(facts)));
@@ -188,6 +252,13 @@ public final class Run {
     /** Takes what is due at {@code now} and returns when to call again. */
     public long step(long now) throws InterruptedException {
         if (phase == Phase.ENDED) {
+            return Long.MAX_VALUE;
+        }
+        if (leaveOpen) {
+            writeTold();
+            stopWorks();
+            phase = Phase.ENDED;
+            ended = "left open: it goes on after the next start";
             return Long.MAX_VALUE;
         }
         StopRequest request = stopRequest.get();
@@ -231,7 +302,7 @@ public final class Run {
             values[next++] = errors(role);
         }
         values[next] = lateSeconds;
-        sink.append(new Sample(new RunTime(0, now), clock.wallClock(), values));
+        sink.append(new Sample(new RunTime(beginning.segment, now), clock.wallClock(), values));
         samples++;
         lastValues = values;
         // Samples that were missed are missed: a burst of catch-up reads would show in the readings.
@@ -547,7 +618,7 @@ public final class Run {
     }
 
     private RunTime at() {
-        return new RunTime(0, clock.nanos());
+        return new RunTime(beginning.segment, clock.nanos());
     }
 
     private static Map<String, Object> facts(Object... namesAndValues) {

@@ -1,0 +1,207 @@
+// SPDX-License-Identifier: Apache-2.0
+package dev.loadwitness.agent.resume;
+
+import dev.loadwitness.runlog.Boot;
+import dev.loadwitness.runlog.BootEvidence;
+import dev.loadwitness.runlog.ChannelTable;
+import dev.loadwitness.runlog.Close;
+import dev.loadwitness.runlog.Event;
+import dev.loadwitness.runlog.EventKind;
+import dev.loadwitness.runlog.Header;
+import dev.loadwitness.runlog.LogRecord;
+import dev.loadwitness.runlog.Part;
+import dev.loadwitness.runlog.Role;
+import dev.loadwitness.runlog.Sample;
+import dev.loadwitness.runlog.UnknownRecord;
+import dev.loadwitness.runlog.Word;
+import dev.loadwitness.runlog.file.Damage;
+import dev.loadwitness.runlog.file.LogVisitor;
+import dev.loadwitness.runlog.file.Place;
+import dev.loadwitness.runlog.procedure.Ask;
+import java.time.Instant;
+import java.util.EnumMap;
+import java.util.HashSet;
+import java.util.Map;
+import java.util.Objects;
+import java.util.Optional;
+import java.util.Set;
+
+/** What a log that broke off says about its run: gathered while the log is read, in memory that does not grow with it. */
+public final class Unfinished implements LogVisitor {
+    private final Gatherer gatherer = new Gatherer();
+    private Header header;
+    private Boot lastBoot;
+    private Close close;
+    private Instant lastUtc;
+    private boolean lastUtcTrusted;
+    private Optional<BootEvidence> lastEvidence = Optional.empty();
+    private long samples;
+    private long events;
+    private int bootsWithoutSample;
+    private final Set<String> endedStages = new HashSet<>();
+    private final Set<String> leftOutStages = new HashSet<>();
+    private final Map<Role, Event> gpuLoads = new EnumMap<>(Role.class);
+    private Optional<Event> asked = Optional.empty();
+
+    @Override
+    public void record(LogRecord record, Place place) {
+        record.accept(gatherer);
+    }
+
+    @Override
+    public void damage(Damage damage) {
+        // A torn tail is what a crash leaves; of anything worse the reporter speaks, and the run goes on all the same.
+    }
+
+    /** Null before the header was seen, that is for no log at all. */
+    public Header header() {
+        return header;
+    }
+
+    /** How the log was closed; empty for one that can be gone on with. */
+    public Optional<Close> close() {
+        return Optional.ofNullable(close);
+    }
+
+    /** The start of the last segment; empty if the run broke off before that was on the disk. */
+    public Optional<Boot> lastBoot() {
+        return Optional.ofNullable(lastBoot);
+    }
+
+    /** Wall clock of the last record that has one. */
+    public Instant lastUtc() {
+        return lastUtc;
+    }
+
+    public boolean lastUtcTrusted() {
+        return lastUtcTrusted;
+    }
+
+    /** The evidence gathered at the start of the last segment, if it was resumed itself. */
+    public Optional<BootEvidence> lastEvidence() {
+        return lastEvidence;
+    }
+
+    public long samples() {
+        return samples;
+    }
+
+    public long events() {
+        return events;
+    }
+
+    /** How many boots in a row, the last one included, have no sample; starts of the agent within one boot count once. */
+    public int bootsWithoutSample() {
+        return bootsWithoutSample;
+    }
+
+    /** Stages that ran to their end, by id. */
+    public Set<String> endedStages() {
+        return Set.copyOf(endedStages);
+    }
+
+    /** Stages that this run leaves out, by id. */
+    public Set<String> leftOutStages() {
+        return Set.copyOf(leftOutStages);
+    }
+
+    /** The last {@code load-begin} on each graphics part: which device it was. */
+    public Map<Role, Event> gpuLoads() {
+        return Map.copyOf(gpuLoads);
+    }
+
+    /** What was asked of a person and not yet seen to be done when the log broke off. */
+    public Optional<Ask> asked() {
+        return asked.flatMap(e -> Word.find(Ask.class, e.text("what")));
+    }
+
+    /** The stage that asked; empty if none waits. */
+    public String askingStage() {
+        return asked.map(e -> e.text("stage")).orElse("");
+    }
+
+    private final class Gatherer implements LogRecord.Handler<Void> {
+        @Override
+        public Void header(Header record) {
+            header = record;
+            lastUtc = record.utc();
+            return null;
+        }
+
+        @Override
+        public Void part(Part record) {
+            return null;
+        }
+
+        @Override
+        public Void boot(Boot record) {
+            boolean another = lastBoot == null
+                    || record.bootId().isEmpty()
+                    || !Objects.equals(record.bootId(), lastBoot.bootId());
+            bootsWithoutSample += another ? 1 : 0;
+            lastBoot = record;
+            lastUtc = record.utc();
+            lastUtcTrusted = record.utcTrusted();
+            lastEvidence = Optional.empty();
+            return null;
+        }
+
+        @Override
+        public Void channels(ChannelTable record) {
+            return null;
+        }
+
+        @Override
+        public Void bootEvidence(BootEvidence record) {
+            lastEvidence = Optional.of(record);
+            return null;
+        }
+
+        @Override
+        public Void sample(Sample record) {
+            samples++;
+            bootsWithoutSample = 0;
+            lastUtc = record.utc();
+            return null;
+        }
+
+        @Override
+        public Void event(Event record) {
+            events++;
+            lastUtc = record.utc();
+            record.known().ifPresent(kind -> event(kind, record));
+            return null;
+        }
+
+        private void event(EventKind kind, Event record) {
+            switch (kind) {
+                case STAGE_END -> {
+                    if (record.text("why").equals("completed")) {
+                        endedStages.add(record.text("stage"));
+                    }
+                }
+                case STAGE_LEFT_OUT -> leftOutStages.add(record.text("stage"));
+                case LOAD_BEGIN ->
+                    Word.find(Role.class, record.text("role"))
+                            .filter(role -> role == Role.GPU_DISCRETE || role == Role.GPU_INTEGRATED)
+                            .ifPresent(role -> gpuLoads.put(role, record));
+                case OPERATOR_ASKED -> asked = Optional.of(record);
+                case OPERATOR_DONE, STAGE_BEGIN -> asked = Optional.empty();
+                default -> {
+                    // Says nothing about where the run stands.
+                }
+            }
+        }
+
+        @Override
+        public Void close(Close record) {
+            close = record;
+            return null;
+        }
+
+        @Override
+        public Void unknown(UnknownRecord record) {
+            return null;
+        }
+    }
+}
