@@ -17,6 +17,7 @@ import dev.loadwitness.runlog.Attachment;
 import dev.loadwitness.runlog.Close;
 import dev.loadwitness.runlog.CloseReason;
 import dev.loadwitness.runlog.EarlierAttempt;
+import dev.loadwitness.runlog.Event;
 import dev.loadwitness.runlog.EventKind;
 import dev.loadwitness.runlog.Header;
 import dev.loadwitness.runlog.LogRecord;
@@ -37,9 +38,9 @@ import java.nio.file.Path;
 import java.security.SecureRandom;
 import java.time.Duration;
 import java.time.Instant;
-import java.util.ArrayList;
 import java.util.EnumMap;
 import java.util.HexFormat;
+import java.util.LinkedHashMap;
 import java.util.List;
 import java.util.Map;
 import java.util.Optional;
@@ -51,6 +52,8 @@ import java.util.concurrent.TimeUnit;
 import java.util.concurrent.atomic.AtomicBoolean;
 import java.util.concurrent.atomic.AtomicReference;
 import java.util.concurrent.locks.LockSupport;
+import java.util.function.Function;
+import java.util.function.Predicate;
 import java.util.stream.Collectors;
 
 /** One run from its first check to its closed log: wires sensors, loads, writer and screen, and owns the thread. */
@@ -71,7 +74,7 @@ final class Session {
     private final LoadLauncher launcher = LoadLauncher.ofThisProgram();
     private final GpuChoice.Wishes wishes;
     private final Map<Role, GpuChoice> gpus = new EnumMap<>(Role.class);
-    private final List<Stage> leftOut = new ArrayList<>();
+    private final Map<Stage, String> leftOut = new LinkedHashMap<>();
     private Procedure procedure;
     private final Attachment procedureText;
     private final Optional<Attachment> jobSheet;
@@ -82,6 +85,8 @@ final class Session {
     private final AtomicReference<Run> running = new AtomicReference<>();
     private volatile CloseReason closeReason = CloseReason.AGENT_FAILED;
     private volatile boolean closed;
+    private volatile boolean leftOpen;
+    private long askedTicket;
     private volatile boolean signalled;
     private volatile boolean giveUp;
     private volatile int status = Exit.STOPPED;
@@ -145,8 +150,12 @@ final class Session {
             if (!lost.isEmpty()) {
                 throw new Complaint(Exit.IO, lost);
             }
-            place.deliver();
-            place.delivered().forEach(out::println);
+            if (leftOpen) {
+                out.println(place.writing() + " goes on after the next start");
+            } else {
+                place.deliver();
+                place.delivered().forEach(out::println);
+            }
             out.flush();
             status = Exit.of(closeReason);
             return status;
@@ -175,6 +184,9 @@ final class Session {
 
     /** Finds the devices before anything is touched, and leaves out the stages that may be. */
     private void checkDevices() throws Complaint, InterruptedException {
+        if (options.skipAsks) {
+            leaveOut(s -> s.asks().isPresent(), s -> "left out by --skip-asks");
+        }
         Set<Role> asked = procedure.stages().stream()
                 .flatMap(s -> s.gpu().stream())
                 .collect(Collectors.toCollection(TreeSet::new));
@@ -195,13 +207,15 @@ final class Session {
                                 + " procedure without GPU loads, for example thresholds/quick-check.yaml");
             }
         }
-        List<Stage> stages = new ArrayList<>();
-        for (Stage stage : procedure.stages()) {
-            boolean there =
-                    stage.gpu().isEmpty() || gpus.containsKey(stage.gpu().get());
-            (there ? stages : leftOut).add(stage);
-        }
-        procedure = procedure.withStages(stages);
+        leaveOut(
+                s -> s.gpu().isPresent() && !gpus.containsKey(s.gpu().get()),
+                s -> "there is no " + s.gpu().orElseThrow().word() + " that OpenCL offers");
+    }
+
+    private void leaveOut(Predicate<Stage> which, Function<Stage, String> why) {
+        procedure.stages().stream().filter(which).forEach(s -> leftOut.put(s, why.apply(s)));
+        procedure = procedure.withStages(
+                procedure.stages().stream().filter(which.negate()).toList());
     }
 
     private Optional<AttemptJournal> journal(Path folder) {
@@ -318,18 +332,17 @@ final class Session {
                     heartbeat::takeLongestGapNanos);
             running.set(run);
             run.begin(bootId(), Instant.now().isAfter(NOT_BEFORE));
-            for (Stage stage : leftOut) {
-                String role = stage.gpu().orElseThrow().word();
-                run.tell(
-                        EventKind.STAGE_LEFT_OUT,
-                        Map.of("stage", stage.id(), "why", "there is no " + role + " that OpenCL offers"));
-            }
+            leftOut.forEach(
+                    (stage, why) -> run.tell(EventKind.STAGE_LEFT_OUT, Map.of("stage", stage.id(), "why", why)));
             loop(run, clock, writer, storage, place, notes);
         }
     }
 
     private void append(RunLogWriter writer, LogRecord logRecord) {
-        writer.append(logRecord);
+        long ticket = writer.append(logRecord);
+        if (logRecord instanceof Event event && event.known().equals(Optional.of(EventKind.OPERATOR_ASKED))) {
+            askedTicket = ticket;
+        }
         if (logRecord instanceof Close close) {
             closeReason = Word.find(CloseReason.class, close.reason()).orElseThrow();
             closed = true;
@@ -350,7 +363,12 @@ final class Session {
             while (!run.hasEnded()) {
                 long next = run.step(clock.nanos());
                 long now = clock.nanos();
-                screen.show(run.status(), storage.warning(), now);
+                // To be asked means to switch off, perhaps: the asking must be on the disk first.
+                boolean mayAsk = writer.awaitDurable(askedTicket, Duration.ZERO);
+                screen.show(mayAsk ? run.status() : run.status().notYetAsked(), storage.warning(), now);
+                if (terminal && run.status().asked().isPresent() && SkipKey.wasTyped()) {
+                    run.leaveOutWhatIsAsked();
+                }
                 storage.mustEnd().ifPresent(why -> run.requestStop(CloseReason.STORAGE_FULL, why));
                 // The journal lies beside the log: where that cannot be written, this must not be tried either.
                 if (notes.isPresent() && now >= nextNote && !storage.inTrouble()) {
@@ -360,6 +378,10 @@ final class Session {
                 if (next > now && !run.hasEnded()) {
                     LockSupport.parkNanos(next - now);
                 }
+            }
+            if (run.isLeftOpen()) {
+                leftOpen = true;
+                closeReason = CloseReason.OPERATOR_STOP;
             }
         } catch (RuntimeException e) {
             // The load must come off and the log be closed whatever our own defect is; then it is shown.
