@@ -52,7 +52,7 @@ final class Screen {
         if (nowNanos < nextNanos && !isNew && status.ended().isEmpty()) {
             return;
         }
-        boolean alarm = trouble.isPresent() && !lastTrouble || !asked.isEmpty() && !asked.equals(lastAsked);
+        boolean alarm = (trouble.isPresent() && !lastTrouble) || (!asked.isEmpty() && !asked.equals(lastAsked));
         lastAsked = asked;
         boolean over = lastTrouble && trouble.isEmpty();
         lastStage = status.stage();

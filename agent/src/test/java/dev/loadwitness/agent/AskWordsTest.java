@@ -44,7 +44,8 @@ final class AskWordsTest {
         for (boolean halfDone : new boolean[] {false, true}) {
             String large =
                     AskWords.of(new Status.Asked(ask, halfDone, Duration.ZERO)).large();
-            for (char letter : large.toCharArray()) {
+            for (int i = 0; i < large.length(); i++) {
+                char letter = large.charAt(i);
                 assertThat(BlockLetters.rows("I" + letter + "I")[0].length())
                         .as("%s of %s", letter, large)
                         .isGreaterThan(BlockLetters.rows("II")[0].length());
