@@ -65,7 +65,7 @@ final class RepeatSoak implements Rule {
                         .reduce((x, y) -> y));
         Optional<StageTally> first = second.flatMap(s -> run.scan()
                 .stagesThatProve(part)
-                .takeWhile(f -> f != s)
+                .takeWhile(f -> !f.begin().equals(s.begin()))
                 .filter(f -> f.completed() && f.stage().loads().equals(s.stage().loads()))
                 .max(Comparator.comparingDouble(StageTally::seconds)));
         if (first.isEmpty()) {
@@ -99,42 +99,37 @@ final class RepeatSoak implements Rule {
         return "at most " + Texts.number(setting.value("at-most"), 1) + " K hotter";
     }
 
-    /** One temperature at the end of both soaks. */
-    private record Pair(String channel, double resolution, double[] before, double[] after, double startCelsius) {
-        double first() {
-            return CorrelatedMean.of(before).mean();
-        }
-
-        double second() {
-            return CorrelatedMean.of(after).mean();
-        }
-
+    /**
+     * One temperature at the end of both soaks.
+     *
+     * @param driftKelvin the larger change between the halves of either
+     */
+    private record Pair(
+            String channel,
+            double resolution,
+            CorrelatedMean before,
+            CorrelatedMean after,
+            double driftKelvin,
+            double startCelsius) {
         double difference() {
-            return second() - first();
+            return after.mean() - before.mean();
         }
 
         double uncertainty() {
-            double both = Math.hypot(
-                    CorrelatedMean.of(before).standardError(),
-                    CorrelatedMean.of(after).standardError());
+            double both = Math.hypot(before.standardError(), after.standardError());
             // Two readings in whole steps, which do not average finer.
             return Math.hypot(both, resolution / Math.sqrt(6));
         }
+    }
 
-        double drift() {
-            return Math.max(Math.abs(drift(before)), Math.abs(drift(after)));
+    /** Mean of the later half less that of the earlier. */
+    private static double drift(double[] tail) {
+        int half = tail.length / 2;
+        double change = 0;
+        for (int i = 0; i < half; i++) {
+            change += (tail[tail.length - 1 - i] - tail[i]) / half;
         }
-
-        private static double drift(double[] tail) {
-            int half = tail.length / 2;
-            double early = 0;
-            double late = 0;
-            for (int i = 0; i < half; i++) {
-                early += tail[i] / half;
-                late += tail[tail.length - 1 - i] / half;
-            }
-            return late - early;
-        }
+        return change;
     }
 
     private static List<Pair> pairs(StageTally first, StageTally second, double tail, AskTally cooled) {
@@ -151,8 +146,9 @@ final class RepeatSoak implements Rule {
                 pairs.add(new Pair(
                         id,
                         resolution > 0 ? resolution : RESOLUTION_KELVIN,
-                        start,
-                        end,
+                        CorrelatedMean.of(start),
+                        CorrelatedMean.of(end),
+                        Math.max(Math.abs(drift(start)), Math.abs(drift(end))),
                         cooled.celsius().getOrDefault(id, Double.NaN)));
             }
         }
@@ -184,7 +180,8 @@ final class RepeatSoak implements Rule {
         String difference =
                 Texts.number(Math.abs(pair.difference()), 1) + " K " + (pair.difference() >= 0 ? "hotter" : "cooler");
         String plateaus = "the second soak of " + Texts.part(part) + " ended " + difference + " than the first ("
-                + Texts.number(pair.second(), 1) + " against " + Texts.number(pair.first(), 1) + " °C)";
+                + Texts.number(pair.after().mean(), 1) + " against "
+                + Texts.number(pair.before().mean(), 1) + " °C)";
         String because = unlike.map(why -> Texts.sentenceCase(plateaus) + ", but " + why + ".")
                 .orElse(
                         switch (outcome) {
@@ -201,11 +198,13 @@ final class RepeatSoak implements Rule {
                 .seen(List.of(
                         Evidence.of(
                                 first.begin(),
-                                first.stage().id() + ": " + pair.channel() + " " + Texts.number(pair.first(), 1)
-                                        + " °C over its last " + Texts.duration(tail)),
+                                first.stage().id() + ": " + pair.channel() + " "
+                                        + Texts.number(pair.before().mean(), 1) + " °C over its last "
+                                        + Texts.duration(tail)),
                         Evidence.of(
                                 second.begin(),
-                                second.stage().id() + ": " + Texts.number(pair.second(), 1) + " °C, begun at "
+                                second.stage().id() + ": "
+                                        + Texts.number(pair.after().mean(), 1) + " °C, begun at "
                                         + Texts.number(pair.startCelsius(), 1) + " °C"),
                         new Evidence(
                                 "room",
@@ -229,8 +228,8 @@ final class RepeatSoak implements Rule {
             return Optional.of("at " + Texts.percent(share) + " of its " + (power ? "power" : "work rate")
                     + ", which is another load");
         }
-        if (pair.drift() > DRIFT_SHARE * setting.value("at-most")) {
-            return Optional.of("one of them had not levelled off: it changed by " + Texts.number(pair.drift(), 1)
+        if (pair.driftKelvin() > DRIFT_SHARE * setting.value("at-most")) {
+            return Optional.of("one of them had not levelled off: it changed by " + Texts.number(pair.driftKelvin(), 1)
                     + " K between the halves of its last " + Texts.duration(tail));
         }
         if (pair.difference() < -setting.value("at-most")) {
