@@ -30,7 +30,7 @@ import picocli.CommandLine.Spec;
         exitCodeList = {
             " 0:the run was completed",
             " 1:the run ended early: safety ceiling, failed load, blind witness, log not writable for too long",
-            " 2:the operator stopped the run, or did not confirm the cautions",
+            " 2:the operator stopped the run, did not confirm the cautions, or switches the machine off as asked",
             "64:wrong usage",
             "65:a mistake in the procedure or the job sheet",
             "66:an input file cannot be read",
@@ -73,12 +73,18 @@ final class RunCommand implements Callable<Integer> {
                             + " and 'disarm' after the run (needs root; see 'arm')")
     private boolean armed;
 
+    @Option(
+            names = "--skip-asks",
+            description = "leave out every stage that asks for something to be done by hand; the log says so")
+    private boolean skipAsks;
+
     @Override
     public Integer call() throws Complaint, InterruptedException {
         Optional<Console> terminal = Terminal.find();
         Optional<Attachment> made = Optional.empty();
         Home home = Home.ofThisProgram();
         options.attended = attended;
+        options.skipAsks = skipAsks;
         Path procedureFile;
         if (procedureWord != null) {
             procedureFile = Texts.find(procedureWord, home);

@@ -100,6 +100,9 @@ final class RunOptions {
         return waitForLog == null ? 600 : waitForLog;
     }
 
+    /** Whether stages that ask for something by hand are left out. */
+    boolean skipAsks;
+
     /** Whether somebody said with an option of {@code run} that the cautions were read. */
     boolean attended;
 

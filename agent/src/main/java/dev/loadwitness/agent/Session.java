@@ -31,7 +31,6 @@ import dev.loadwitness.runlog.file.AttemptJournal;
 import dev.loadwitness.runlog.file.LogStore;
 import dev.loadwitness.runlog.file.RunLogWriter;
 import dev.loadwitness.runlog.file.WriterOptions;
-import dev.loadwitness.runlog.procedure.Ask;
 import dev.loadwitness.runlog.procedure.Procedure;
 import dev.loadwitness.runlog.procedure.Stage;
 import java.io.IOException;
@@ -42,9 +41,9 @@ import java.nio.file.Path;
 import java.security.SecureRandom;
 import java.time.Duration;
 import java.time.Instant;
-import java.util.ArrayList;
 import java.util.EnumMap;
 import java.util.HexFormat;
+import java.util.LinkedHashMap;
 import java.util.List;
 import java.util.Map;
 import java.util.Optional;
@@ -56,6 +55,8 @@ import java.util.concurrent.TimeUnit;
 import java.util.concurrent.atomic.AtomicBoolean;
 import java.util.concurrent.atomic.AtomicReference;
 import java.util.concurrent.locks.LockSupport;
+import java.util.function.Function;
+import java.util.function.Predicate;
 import java.util.stream.Collectors;
 
 /** One run from its first check to its closed log: wires sensors, loads, writer and screen, and owns the thread. */
@@ -76,7 +77,7 @@ final class Session {
     private final LoadLauncher launcher;
     private final GpuChoice.Wishes wishes;
     private final Map<Role, GpuChoice> gpus = new EnumMap<>(Role.class);
-    private final List<Stage> leftOut = new ArrayList<>();
+    private final Map<Stage, String> leftOut = new LinkedHashMap<>();
     private Procedure procedure;
     private final Attachment procedureText;
     private final Optional<Attachment> jobSheet;
@@ -86,12 +87,11 @@ final class Session {
 
     private final AtomicReference<Run> running = new AtomicReference<>();
     private final Arming arming;
-    /** A stage waits for the power to be switched off: what ends this program then is no end of the run. */
-    private volatile boolean powerOffAsked;
-
-    private volatile boolean leftOpen;
+    private Optional<AskedBefore> askedBefore = Optional.empty();
     private volatile CloseReason closeReason = CloseReason.AGENT_FAILED;
     private volatile boolean closed;
+    private volatile boolean leftOpen;
+    private long askedTicket;
     private volatile boolean signalled;
     private volatile boolean giveUp;
     private volatile int status = Exit.STOPPED;
@@ -210,9 +210,13 @@ final class Session {
             Run.Beginning beginning = new Run.Beginning(
                     resumed.now().at().segment(),
                     decision.stage(),
-                    decision.answered(),
                     resumed.before().samples(),
                     resumed.before().events());
+            if (decision.askedFor()) {
+                askedBefore = Optional.of(new AskedBefore(
+                        resumed.before().powerOffAsked().orElseThrow(),
+                        resumed.before().secondsSinceAsked(resumed.now())));
+            }
             drive(discovery, resumed.writer(), resumed.clock(), resumed.told(), beginning, storage, place, notes);
         });
     }
@@ -262,6 +266,9 @@ final class Session {
         return Optional.empty();
     }
 
+    /** The stage that had asked for the interruption; {@code secondsAgo} is NaN where the clocks do not tell. */
+    private record AskedBefore(String stage, double secondsAgo) {}
+
     /** What is done between the log's begin and its end. */
     private interface Body {
         void run(StorageWatch storage) throws Complaint, InterruptedException;
@@ -293,8 +300,7 @@ final class Session {
                 throw new Complaint(Exit.IO, lost);
             }
             if (leftOpen) {
-                out.println("The log stays open in " + place.writing() + ": the run goes on when the machine starts"
-                        + " again and 'resume' is called");
+                out.println(place.writing() + " goes on after the next start");
                 status = Exit.STOPPED;
                 return status;
             }
@@ -328,6 +334,9 @@ final class Session {
 
     /** Finds the devices before anything is touched, and leaves out the stages that may be. */
     private void checkDevices() throws Complaint, InterruptedException {
+        if (options.skipAsks) {
+            leaveOut(s -> s.asks().isPresent(), s -> "left out by --skip-asks");
+        }
         Set<Role> asked = procedure.stages().stream()
                 .flatMap(s -> s.gpu().stream())
                 .collect(Collectors.toCollection(TreeSet::new));
@@ -348,13 +357,15 @@ final class Session {
                                 + " procedure without GPU loads, for example thresholds/quick-check.yaml");
             }
         }
-        List<Stage> stages = new ArrayList<>();
-        for (Stage stage : procedure.stages()) {
-            boolean there =
-                    stage.gpu().isEmpty() || gpus.containsKey(stage.gpu().get());
-            (there ? stages : leftOut).add(stage);
-        }
-        procedure = procedure.withStages(stages);
+        leaveOut(
+                s -> s.gpu().isPresent() && !gpus.containsKey(s.gpu().get()),
+                s -> "there is no " + s.gpu().orElseThrow().word() + " that OpenCL offers");
+    }
+
+    private void leaveOut(Predicate<Stage> which, Function<Stage, String> why) {
+        procedure.stages().stream().filter(which).forEach(s -> leftOut.put(s, why.apply(s)));
+        procedure = procedure.withStages(
+                procedure.stages().stream().filter(which.negate()).toList());
     }
 
     private Optional<Path> journal(Path folder) {
@@ -447,23 +458,21 @@ final class Session {
             } else {
                 run.goOn();
             }
-            for (Stage stage : leftOut) {
-                String role = stage.gpu().orElseThrow().word();
-                run.tell(
-                        EventKind.STAGE_LEFT_OUT,
-                        Map.of("stage", stage.id(), "why", "there is no " + role + " that OpenCL offers"));
-            }
+            askedBefore.ifPresent(asked -> run.goOnWith(asked.stage(), true, asked.secondsAgo()));
+            leftOut.forEach(
+                    (stage, why) -> run.tell(EventKind.STAGE_LEFT_OUT, Map.of("stage", stage.id(), "why", why)));
             loop(run, clock, writer, storage, place, notes);
         }
     }
 
     private void append(RunLogWriter writer, LogRecord logRecord) {
-        writer.append(logRecord);
+        long ticket = writer.append(logRecord);
+        if (logRecord instanceof Event event && event.known().equals(Optional.of(EventKind.OPERATOR_ASKED))) {
+            askedTicket = ticket;
+        }
         if (logRecord instanceof Close close) {
             closeReason = Word.find(CloseReason.class, close.reason()).orElseThrow();
             closed = true;
-        } else if (logRecord instanceof Event event && event.text("what").equals(Ask.POWER_OFF.word())) {
-            powerOffAsked = event.kind().equals(EventKind.OPERATOR_ASKED.word());
         }
     }
 
@@ -481,7 +490,12 @@ final class Session {
             while (!run.hasEnded()) {
                 long next = run.step(clock.nanos());
                 long now = clock.nanos();
-                screen.show(run.status(), storage.warning(), now);
+                // To be asked means to switch off, perhaps: the asking must be on the disk first.
+                boolean mayAsk = writer.awaitDurable(askedTicket, Duration.ZERO);
+                screen.show(mayAsk ? run.status() : run.status().notYetAsked(), storage.warning(), now);
+                if (terminal && run.status().asked().isPresent() && SkipKey.wasTyped()) {
+                    run.leaveOutWhatIsAsked();
+                }
                 storage.mustEnd().ifPresent(why -> run.requestStop(CloseReason.STORAGE_FULL, why));
                 // The journal lies beside the log: where that cannot be written, this must not be tried either.
                 if (notes.isPresent() && now >= nextNote && !storage.inTrouble()) {
@@ -491,6 +505,10 @@ final class Session {
                 if (next > now && !run.hasEnded()) {
                     LockSupport.parkNanos(next - now);
                 }
+            }
+            if (run.isLeftOpen()) {
+                leftOpen = true;
+                closeReason = CloseReason.OPERATOR_STOP;
             }
         } catch (RuntimeException e) {
             // The load must come off and the log be closed whatever our own defect is; then it is shown.
@@ -535,13 +553,7 @@ final class Session {
         }
         giveUp = run.hasEnded(); // the run is over: it is the waiting for its disk that is to end
         signalled = true;
-        if (powerOffAsked) {
-            // The system shuts down as it was asked to, and this signal is part of that.
-            leftOpen = true;
-            run.leaveOpen();
-        } else {
-            run.requestStop(CloseReason.OPERATOR_STOP, "Ctrl-C or a signal");
-        }
+        run.requestStop(CloseReason.OPERATOR_STOP, "Ctrl-C or a signal");
         try {
             Duration most = CLOSE_WITHIN.plus(WAIT_AFTER_SIGNAL).plus(CLOSE_WITHIN);
             if (!finished.await(most.toSeconds(), TimeUnit.SECONDS)) {

@@ -5,7 +5,6 @@ import static java.util.Objects.requireNonNull;
 
 import dev.loadwitness.runlog.Boot;
 import dev.loadwitness.runlog.CloseReason;
-import dev.loadwitness.runlog.procedure.Ask;
 import dev.loadwitness.runlog.procedure.OnInterruption;
 import dev.loadwitness.runlog.procedure.Procedure;
 import dev.loadwitness.runlog.procedure.Stage;
@@ -19,10 +18,9 @@ import java.util.Optional;
  * @param why one sentence for people; empty if it goes on
  * @param stages what is left of the procedure's stages after those that this run leaves out
  * @param stage index in {@code stages} of the one to begin with
- * @param answered what that stage had asked of a person, if the interruption was the answer
+ * @param askedFor whether that stage had asked for the power to be switched off, and it was
  */
-public record Decision(
-        Optional<CloseReason> closed, String why, List<Stage> stages, int stage, Optional<Ask> answered) {
+public record Decision(Optional<CloseReason> closed, String why, List<Stage> stages, int stage, boolean askedFor) {
     /** So many boots in a row without a sample between them are no accident any more. */
     public static final int RESTART_LOOP_BOOTS = 3;
 
@@ -30,7 +28,6 @@ public record Decision(
         requireNonNull(closed, "closed");
         requireNonNull(why, "why");
         stages = List.copyOf(stages);
-        requireNonNull(answered, "answered");
     }
 
     /**
@@ -53,9 +50,8 @@ public record Decision(
                 before.lastBoot().isPresent() && isSameBoot(before.lastBoot().get(), now);
         int boots = before.bootsWithoutSample() + (sameBoot ? 0 : 1);
         boolean askedFor = !sameBoot
-                && before.asked().equals(Optional.of(Ask.POWER_OFF))
                 && stage < stages.size()
-                && stages.get(stage).id().equals(before.askingStage());
+                && before.powerOffAsked().equals(Optional.of(stages.get(stage).id()));
         if (boots >= RESTART_LOOP_BOOTS) {
             return closed(CloseReason.RESTART_LOOP, boots + " boots in a row without a sample between them");
         }
@@ -63,7 +59,7 @@ public record Decision(
             return closed(CloseReason.INTERRUPTED, lastBoot.get());
         }
         if (askedFor) {
-            return new Decision(Optional.empty(), "", stages, stage, before.asked());
+            return new Decision(Optional.empty(), "", stages, stage, true);
         }
         if (procedure.onInterruption() == OnInterruption.STOP) {
             return closed(
@@ -71,7 +67,7 @@ public record Decision(
                     (sameBoot ? "the agent ended while the machine ran on" : "the machine started again")
                             + ", and the procedure stops after an interruption");
         }
-        return new Decision(Optional.empty(), "", stages, stage, Optional.empty());
+        return new Decision(Optional.empty(), "", stages, stage, false);
     }
 
     /** Without identities nothing says that it is the same. */
@@ -80,6 +76,6 @@ public record Decision(
     }
 
     private static Decision closed(CloseReason reason, String why) {
-        return new Decision(Optional.of(reason), why, List.of(), 0, Optional.empty());
+        return new Decision(Optional.of(reason), why, List.of(), 0, false);
     }
 }

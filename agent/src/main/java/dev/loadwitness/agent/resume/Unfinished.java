@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.agent.resume;
 
+import dev.loadwitness.agent.run.PendingPowerOff;
 import dev.loadwitness.runlog.Boot;
 import dev.loadwitness.runlog.BootEvidence;
 import dev.loadwitness.runlog.ChannelTable;
@@ -17,7 +18,7 @@ import dev.loadwitness.runlog.Word;
 import dev.loadwitness.runlog.file.Damage;
 import dev.loadwitness.runlog.file.LogVisitor;
 import dev.loadwitness.runlog.file.Place;
-import dev.loadwitness.runlog.procedure.Ask;
+import java.time.Duration;
 import java.time.Instant;
 import java.util.EnumMap;
 import java.util.HashSet;
@@ -41,6 +42,7 @@ public final class Unfinished implements LogVisitor {
     private final Set<String> endedStages = new HashSet<>();
     private final Set<String> leftOutStages = new HashSet<>();
     private final Map<Role, Event> gpuLoads = new EnumMap<>(Role.class);
+    private final PendingPowerOff powerOff = new PendingPowerOff();
     private Optional<Event> asked = Optional.empty();
 
     @Override
@@ -110,14 +112,17 @@ public final class Unfinished implements LogVisitor {
         return Map.copyOf(gpuLoads);
     }
 
-    /** What was asked of a person and not yet seen to be done when the log broke off. */
-    public Optional<Ask> asked() {
-        return asked.flatMap(e -> Word.find(Ask.class, e.text("what")));
+    /** The stage that had asked for the power to be switched off when the log broke off; empty if none had. */
+    public Optional<String> powerOffAsked() {
+        return powerOff.stage();
     }
 
-    /** The stage that asked; empty if none waits. */
-    public String askingStage() {
-        return asked.map(e -> e.text("stage")).orElse("");
+    /** From the asking to {@code now}; NaN where one of the clocks is not to be trusted, or nothing was asked. */
+    public double secondsSinceAsked(Boot now) {
+        if (powerOff.stage().isEmpty() || asked.isEmpty() || !lastUtcTrusted || !now.utcTrusted()) {
+            return Double.NaN;
+        }
+        return Duration.between(asked.get().utc(), now.utc()).toNanos() / 1e9;
     }
 
     private final class Gatherer implements LogRecord.Handler<Void> {
@@ -169,6 +174,7 @@ public final class Unfinished implements LogVisitor {
         public Void event(Event record) {
             events++;
             lastUtc = record.utc();
+            powerOff.event(record);
             record.known().ifPresent(kind -> event(kind, record));
             return null;
         }
@@ -186,7 +192,6 @@ public final class Unfinished implements LogVisitor {
                             .filter(role -> role == Role.GPU_DISCRETE || role == Role.GPU_INTEGRATED)
                             .ifPresent(role -> gpuLoads.put(role, record));
                 case OPERATOR_ASKED -> asked = Optional.of(record);
-                case OPERATOR_DONE, STAGE_BEGIN -> asked = Optional.empty();
                 default -> {
                     // Says nothing about where the run stands.
                 }

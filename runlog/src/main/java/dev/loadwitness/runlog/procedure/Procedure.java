@@ -60,7 +60,9 @@ public record Procedure(
         Duration longest = Duration.ZERO;
         Duration stretch = Duration.ZERO;
         for (Stage stage : stages) {
-            stretch = stage.proves().equals(Optional.of(part)) ? stretch.plus(stage.duration()) : Duration.ZERO;
+            // What a stage asks for takes the load off before it.
+            Duration before = stage.asks().isPresent() ? Duration.ZERO : stretch;
+            stretch = stage.proves().equals(Optional.of(part)) ? before.plus(stage.duration()) : Duration.ZERO;
             longest = stretch.compareTo(longest) > 0 ? stretch : longest;
         }
         return longest;
