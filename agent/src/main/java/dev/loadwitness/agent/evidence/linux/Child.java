@@ -18,6 +18,7 @@ final class Child {
      * @param cut whether there was more than was wanted
      * @param status of the program's exit; meaningless if cut
      */
+    @SuppressWarnings("ArrayRecordComponent") // made once, read once
     record Answer(byte[] bytes, boolean cut, int status) {
         boolean failed() {
             return !cut && status != 0;
