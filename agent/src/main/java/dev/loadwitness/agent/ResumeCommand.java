@@ -3,6 +3,7 @@ package dev.loadwitness.agent;
 
 import dev.loadwitness.agent.arm.ArmedState;
 import dev.loadwitness.agent.arm.Machine;
+import dev.loadwitness.agent.evidence.LastBoot;
 import dev.loadwitness.agent.load.LoadLauncher;
 import dev.loadwitness.agent.place.FileSystem;
 import dev.loadwitness.agent.place.Home;
@@ -165,7 +166,7 @@ final class ResumeCommand implements Callable<Integer> {
         options.ticket = header.ticket().isEmpty() ? null : header.ticket();
         options.settle(Home.ofThisProgram());
         options.withhold = header.withheld();
-        Map<String, String> evidence = EndEvidence.ofThisMachine().gather(before, now[0]);
+        Map<String, String> evidence = MachineEvidence.ofThisMachine().gather(lastBoot(before, now[0]));
         Procedure procedure = Texts.procedure(header.procedure());
         Decision decision = Decision.of(before, now[0], procedure, lastBoot);
         if (decision.closed().isEmpty()) {
@@ -182,6 +183,14 @@ final class ResumeCommand implements Callable<Integer> {
                         screen,
                         Terminal.find().isPresent())
                 .goOn(new Resumed(writer, clock, told, before, now[0], evidence, decision), place);
+    }
+
+    private static LastBoot lastBoot(Unfinished before, Boot now) {
+        return new LastBoot(
+                before.lastBoot().map(Boot::bootId).orElse(""),
+                Optional.of(before.lastSampleUtc()),
+                before.lastUtcTrusted() && now.utcTrusted(),
+                List.of());
     }
 
     private LoadLauncher launcher() throws Complaint {

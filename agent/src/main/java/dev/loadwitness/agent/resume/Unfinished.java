@@ -34,6 +34,7 @@ public final class Unfinished implements LogVisitor {
     private Boot lastBoot;
     private Close close;
     private Instant lastUtc;
+    private Instant lastSampleUtc;
     private boolean lastUtcTrusted;
     private Optional<BootEvidence> lastEvidence = Optional.empty();
     private long samples;
@@ -70,11 +71,12 @@ public final class Unfinished implements LogVisitor {
         return Optional.ofNullable(lastBoot);
     }
 
-    /** Wall clock of the last record that has one. */
-    public Instant lastUtc() {
-        return lastUtc;
+    /** Wall clock of the last sample; of the last record that has one where there is no sample. */
+    public Instant lastSampleUtc() {
+        return lastSampleUtc == null ? lastUtc : lastSampleUtc;
     }
 
+    /** Whether the clock of the last segment was plausible when it began; false where there is no segment. */
     public boolean lastUtcTrusted() {
         return lastUtcTrusted;
     }
@@ -166,7 +168,7 @@ public final class Unfinished implements LogVisitor {
         public Void sample(Sample record) {
             samples++;
             bootsWithoutSample = 0;
-            lastUtc = record.utc();
+            lastSampleUtc = record.utc();
             return null;
         }
 

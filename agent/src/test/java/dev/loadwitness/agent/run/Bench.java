@@ -82,6 +82,18 @@ final class Bench implements AutoCloseable {
     }
 
     private Bench(Procedure procedure) {
+        this(procedure, Run.Beginning.NEW);
+        run.begin("boot-1", true);
+    }
+
+    /** The usual procedure, gone on with after an interruption. */
+    static Bench resumed(Run.Beginning beginning) {
+        Bench bench = new Bench(procedure(PROCEDURE.formatted("refuse")), beginning);
+        bench.run.goOn();
+        return bench;
+    }
+
+    private Bench(Procedure procedure, Run.Beginning beginning) {
         DropoutSource dropout = new DropoutSource(sensor);
         bank = new SensorBank(List.of(dropout), Duration.ofMillis(400));
         run = new Run(
@@ -91,8 +103,8 @@ final class Bench implements AutoCloseable {
                 this::start,
                 records::add,
                 clock,
-                () -> heartbeatGapNanos);
-        run.begin("boot-1", true);
+                () -> heartbeatGapNanos,
+                beginning);
     }
 
     private static Procedure procedure(String text) {

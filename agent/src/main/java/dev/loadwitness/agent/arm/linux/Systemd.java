@@ -266,6 +266,11 @@ public final class Systemd {
         }
     }
 
+    /** Whether something is installed that will start. */
+    public boolean isArmed() {
+        return Files.exists(root.resolve(Unit.FOLDER).resolve("state"));
+    }
+
     /** What is installed, if anything, the outermost paths only. */
     public List<Path> traces() {
         return Stream.of(Unit.WANTED, Unit.FILE, Unit.FOLDER)
