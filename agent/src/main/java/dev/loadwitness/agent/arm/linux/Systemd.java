@@ -186,6 +186,7 @@ public final class Systemd {
         List<Path> writable = Stream.concat(Stream.of(request.folder()), request.writable().stream())
                 .distinct()
                 .toList();
+        makeFolder(root.resolve(Unit.FILE).getParent());
         write(root.resolve(Unit.FILE), Unit.text(command, sha256(list), writable, foreign), "rw-r--r--");
         // The last of all: without it the unit does nothing.
         request.state(root).write(root);

@@ -220,14 +220,14 @@ final class SystemdTest {
             shell("umount '" + mount + "'");
         }
         Path image = root.resolve("stick.img");
-        assertThat(shell("truncate -s 4M '" + image + "' && mkfs.vfat '" + image
-                        + "' >/dev/null && mount -o loop,umask=000," + "uid=1000 '" + image + "' '" + mount + "'"))
+        assertThat(shell("truncate -s 16M '" + image + "' && mkfs.exfat '" + image + "' && mount.exfat-fuse -o"
+                        + " umask=000,uid=1000 $(losetup -f --show '" + image + "') '" + mount + "'"))
                 .isZero();
         try {
             systemd.arm(request(mount), program);
             assertThat(unit()).contains("CAP_DAC_OVERRIDE");
         } finally {
-            shell("umount '" + mount + "'");
+            shell("umount '" + mount + "'; losetup -j '" + image + "' | cut -d: -f1 | xargs losetup -d");
         }
     }
 
