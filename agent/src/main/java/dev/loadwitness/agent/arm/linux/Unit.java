@@ -32,7 +32,8 @@ final class Unit {
         StringBuilder paths = new StringBuilder(quoted("-" + folder));
         writable.forEach(p -> paths.append(' ').append(quoted("-" + p)));
         StringBuilder start = new StringBuilder();
-        command.forEach(word -> start.append(start.isEmpty() ? "" : " ").append(quoted(word)));
+        command.forEach(word -> start.append(start.isEmpty() ? "" : " ")
+                .append(quoted(word.replace("$", "$$"))) // only commands have variables put in);
         return """
                 # Installed by 'loadwitness-agent arm' for one run; 'loadwitness-agent disarm' removes it.
                 [Unit]

@@ -164,7 +164,7 @@ final class SystemdTest {
         // Of other units that this machine happens to have it may complain.
         assertThat(said.lines().filter(l -> l.contains("loadwitness"))).isEmpty();
         assertThat(unit())
-                .contains("50%% \"".strip())
+                .contains("/with space 50%%\"")
                 .contains("NoNewPrivileges=yes")
                 .contains("PrivateNetwork=yes");
     }
