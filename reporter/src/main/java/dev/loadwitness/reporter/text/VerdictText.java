@@ -24,6 +24,8 @@ public final class VerdictText {
 
     private static final int NARROWEST = 30;
 
+    private static final int LEAST_LAST_COLUMN = 12;
+
     private final int width;
     private final boolean colour;
     private final StringBuilder out = new StringBuilder();
@@ -51,6 +53,7 @@ public final class VerdictText {
         outcome(verdict);
         about(verdict);
         findings(verdict.findings());
+        tables(verdict.findings());
         list("Attempts on this ticket", verdict.attempts().stream().map(VerdictText::attempt));
         list("Demonstrated", verdict.demonstrated().stream());
         list("Notes", verdict.notes().stream());
@@ -176,6 +179,46 @@ public final class VerdictText {
             hanging(
                     indent,
                     evidence.place() + (evidence.at().isBlank() ? "" : ", " + evidence.at()) + ": " + evidence.text());
+        }
+    }
+
+    /** After the findings: tables are wider than the column in which a finding is told. */
+    private void tables(List<Finding> findings) {
+        findings.stream().flatMap(f -> f.tables().stream()).forEach(table -> {
+            title(table.title());
+            int[] widths = new int[table.columns().size()];
+            for (int i = 0; i < widths.length; i++) {
+                widths[i] = Wrap.columns(table.columns().get(i));
+                for (List<String> row : table.rows()) {
+                    widths[i] = Math.max(widths[i], Wrap.columns(row.get(i)));
+                }
+            }
+            // The last column takes what is left, and wraps.
+            int taken = 2;
+            for (int i = 0; i < widths.length - 1; i++) {
+                taken += widths[i] + 2;
+            }
+            int last = widths.length - 1;
+            if (width - taken >= LEAST_LAST_COLUMN) {
+                widths[last] = Math.min(widths[last], width - taken);
+                tableRow(widths, table.columns());
+                table.rows().forEach(row -> tableRow(widths, row));
+            } else {
+                table.rows().forEach(row -> hanging("  ", String.join(", ", row)));
+            }
+        });
+    }
+
+    private void tableRow(int[] widths, List<String> cells) {
+        List<String> wrapped = Wrap.lines(cells.get(cells.size() - 1), widths[widths.length - 1]);
+        StringBuilder lead = new StringBuilder("  ");
+        for (int i = 0; i < widths.length - 1; i++) {
+            lead.append(cells.get(i)).append(" ".repeat(widths[i] - Wrap.columns(cells.get(i)) + 2));
+        }
+        String indent = " ".repeat(Wrap.columns(lead.toString()));
+        for (int i = 0; i < wrapped.size(); i++) {
+            out.append(((i == 0 ? lead : indent) + wrapped.get(i)).stripTrailing())
+                    .append('\n');
         }
     }
 

@@ -134,7 +134,7 @@ class InterruptionsTest {
         Finding f = judge(soak().event(90, EventKind.SUSPENDED, Map.of("seconds", 300.0))
                 .event(100, EventKind.HANG, Map.of("seconds", 14.0)));
         assertThat(f.outcome()).isEqualTo(Outcome.FAIL);
-        assertThat(f.because()).isEqualTo("The machine stood still for 14 s at 1:40.");
+        assertThat(f.because()).isEqualTo("The machine stood still for 14 s at 1:40, and went on by itself.");
         assertThat(f.measured()).isEqualTo("2");
     }
 
