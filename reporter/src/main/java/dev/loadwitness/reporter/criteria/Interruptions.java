@@ -76,11 +76,10 @@ final class Interruptions implements Rule {
     private static void restarts(Case run, List<Interruption> found) {
         List<Segment> segments = run.scan().segments();
         boolean loop = endedBy(run.scan(), CloseReason.RESTART_LOOP);
-        int fruitless = 0;
+        long fruitless = segments.stream().filter(s -> s.last() == null).count();
         for (int i = 1; i < segments.size(); i++) {
             Segment before = segments.get(i - 1);
             Segment after = segments.get(i);
-            fruitless += before.last() == null ? 1 : 0;
             if (loop && before.last() == null && i > 1) {
                 continue; // One of those of which the loop consists.
             }

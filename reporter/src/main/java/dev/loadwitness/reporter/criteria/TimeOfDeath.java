@@ -61,7 +61,7 @@ final class TimeOfDeath {
         }
         double seconds = Duration.between(from().get(), to().get()).toMillis() / 1e3;
         return "between " + begin + " and " + text(to().get(), ChronoUnit.MILLIS, true) + " ("
-                + Texts.duration(Math.ceil(seconds * 10) / 10) + ")";
+                + Texts.duration(seconds < 60 ? Math.ceil(seconds * 10) / 10 : Math.ceil(seconds)) + ")";
     }
 
     private static String text(Instant moment, ChronoUnit unit, boolean up) {

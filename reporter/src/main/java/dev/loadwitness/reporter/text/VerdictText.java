@@ -184,7 +184,8 @@ public final class VerdictText {
 
     /** After the findings: tables are wider than the column in which a finding is told. */
     private void tables(List<Finding> findings) {
-        findings.stream().flatMap(f -> f.tables().stream()).forEach(table -> {
+        findings.stream().flatMap(f -> f.tables().stream()).forEach(raw -> {
+            Table table = cleaned(raw);
             title(table.title());
             int[] widths = new int[table.columns().size()];
             for (int i = 0; i < widths.length; i++) {
@@ -207,6 +208,15 @@ public final class VerdictText {
                 table.rows().forEach(row -> hanging("  ", String.join(", ", row)));
             }
         });
+    }
+
+    private static Table cleaned(Table raw) {
+        return new Table(
+                Wrap.clean(raw.title()),
+                raw.columns().stream().map(Wrap::clean).toList(),
+                raw.rows().stream()
+                        .map(row -> row.stream().map(Wrap::clean).toList())
+                        .toList());
     }
 
     private void tableRow(int[] widths, List<String> cells) {

@@ -64,19 +64,24 @@ class CriteriaContractTest {
     private static LogBuilder everything() {
         LogBuilder log = LogBuilder.laptop()
                 .idle("idle", 30)
+                .stage("integrated", 40, "loads: [gpu-mix], gpu: gpu-integrated", Role.GPU_INTEGRATED)
                 .stage("ramp", 60, "loads: [gpu-ramp], gpu: gpu-discrete", Role.GPU_DISCRETE)
                 .soak("soak", 400)
                 .stage("steps", 30, "loads: [gpu-steps], gpu: gpu-discrete", Role.GPU_DISCRETE)
                 .jobSheet("wall-meter: {idle: 40 W, soak: 233 W}\n") // 0.85 of the rise is 164 W: 125 W and 40 W
                 .channel(Channel.of("cpu.power", Metric.POWER, Role.CPU, "powercap"), m -> m.loaded() ? 55 : 15)
+                .channel(
+                        Channel.of("integrated.work.verified", Metric.WORK_VERIFIED, Role.GPU_INTEGRATED, "load"),
+                        m -> m.stage().equals("integrated") ? 10 : 0)
+                .channel(Channel.of("integrated.work.errors", Metric.WORK_ERRORS, Role.GPU_INTEGRATED, "load"), m -> 0)
                 .channel(Channel.of("gpu.pcie.replays", Metric.PCIE_REPLAYS, Role.GPU_DISCRETE, "gpu"), m -> 0)
                 .channel(
                         Channel.of("memory.work.verified", Metric.WORK_VERIFIED, Role.MEMORY, "load"),
                         m -> m.stage().equals("march") ? 10 : 0)
                 .channel(Channel.of("memory.work.errors", Metric.WORK_ERRORS, Role.MEMORY, "load"), m -> 0)
                 .stage("march", 90, "loads: [memory], memory-share: 50 %", Role.MEMORY);
-        LoadStepsTest.ramp(log, 30, 10);
-        LoadStepsTest.steps(log, 490, 0.5, 60);
+        LoadStepsTest.ramp(log, 70, 10);
+        LoadStepsTest.steps(log, 530, 0.5, 60);
         for (Criterion criterion : Criterion.values()) {
             log.criterion(
                     criterion.word(),

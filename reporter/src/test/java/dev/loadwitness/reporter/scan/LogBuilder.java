@@ -78,6 +78,11 @@ public final class LogBuilder {
     private boolean caught = true;
     private double cutAt = Double.POSITIVE_INFINITY;
     private String nextBoot;
+    private Map<String, String> evidence = Map.of("crash-store", "empty");
+    private boolean nextUtcTrusted = true;
+    private boolean goesOn;
+    private int fruitlessBoots;
+    private final List<Timed> nextEvents = new ArrayList<>();
     private boolean closes = true;
     private CloseReason reason = CloseReason.COMPLETED;
     private String detail = "";
@@ -240,6 +245,46 @@ public final class LogBuilder {
         return this;
     }
 
+    /** What the next boot finds of how the one before ended; empty: it writes no evidence. */
+    public LogBuilder evidence(Map<String, String> facts) {
+        evidence = facts;
+        return this;
+    }
+
+    /** The clock is wrong at the next boot. */
+    public LogBuilder clockLost() {
+        nextUtcTrusted = false;
+        return this;
+    }
+
+    /** Breaks off, and goes on in the next segment with the stage that was running, to the end. */
+    public LogBuilder resumes(double seconds, String bootId) {
+        restarts(seconds, bootId);
+        goesOn = true;
+        reason = CloseReason.COMPLETED;
+        return this;
+    }
+
+    /** Breaks off, boots so many times without a sample, and is closed as a restart loop in the last of those boots. */
+    public LogBuilder loops(double seconds, int boots) {
+        restarts(seconds, "boot-1");
+        fruitlessBoots = boots - 1;
+        reason = CloseReason.RESTART_LOOP;
+        return this;
+    }
+
+    /** After {@link #restarts}: a close with this reason instead. */
+    public LogBuilder closedAs(CloseReason why) {
+        reason = why;
+        return this;
+    }
+
+    /** An event at the beginning of the next segment. */
+    public LogBuilder eventAfterRestart(EventKind kind, Map<String, Object> facts) {
+        nextEvents.add(new Timed(1, 2, kind, facts));
+        return this;
+    }
+
     /** The running stage is stopped and the log closed. */
     public LogBuilder stops(double seconds, CloseReason why, String sentence) {
         cutAt = seconds;
@@ -272,7 +317,7 @@ public final class LogBuilder {
     /** The header, and all that follows it, one by one. */
     private void records(Consumer<LogRecord> sink) {
         sink.accept(header());
-        sink.accept(boot(0, "boot-0"));
+        sink.accept(new Boot(new RunTime(0, 0), BEGIN, "boot-0", 12.25, true, Optional.empty()));
         Run run = new Run(sink);
         double begin = 0;
         for (Stage stage : stages) {
@@ -280,6 +325,19 @@ public final class LogBuilder {
             begin += stage.seconds;
         }
         run.end(Math.min(begin, cutAt));
+    }
+
+    /** The stages that had not ended when the log broke off. */
+    private List<Stage> unfinished() {
+        List<Stage> left = new ArrayList<>();
+        double end = 0;
+        for (Stage stage : stages) {
+            end += stage.seconds;
+            if (end > cutAt) {
+                left.add(stage);
+            }
+        }
+        return left;
     }
 
     private Header header() {
@@ -300,10 +358,6 @@ public final class LogBuilder {
                 Duration.ofSeconds(1));
     }
 
-    private static Boot boot(int segment, String id) {
-        return new Boot(new RunTime(segment, 0), BEGIN, id, 12.25, true, Optional.empty());
-    }
-
     private final class Run {
         private final Consumer<LogRecord> sink;
         private final List<Channel> table = List.copyOf(channels.values());
@@ -312,6 +366,8 @@ public final class LogBuilder {
         private long samples;
         private long eventCount;
         private long ticks;
+        private int segment;
+        private double cut = cutAt;
 
         Run(Consumer<LogRecord> sink) {
             this.sink = sink;
@@ -323,7 +379,7 @@ public final class LogBuilder {
         }
 
         void stage(Stage stage, double begin) {
-            if (begin >= cutAt) {
+            if (begin >= cut) {
                 return;
             }
             if (stage.yaml.contains("proves:")) {
@@ -332,7 +388,7 @@ public final class LogBuilder {
                 }
             }
             add(begin, EventKind.STAGE_BEGIN, facts("stage", stage.id, "seconds", stage.seconds));
-            double end = Math.min(begin + stage.seconds, cutAt);
+            double end = Math.min(begin + stage.seconds, cut);
             while ((ticks + 1) * period <= end + 1e-9) {
                 ticks++;
                 double now = ticks * period;
@@ -340,35 +396,57 @@ public final class LogBuilder {
                     Timed t = due.remove(0);
                     add(t.seconds, t.kind, t.facts);
                 }
-                sample(new Moment(0, now, stage.id, now - begin, stage.loads != null));
+                sample(new Moment(segment, now, stage.id, now - begin, stage.loads != null));
             }
             if (end >= begin + stage.seconds) {
                 add(end, EventKind.STAGE_END, facts("stage", stage.id, "why", "completed"));
-            } else if (closes && nextBoot == null) {
+            } else if (closes && nextBoot == null && segment == 0) {
                 add(end, EventKind.STAGE_END, facts("stage", stage.id, "why", "stopped"));
             }
         }
 
         void end(double at) {
             due.forEach(t -> add(Math.max(t.seconds, at), t.kind, t.facts));
-            int segment = 0;
+            due.clear();
             double seconds = at;
             if (nextBoot != null) {
                 segment = 1;
                 seconds = 3;
-                sink.accept(boot(1, nextBoot));
-                sink.accept(new ChannelTable(new RunTime(1, 0), table));
-                sink.accept(new BootEvidence(new RunTime(1, 0), Map.of("pstore", "empty")));
+                nextBoot(nextBoot);
+                for (int i = 0; i < fruitlessBoots; i++) {
+                    segment++;
+                    nextBoot("boot-" + segment);
+                }
+                nextEvents.forEach(t -> add(t.seconds, t.kind, t.facts));
+            }
+            if (goesOn) {
+                cut = Double.POSITIVE_INFINITY;
+                ticks = (long) Math.ceil(seconds / period);
+                double begin = ticks * period;
+                for (Stage stage : unfinished()) {
+                    stage(stage, begin);
+                    begin += stage.seconds;
+                }
+                seconds = begin;
             }
             if (closes) {
-                sink.accept(
-                        new Close(time(segment, seconds), utc(seconds), reason.word(), detail, samples, eventCount));
+                sink.accept(new Close(
+                        time(segment, seconds), utc(segment, seconds), reason.word(), detail, samples, eventCount));
+            }
+        }
+
+        private void nextBoot(String id) {
+            sink.accept(
+                    new Boot(new RunTime(segment, 0), utc(segment, 0), id, 12.25, nextUtcTrusted, Optional.empty()));
+            sink.accept(new ChannelTable(new RunTime(segment, 0), table));
+            if (!evidence.isEmpty()) {
+                sink.accept(new BootEvidence(new RunTime(segment, 0), evidence));
             }
         }
 
         private void add(double seconds, EventKind kind, Map<String, Object> facts) {
             eventCount++;
-            sink.accept(Event.of(time(0, seconds), utc(seconds), kind, facts));
+            sink.accept(Event.of(time(segment, seconds), utc(segment, seconds), kind, facts));
         }
 
         private void sample(Moment moment) {
@@ -385,7 +463,8 @@ public final class LogBuilder {
             }
             if (sampled.test(moment)) {
                 samples++;
-                sink.accept(new Sample(time(moment.segment(), moment.seconds()), utc(moment.seconds()), values));
+                sink.accept(new Sample(
+                        time(moment.segment(), moment.seconds()), utc(moment.segment(), moment.seconds()), values));
             }
         }
     }
@@ -394,8 +473,9 @@ public final class LogBuilder {
         return new RunTime(segment, Math.round(seconds * 1e9));
     }
 
-    private static Instant utc(double seconds) {
-        return BEGIN.plusMillis(Math.round(seconds * 1000));
+    /** Each next boot's first record comes two minutes after the end of the one before. */
+    private Instant utc(int segment, double seconds) {
+        return BEGIN.plusMillis(Math.round((seconds + (segment == 0 ? 0 : cutAt + 120 * segment)) * 1000));
     }
 
     /** Facts of an event: name, value, name, value. */
