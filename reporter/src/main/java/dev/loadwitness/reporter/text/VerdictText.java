@@ -4,6 +4,7 @@ package dev.loadwitness.reporter.text;
 import dev.loadwitness.reporter.criteria.Evidence;
 import dev.loadwitness.reporter.criteria.Finding;
 import dev.loadwitness.reporter.criteria.Outcome;
+import dev.loadwitness.reporter.criteria.Table;
 import dev.loadwitness.reporter.verdict.Verdict;
 import dev.loadwitness.runlog.jobsheet.JobSheet;
 import java.util.ArrayList;

@@ -159,6 +159,27 @@ public enum Scenario implements Word {
         void during(Laptop laptop, LaptopSensors sensors, double seconds, Random random) {
             laptop.gpu().loseClock(seconds >= 230 && seconds < 250 ? 0.78 : 1);
         }
+    },
+
+    RAILS_CUT(122, "Dies in the soak of the short procedure, cold and steady.", "inconclusive", 226) {
+        @Override
+        double powerCutSeconds() {
+            return 243.3;
+        }
+    },
+
+    RAILS_CUT_HOT(123, "A heatsink that comes off in the soak: hotter and hotter, then dead.", "inconclusive", 226) {
+        @Override
+        void during(Laptop laptop, LaptopSensors sensors, double seconds, Random random) {
+            if (seconds >= 200) {
+                laptop.gpuContact(0.6);
+            }
+        }
+
+        @Override
+        double powerCutSeconds() {
+            return 214.6;
+        }
     };
 
     /** How finely the physics is followed. */
