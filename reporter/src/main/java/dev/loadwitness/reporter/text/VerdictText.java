@@ -187,7 +187,8 @@ public final class VerdictText {
     private void tables(List<Finding> findings) {
         findings.stream().flatMap(f -> f.tables().stream()).forEach(raw -> {
             Table table = cleaned(raw);
-            title(table.title());
+            out.append('\n');
+            lines("", table.title());
             int[] widths = new int[table.columns().size()];
             for (int i = 0; i < widths.length; i++) {
                 widths[i] = Wrap.columns(table.columns().get(i));

@@ -288,7 +288,8 @@ class InterruptionsTest {
                 .idle("idle", 30)
                 .stage("ramp", 60, "loads: [gpu-ramp], gpu: gpu-discrete", Role.GPU_DISCRETE)
                 .criterion("interruptions", "mandatory: yes");
-        LoadStepsTest.ramp(ramp, 30, 10);
+        ramp.event(30.1, EventKind.LOAD_LEVEL, facts("load", "gpu-ramp", "level", 0.25, "seconds", 0.1))
+                .event(50.1, EventKind.LOAD_LEVEL, facts("load", "gpu-ramp", "level", 0.75, "seconds", 0.1));
         assertThat(cell(table(judge(ramp.restarts(55, "boot-1")), "circumstances"), "load"))
                 .isEqualTo("at 75.0 % of full load since 0:50.1");
     }
@@ -393,7 +394,7 @@ class InterruptionsTest {
                 .evidence(POWER_CUT);
         Judgement judged = Judged.of(folder, log);
         assertThat(String.join(" ", judged.verdict().demonstrated()))
-                .startsWith("In 25 min under full load over this run the machine broke off 1 time:");
+                .startsWith("In 24 min under full load over this run the machine broke off 1 time:");
         Finding soak = judged.verdict().findings().stream()
                 .filter(f -> f.criterion() == Criterion.SOAK_DURATION)
                 .findFirst()

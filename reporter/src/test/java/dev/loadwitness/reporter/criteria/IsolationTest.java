@@ -5,6 +5,7 @@ import static dev.loadwitness.reporter.scan.LogBuilder.facts;
 import static org.assertj.core.api.Assertions.assertThat;
 
 import dev.loadwitness.reporter.scan.LogBuilder;
+import dev.loadwitness.runlog.Cause;
 import dev.loadwitness.runlog.Channel;
 import dev.loadwitness.runlog.CloseReason;
 import dev.loadwitness.runlog.EventKind;
@@ -107,13 +108,13 @@ class IsolationTest {
     /** Held back from 3:20 to 3:30. */
     @Test
     void heldBackForHeatIsOnlyComparedWhereTheIntegratedGpuWouldTell() throws Exception {
-        LogBuilder log = both().curve("gpu.throttle.thermal", m -> m.seconds() >= 200 && m.seconds() < 210 ? 1 : 0);
+        LogBuilder log = both().curve("gpu.throttle.heat", m -> m.seconds() >= 200 && m.seconds() < 210 ? 1 : 0);
         Finding f = judge(log);
         assertThat(f.outcome()).isEqualTo(Outcome.INCONCLUSIVE);
         assertThat(f.because()).contains("nothing tells whether the integrated one held itself back");
         log.channel(
                 Channel.of("igpu.throttle", Metric.THROTTLE_ACTIVE, Role.GPU_INTEGRATED, "igpu")
-                        .withCause(dev.loadwitness.runlog.Cause.THERMAL),
+                        .withCause(Cause.HEAT),
                 m -> 0);
         assertThat(judge(log).outcome()).isEqualTo(Outcome.FAIL);
     }
@@ -127,7 +128,7 @@ class IsolationTest {
 
     @Test
     void oneGpuThatNeverRanIsNotMeasured() throws Exception {
-        assertThat(judge(withIntegrated(LogBuilder.laptop().idle("idle", 30).soak("soak", 60)))
+        assertThat(judge(withIntegrated(LogBuilder.laptop().idle("idle", 30).soak("soak", 60).neverRun("integrated", "loads: [gpu-mix], gpu: gpu-integrated")))
                         .outcome())
                 .isEqualTo(Outcome.NOT_MEASURED);
     }

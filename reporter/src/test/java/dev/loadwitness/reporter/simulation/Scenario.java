@@ -168,7 +168,7 @@ public enum Scenario implements Word {
         }
     },
 
-    RAILS_CUT_HOT(123, "A heatsink that comes off in the soak: hotter and hotter, then dead.", "inconclusive", 226) {
+    RAILS_CUT_HOT(123, "A heatsink that comes off in the soak: hotter and hotter, then dead.", "fail", 226) {
         @Override
         void during(Laptop laptop, LaptopSensors sensors, double seconds, Random random) {
             if (seconds >= 200) {

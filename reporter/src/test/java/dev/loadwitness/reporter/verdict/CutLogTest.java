@@ -1,11 +1,18 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.reporter.verdict;
 
+import static java.nio.charset.StandardCharsets.ISO_8859_1;
 import static org.assertj.core.api.Assertions.assertThat;
 
 import dev.loadwitness.reporter.criteria.Finding;
 import dev.loadwitness.reporter.criteria.Outcome;
 import dev.loadwitness.reporter.scan.LogBuilder;
+import dev.loadwitness.runlog.LogRecord;
+import dev.loadwitness.runlog.file.Damage;
+import dev.loadwitness.runlog.file.LogVisitor;
+import dev.loadwitness.runlog.file.Place;
+import dev.loadwitness.runlog.file.ReadSummary;
+import dev.loadwitness.runlog.file.RunLogReader;
 import dev.loadwitness.runlog.procedure.Criterion;
 import java.io.IOException;
 import java.nio.file.Files;
@@ -27,14 +34,26 @@ import org.junit.jupiter.api.io.TempDir;
 class CutLogTest {
     private static final int RANDOM_PLACES = 5_000; // for each of two logs
 
+    /** Every place is read; judging takes ten times as long, so on an ordinary day only some are. 1 judges all. */
+    private static final int JUDGED_EVERY = Integer.getInteger("loadwitness.judged-every", 10);
+
     /** What is judged from the end of the log. All else is judged from what was sampled. */
     private static final Set<Criterion> OF_THE_END = Set.of(Criterion.INTERRUPTIONS, Criterion.EVIDENCE);
+
+    private static final LogVisitor NOTHING = new LogVisitor() {
+        @Override
+        public void record(LogRecord record, Place place) {}
+
+        @Override
+        public void damage(Damage damage) {}
+    };
 
     @TempDir
     Path folder;
 
     private Path cut;
     private final Map<Integer, Verdict> whole = new HashMap<>();
+    private final Map<Integer, ReadSummary> read = new HashMap<>();
 
     private static LogBuilder log() {
         return LogBuilder.gpuSoak(25, "soak-duration", "mandatory: yes, at-least: 20 s")
@@ -94,6 +113,26 @@ class CutLogTest {
                 .toList();
     }
 
+    private ReadSummary read(byte[] bytes, int length) throws IOException {
+        Files.write(cut, Arrays.copyOf(bytes, length));
+        return RunLogReader.read(cut, NOTHING);
+    }
+
+    /** The same records up to the same link of the chain, and nothing but a torn tail behind them. */
+    private void isReadable(byte[] bytes, int length) throws IOException {
+        int end = wholeEnd(bytes, length);
+        ReadSummary expected = read.get(end);
+        if (expected == null) {
+            expected = read(bytes, end);
+            read.put(end, expected);
+        }
+        ReadSummary cutOff = read(bytes, length);
+        assertThat(cutOff.whole()).as("cut at byte %d", length).isTrue();
+        assertThat(cutOff.records()).as("cut at byte %d", length).isEqualTo(expected.records());
+        assertThat(cutOff.lastChain()).as("cut at byte %d", length).isEqualTo(expected.lastChain());
+        assertThat(cutOff.closed()).as("cut at byte %d", length).isEqualTo(expected.closed());
+    }
+
     private Verdict upToTheLastWholeRecord(byte[] bytes, int length) throws IOException {
         int end = wholeEnd(bytes, length);
         Verdict known = whole.get(end);
@@ -150,6 +189,10 @@ class CutLogTest {
         int header = headerEnd(bytes);
         for (int i = 0; i < RANDOM_PLACES; i++) {
             int length = header + random.nextInt(bytes.length - 1 - header);
+            isReadable(bytes, length);
+            if (i % JUDGED_EVERY != 0) {
+                continue;
+            }
             Verdict verdict = sameAsUpToTheLastWholeRecord(bytes, length);
             assertThat(verdict.outcome())
                     .as("seed %d, cut at byte %d", seed, length)
@@ -165,7 +208,7 @@ class CutLogTest {
     void aRunThatDiedAndWentOnCutAnywhereFailsFromItsNextBootOn() throws Exception {
         byte[] bytes = Files.readAllBytes(died().resumes(45, "boot-1").write(folder));
         int nextBoot =
-                new String(bytes, java.nio.charset.StandardCharsets.ISO_8859_1).lastIndexOf("\"type\":\"boot\",");
+                new String(bytes, ISO_8859_1).lastIndexOf("\"type\":\"boot\",");
         int signedOn = wholeEnd(bytes, nextBoot);
         while (bytes[signedOn] != '\n') {
             signedOn++;
@@ -176,6 +219,10 @@ class CutLogTest {
         int header = headerEnd(bytes);
         for (int i = 0; i < RANDOM_PLACES; i++) {
             int length = header + random.nextInt(bytes.length - header);
+            isReadable(bytes, length);
+            if (i % JUDGED_EVERY != 0) {
+                continue;
+            }
             Verdict verdict = sameAsUpToTheLastWholeRecord(bytes, length);
             assertThat(verdict.outcome())
                     .as("seed %d, cut at byte %d", seed, length)
