@@ -138,6 +138,9 @@ final class FinalMinute {
             return "watched too shortly to tell a trend";
         }
         double change = moments.change(c);
+        if (Math.abs(change) <= STEADY_KELVIN) {
+            return "steady";
+        }
         return (change > 0 ? "rising" : "falling") + " by " + Texts.number(Math.abs(change), 0)
                 + " K in the last minute";
     }

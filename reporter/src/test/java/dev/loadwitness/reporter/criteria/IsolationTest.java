@@ -128,7 +128,10 @@ class IsolationTest {
 
     @Test
     void oneGpuThatNeverRanIsNotMeasured() throws Exception {
-        assertThat(judge(withIntegrated(LogBuilder.laptop().idle("idle", 30).soak("soak", 60).neverRun("integrated", "loads: [gpu-mix], gpu: gpu-integrated")))
+        assertThat(judge(withIntegrated(LogBuilder.laptop()
+                                .idle("idle", 30)
+                                .soak("soak", 60)
+                                .neverRun("integrated", "loads: [gpu-mix], gpu: gpu-integrated")))
                         .outcome())
                 .isEqualTo(Outcome.NOT_MEASURED);
     }

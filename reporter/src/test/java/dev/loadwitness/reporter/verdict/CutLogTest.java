@@ -35,7 +35,7 @@ class CutLogTest {
     private static final int RANDOM_PLACES = 5_000; // for each of two logs
 
     /** Every place is read; judging takes ten times as long, so on an ordinary day only some are. 1 judges all. */
-    private static final int JUDGED_EVERY = Integer.getInteger("loadwitness.judged-every", 10);
+    private static final int JUDGED_EVERY = Integer.getInteger("loadwitness.judged-every", 25);
 
     /** What is judged from the end of the log. All else is judged from what was sampled. */
     private static final Set<Criterion> OF_THE_END = Set.of(Criterion.INTERRUPTIONS, Criterion.EVIDENCE);
@@ -207,8 +207,7 @@ class CutLogTest {
     @Test
     void aRunThatDiedAndWentOnCutAnywhereFailsFromItsNextBootOn() throws Exception {
         byte[] bytes = Files.readAllBytes(died().resumes(45, "boot-1").write(folder));
-        int nextBoot =
-                new String(bytes, ISO_8859_1).lastIndexOf("\"type\":\"boot\",");
+        int nextBoot = new String(bytes, ISO_8859_1).lastIndexOf("\"type\":\"boot\",");
         int signedOn = wholeEnd(bytes, nextBoot);
         while (bytes[signedOn] != '\n') {
             signedOn++;
