@@ -399,7 +399,8 @@ class InterruptionsTest {
                 .filter(f -> f.criterion() == Criterion.SOAK_DURATION)
                 .findFirst()
                 .orElseThrow();
-        assertThat(soak.measured()).isEqualTo("14 min 59 s"); // the first window begins with the stage, the last piece is short
+        assertThat(soak.measured())
+                .isEqualTo("14 min 59 s"); // the first window begins with the stage, the last piece is short
         Judgement looped = Judged.of(
                 folder,
                 LogBuilder.gpuSoak(900, "interruptions", "mandatory: yes")
