@@ -441,7 +441,7 @@ public final class LogBuilder {
             }
             if (end >= begin + stage.seconds) {
                 add(end, EventKind.STAGE_END, facts("stage", stage.id, "why", "completed"));
-            } else if (closes && nextBoot == null && segment == 0) {
+            } else if (closes && nextBoot == null) {
                 add(end, EventKind.STAGE_END, facts("stage", stage.id, "why", "stopped"));
             }
         }
