@@ -32,8 +32,10 @@ final class Unit {
         StringBuilder paths = new StringBuilder(quoted("-" + folder));
         writable.forEach(p -> paths.append(' ').append(quoted("-" + p)));
         StringBuilder start = new StringBuilder();
-        command.forEach(word -> start.append(start.isEmpty() ? "" : " ")
-                .append(quoted(word.replace("$", "$$"))) // only commands have variables put in);
+        for (String word : command) {
+            // Only in commands is a dollar sign the begin of a variable.
+            start.append(start.isEmpty() ? "" : " ").append(quoted(word.replace("$", "$$")));
+        }
         return """
                 # Installed by 'loadwitness-agent arm' for one run; 'loadwitness-agent disarm' removes it.
                 [Unit]
@@ -82,10 +84,6 @@ final class Unit {
 
     /** As systemd.syntax(7) and systemd.unit(5) have it: in quotes, with backslashes and percent signs doubled. */
     private static String quoted(String word) {
-        return "\""
-                + word.replace("\\", "\\\\")
-                        .replace("\"", "\\\"")
-                        .replace("%", "%%")
-                        .replace("$", "$$") + "\"";
+        return "\"" + word.replace("\\", "\\\\").replace("\"", "\\\"").replace("%", "%%") + "\"";
     }
 }
