@@ -58,7 +58,7 @@ public final class SampleRuns {
         one(Scenario.ADAPTER_NOT_RECOGNISED, folder.resolve("adapter-not-recognised"));
         one(Scenario.REGULATED, folder.resolve("regulated"));
         for (Scenario scenario : Scenario.values()) {
-            if (scenario.onRails()) {
+            if (scenario.onRails() || scenario.isGuided()) {
                 one(scenario, folder.resolve(scenario.word()));
             }
         }
