@@ -83,6 +83,7 @@ class CriteriaContractTest {
                 .asking("replug", "replugged", 30)
                 .asking("power-off", "booted", 30)
                 .idle("rest", 10)
+                .curve("gpu.temperature", m -> (m.loaded() ? 72 : 40) + Math.floor(m.seconds()) % 2)
                 .asking("cool-down", "again", 400)
                 .stage("march", 90, "loads: [memory], memory-share: 50 %", Role.MEMORY);
         LoadStepsTest.ramp(log, 70, 10);
