@@ -239,7 +239,8 @@ final class Interruptions implements Rule {
             Optional<EventKind> kind = e.event().known();
             if (kind.filter(k -> k == EventKind.OPERATOR_ASKED).isPresent()) {
                 asked = asks(e, Ask.SLEEP);
-            } else if (kind.filter(k -> k == EventKind.LOAD_BEGIN).isPresent()
+            } else if (kind.filter(k -> k == EventKind.LOAD_BEGIN || k == EventKind.STAGE_LEFT_OUT)
+                            .isPresent()
                     || (kind.filter(k -> k == EventKind.OPERATOR_DONE).isPresent()
                             && at.seconds() - e.at().seconds() > TOGETHER_SECONDS)) {
                 asked = false;

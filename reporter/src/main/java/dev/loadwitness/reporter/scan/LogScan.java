@@ -72,6 +72,7 @@ public final class LogScan implements LogVisitor, LogRecord.Handler<Void> {
     private long samples;
     private long samplesDue;
     private final List<Series> series = new ArrayList<>();
+    private final AskScan asks = new AskScan();
 
     private SegmentScan segment;
     private StageScan stage;
@@ -134,6 +135,7 @@ public final class LogScan implements LogVisitor, LogRecord.Handler<Void> {
                         .map(e -> new Scan.WorkTally(e.getKey(), e.getValue().verifiedWork, e.getValue().workErrors))
                         .toList(),
                 errorCounters.values().stream().map(ErrorScan::finish).toList(),
+                asks.finish(),
                 events,
                 eventCount,
                 Optional.ofNullable(close),
@@ -234,6 +236,14 @@ public final class LogScan implements LogVisitor, LogRecord.Handler<Void> {
                     checksMissed++;
                 }
             }
+            case OPERATOR_ASKED -> asks.asked(event, at);
+            case SUSPENDED -> asks.slept(at);
+            case STAGE_LEFT_OUT -> asks.leftOut(event);
+            case OPERATOR_DONE -> {
+                if (segment != null) {
+                    asks.done(event, at, segment.boot, segment.celsius());
+                }
+            }
             case STAGE_BEGIN -> beginStage(event.text("stage"), at);
             case STAGE_END -> endStage(at, event.text("why"));
             case LOAD_LEVEL -> {
@@ -318,6 +328,7 @@ public final class LogScan implements LogVisitor, LogRecord.Handler<Void> {
         private Lane[] errorCounts = {};
         private Lane[] limits = {};
         private Lane[] temperatureLanes = {};
+        private Lane[] tracked = {};
         private Lane[] throttled = {};
         private Lane[] drawn = {};
         private Lane[] platformErrors = {};
@@ -391,6 +402,7 @@ public final class LogScan implements LogVisitor, LogRecord.Handler<Void> {
                 lane.enter(entered, role);
             }
             throttled = lanes(lane -> lane.throttle != null);
+            tracked = lanes(lane -> lane.track != null);
             powers = powerLanes(entered);
             clock = role == null ? -1 : find(role, Metric.GPU_CLOCK);
             utilization = role == null ? -1 : find(role, Metric.GPU_UTILIZATION);
@@ -418,9 +430,11 @@ public final class LogScan implements LogVisitor, LogRecord.Handler<Void> {
         void leave() {
             for (Lane lane : lanes) {
                 lane.throttle = null;
+                lane.track = null;
                 lane.proved = false;
             }
             throttled = new Lane[0];
+            tracked = new Lane[0];
             powers = new PowerLanes[0];
         }
 
@@ -432,7 +446,8 @@ public final class LogScan implements LogVisitor, LogRecord.Handler<Void> {
             Optional<EventKind> kind = noted.event().known();
             if (kind.filter(k -> k == EventKind.OPERATOR_ASKED).isPresent()) {
                 asked = noted;
-            } else if (kind.filter(k -> k == EventKind.OPERATOR_DONE || k == EventKind.LOAD_BEGIN)
+            } else if (kind.filter(k ->
+                            k == EventKind.OPERATOR_DONE || k == EventKind.STAGE_LEFT_OUT || k == EventKind.LOAD_BEGIN)
                     .isPresent()) {
                 asked = null;
             }
@@ -455,6 +470,9 @@ public final class LogScan implements LogVisitor, LogRecord.Handler<Void> {
             double work = Double.NaN;
             for (Lane lane : works) {
                 lane.part.atWork |= lane.increase > 0;
+                if (lane.increase > 0) {
+                    asks.work(at);
+                }
                 lane.part.verifiedWork = plus(lane.part.verifiedWork, lane.increase);
                 if (lane.proved) {
                     work = plus(work, lane.increase);
@@ -502,7 +520,11 @@ public final class LogScan implements LogVisitor, LogRecord.Handler<Void> {
             for (Lane lane : drawn) {
                 draw(lane, at, values[lane.index], seconds);
             }
+            for (Lane lane : tracked) {
+                lane.track.add(at.seconds(), values[lane.index]);
+            }
             for (Lane lane : temperatureLanes) {
+                lane.celsius = values[lane.index];
                 lane.temperature.add(at, values[lane.index], seconds, lane.part.atWork);
             }
             if (stage != null && stage.part().isPresent() && seconds > 0) {
@@ -516,6 +538,13 @@ public final class LogScan implements LogVisitor, LogRecord.Handler<Void> {
             lastUtc = utc;
             count++;
             lastMinute.add(at.seconds(), values);
+        }
+
+        /** The last sample's temperatures, by channel. */
+        Map<String, Double> celsius() {
+            return Arrays.stream(temperatureLanes)
+                    .filter(lane -> !Double.isNaN(lane.celsius))
+                    .collect(Collectors.toMap(lane -> lane.channel.id(), lane -> lane.celsius));
         }
 
         /** The time before the first sample and after the last one counts too: there the log says nothing either. */
@@ -605,6 +634,8 @@ public final class LogScan implements LogVisitor, LogRecord.Handler<Void> {
             final SeriesScan series;
             final ErrorScan platformErrors;
             ThrottleTally throttle;
+            TemperatureTrack track;
+            double celsius = Double.NaN;
             boolean proved;
             double increase;
 
@@ -624,9 +655,18 @@ public final class LogScan implements LogVisitor, LogRecord.Handler<Void> {
                         options.series() ? new SeriesScan(channel, boot.at().segment(), periodSeconds) : null;
             }
 
+            private boolean isOfTheChip() {
+                return channel.isOfTheChip(
+                        Arrays.stream(lanes).map(lane -> lane.channel).toList());
+            }
+
             void enter(StageScan entered, Role role) {
                 proved = channel.role() == role;
                 throttle = null;
+                track = temperature != null && entered.tracks(channel) && isOfTheChip()
+                        ? entered.temperatures.computeIfAbsent(
+                                channel.id(), id -> new TemperatureTrack(channel, entered.begin))
+                        : null;
                 if (proved && channel.metric().name().startsWith("lw.throttle.")) {
                     throttle = new ThrottleTally(channel, entered.begin, entered.goesOnAndOff());
                     entered.throttles.add(throttle);

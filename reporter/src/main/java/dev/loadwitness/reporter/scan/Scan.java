@@ -23,6 +23,7 @@ import java.util.stream.Stream;
  * @param highestLimitOnMains highest power limit seen on mains, by part; see {@link PowerLimitTally}
  * @param work of our own loads, by part, over the whole run
  * @param errors one for each counter of errors that the platform reports
+ * @param asks what stages asked of a person, in order
  * @param events the first ten thousand, in order, without the edges of load steps (see {@link StepTally})
  * @param eventCount all of those
  * @param samplesDue as many as the procedure's period gives between the first and the last sample of each segment
@@ -40,6 +41,7 @@ public record Scan(
         List<PowerLimitTally> highestLimitOnMains,
         List<WorkTally> work,
         List<ErrorTally> errors,
+        List<AskTally> asks,
         List<NotedEvent> events,
         long eventCount,
         Optional<Close> close,
@@ -55,6 +57,7 @@ public record Scan(
         highestLimitOnMains = List.copyOf(highestLimitOnMains);
         work = List.copyOf(work);
         errors = List.copyOf(errors);
+        asks = List.copyOf(asks);
         events = List.copyOf(events);
         series = List.copyOf(series);
     }

@@ -79,6 +79,12 @@ class CriteriaContractTest {
                         Channel.of("memory.work.verified", Metric.WORK_VERIFIED, Role.MEMORY, "load"),
                         m -> m.stage().equals("march") ? 10 : 0)
                 .channel(Channel.of("memory.work.errors", Metric.WORK_ERRORS, Role.MEMORY, "load"), m -> 0)
+                .asking("sleep", "woken", 30)
+                .asking("replug", "replugged", 30)
+                .asking("power-off", "booted", 30)
+                .idle("rest", 10)
+                .curve("gpu.temperature", m -> (m.loaded() ? 72 : 40) + Math.floor(m.seconds()) % 2)
+                .asking("cool-down", "again", 400)
                 .stage("march", 90, "loads: [memory], memory-share: 50 %", Role.MEMORY);
         LoadStepsTest.ramp(log, 70, 10);
         LoadStepsTest.steps(log, 530, 0.5, 60);
@@ -87,6 +93,7 @@ class CriteriaContractTest {
                     criterion.word(),
                     switch (criterion) {
                         case SOAK_DURATION -> "mandatory: yes, at-least: 6 min";
+                        case COLD_STARTS -> "mandatory: yes, boots: 1, sleeps: 1, replugs: 1";
                         case CLOCK_HELD -> "mandatory: yes, window: 2 min";
                         default -> "mandatory: yes";
                     });

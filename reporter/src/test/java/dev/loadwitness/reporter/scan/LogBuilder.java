@@ -87,6 +87,10 @@ public final class LogBuilder {
     private CloseReason reason = CloseReason.COMPLETED;
     private String detail = "";
     private Predicate<Moment> sampled = m -> true;
+    private final Map<String, String> asks = new LinkedHashMap<>();
+    private final Map<String, String> notDone = new LinkedHashMap<>();
+    private boolean sameBootAfterPowerOff;
+    private double bootSeconds = 12.25;
 
     private LogBuilder() {}
 
@@ -170,6 +174,34 @@ public final class LogBuilder {
     public LogBuilder stage(String id, double seconds, String keys, Role loads) {
         stages.add(new Stage(
                 id, seconds, "  - {id: " + id + ", duration: " + milliseconds(seconds) + ", " + keys + "}\n", loads));
+        return this;
+    }
+
+    /** A soak of the discrete GPU that first asks for something, which is done at once. */
+    public LogBuilder asking(String what, String id, double seconds) {
+        asks.put(id, what);
+        return stage(
+                id,
+                seconds,
+                "asks: " + what + ", loads: [gpu-mix], gpu: gpu-discrete, proves: gpu-discrete",
+                Role.GPU_DISCRETE);
+    }
+
+    /** What that stage asks for is not done, and the stage is left out. */
+    public LogBuilder notDone(String id, String why) {
+        notDone.put(id, why);
+        return this;
+    }
+
+    /** Whoever should switch off only starts the agent anew. */
+    public LogBuilder neverReallyOff() {
+        sameBootAfterPowerOff = true;
+        return this;
+    }
+
+    /** How long after power-on the boot record of each later segment is written. */
+    public LogBuilder bootsIn(double seconds) {
+        bootSeconds = seconds;
         return this;
     }
 
@@ -358,6 +390,10 @@ public final class LogBuilder {
                 Duration.ofSeconds(1));
     }
 
+    private Boot boot(int segment, String id) {
+        return new Boot(new RunTime(segment, 0), BEGIN, id, segment == 0 ? 12.25 : bootSeconds, true, Optional.empty());
+    }
+
     private final class Run {
         private final Consumer<LogRecord> sink;
         private final List<Channel> table = List.copyOf(channels.values());
@@ -368,6 +404,8 @@ public final class LogBuilder {
         private long ticks;
         private int segment;
         private double cut = cutAt;
+        private double segmentBegan;
+        private double utcLater;
 
         Run(Consumer<LogRecord> sink) {
             this.sink = sink;
@@ -380,6 +418,9 @@ public final class LogBuilder {
 
         void stage(Stage stage, double begin) {
             if (begin >= cut) {
+                return;
+            }
+            if (asks.containsKey(stage.id) && !ask(stage, begin)) {
                 return;
             }
             if (stage.yaml.contains("proves:")) {
@@ -400,9 +441,30 @@ public final class LogBuilder {
             }
             if (end >= begin + stage.seconds) {
                 add(end, EventKind.STAGE_END, facts("stage", stage.id, "why", "completed"));
-            } else if (closes && nextBoot == null && segment == 0) {
+            } else if (closes && nextBoot == null) {
                 add(end, EventKind.STAGE_END, facts("stage", stage.id, "why", "stopped"));
             }
+        }
+
+        /** False if the stage is left out. Its time passes all the same, without samples. */
+        private boolean ask(Stage stage, double begin) {
+            String what = asks.get(stage.id);
+            add(begin, EventKind.OPERATOR_ASKED, facts("what", what, "stage", stage.id));
+            if (notDone.containsKey(stage.id)) {
+                add(begin, EventKind.STAGE_LEFT_OUT, facts("stage", stage.id, "why", notDone.get(stage.id)));
+                return false;
+            }
+            if (what.equals("sleep")) {
+                add(begin, EventKind.SUSPENDED, facts("seconds", 40.0));
+            }
+            if (what.equals("power-off")) {
+                segment++;
+                segmentBegan = begin;
+                sink.accept(boot(segment, sameBootAfterPowerOff ? "boot-0" : "boot-" + segment));
+                sink.accept(new ChannelTable(new RunTime(segment, 0), table));
+            }
+            add(begin, EventKind.OPERATOR_DONE, facts("what", what, "stage", stage.id, "seconds", 60.0));
+            return true;
         }
 
         void end(double at) {
@@ -410,7 +472,8 @@ public final class LogBuilder {
             due.clear();
             double seconds = at;
             if (nextBoot != null) {
-                segment = 1;
+                segment++;
+                segmentBegan = 0;
                 seconds = 3;
                 nextBoot(nextBoot);
                 for (int i = 0; i < fruitlessBoots; i++) {
@@ -430,23 +493,31 @@ public final class LogBuilder {
                 seconds = begin;
             }
             if (closes) {
-                sink.accept(new Close(
-                        time(segment, seconds), utc(segment, seconds), reason.word(), detail, samples, eventCount));
+                sink.accept(new Close(time(seconds), utc(seconds), reason.word(), detail, samples, eventCount));
             }
         }
 
+        /** Each next boot's first record comes two minutes after the end of the one before. */
         private void nextBoot(String id) {
-            sink.accept(
-                    new Boot(new RunTime(segment, 0), utc(segment, 0), id, 12.25, nextUtcTrusted, Optional.empty()));
+            utcLater = utcLater == 0 ? cutAt + 120 : utcLater + 120;
+            sink.accept(new Boot(new RunTime(segment, 0), utc(0), id, bootSeconds, nextUtcTrusted, Optional.empty()));
             sink.accept(new ChannelTable(new RunTime(segment, 0), table));
             if (!evidence.isEmpty()) {
                 sink.accept(new BootEvidence(new RunTime(segment, 0), evidence));
             }
         }
 
+        private Instant utc(double seconds) {
+            return BEGIN.plusMillis(Math.round((seconds + utcLater) * 1000));
+        }
+
+        private RunTime time(double seconds) {
+            return new RunTime(segment, Math.round((seconds - segmentBegan) * 1e9));
+        }
+
         private void add(double seconds, EventKind kind, Map<String, Object> facts) {
             eventCount++;
-            sink.accept(Event.of(time(segment, seconds), utc(segment, seconds), kind, facts));
+            sink.accept(Event.of(time(seconds), utc(seconds), kind, facts));
         }
 
         private void sample(Moment moment) {
@@ -463,19 +534,9 @@ public final class LogBuilder {
             }
             if (sampled.test(moment)) {
                 samples++;
-                sink.accept(new Sample(
-                        time(moment.segment(), moment.seconds()), utc(moment.segment(), moment.seconds()), values));
+                sink.accept(new Sample(time(moment.seconds()), utc(moment.seconds()), values));
             }
         }
-    }
-
-    private static RunTime time(int segment, double seconds) {
-        return new RunTime(segment, Math.round(seconds * 1e9));
-    }
-
-    /** Each next boot's first record comes two minutes after the end of the one before. */
-    private Instant utc(int segment, double seconds) {
-        return BEGIN.plusMillis(Math.round((seconds + (segment == 0 ? 0 : cutAt + 120 * segment)) * 1000));
     }
 
     /** Facts of an event: name, value, name, value. */

@@ -86,7 +86,7 @@ public final class SampleRuns {
         one(Scenario.ADAPTER_NOT_RECOGNISED, folder.resolve("adapter-not-recognised"));
         one(Scenario.REGULATED, folder.resolve("regulated"));
         for (Scenario scenario : Scenario.values()) {
-            if (scenario.onRails() && !scenario.diesSuddenly()) {
+            if ((scenario.onRails() || scenario.isGuided()) && !scenario.diesSuddenly()) {
                 one(scenario, folder.resolve(scenario.word()));
             }
         }
