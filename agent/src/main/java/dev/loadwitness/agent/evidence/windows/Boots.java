@@ -86,7 +86,7 @@ final class Boots {
     }
 
     private static Optional<Instant> earlier(Optional<Instant> a, Optional<Instant> b) {
-        return a.isEmpty() || b.isPresent() && b.get().isBefore(a.get()) ? b : a;
+        return a.isEmpty() || (b.isPresent() && b.get().isBefore(a.get())) ? b : a;
     }
 
     int count() {

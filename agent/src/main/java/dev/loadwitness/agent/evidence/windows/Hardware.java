@@ -24,7 +24,7 @@ enum Hardware {
         if (id == 3) {
             return INFORMATION;
         }
-        if (id >= 16 && id <= 27 || id >= 38 && id <= 47) {
+        if ((id >= 16 && id <= 27) || (id >= 38 && id <= 47)) {
             return id % 2 == 0 ? FATAL : CORRECTED;
         }
         return switch (event.level()) {

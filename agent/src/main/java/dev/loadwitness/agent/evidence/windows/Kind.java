@@ -51,6 +51,10 @@ enum Kind {
     BUG_CHECK(Provider.WER, 1001),
     /** The display driver stopped responding and recovered (D; the vendor's page on it gives no number). */
     DISPLAY_RESET(Provider.DISPLAY, 4101),
+    /** No crash dump could be prepared: event 41 may then tell of no bug check although there was one (A, D). */
+    DUMP_NOT_READY(Provider.VOLMGR, 46),
+    /** A crash dump failed (D). */
+    DUMP_FAILED(Provider.VOLMGR, 161),
     /** Any event of the hardware error architecture; see {@link Hardware}. */
     HARDWARE_ERROR(Provider.WHEA, 0);
 
@@ -62,6 +66,7 @@ enum Kind {
         USER32("User32", "USER32"),
         WER("Microsoft-Windows-WER-SystemErrorReporting", "BugCheck"),
         DISPLAY("Display"),
+        VOLMGR("volmgr"),
         WHEA("Microsoft-Windows-WHEA-Logger");
 
         private final List<String> names;
@@ -102,6 +107,7 @@ enum Kind {
                 Provider.EVENT_LOG,
                 Provider.USER32,
                 Provider.WER,
+                Provider.VOLMGR,
                 Provider.DISPLAY));
     }
 

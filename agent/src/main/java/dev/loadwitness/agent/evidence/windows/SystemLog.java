@@ -17,6 +17,8 @@ interface SystemLog {
     Answer newest(String query, int most, Duration limit);
 
     /**
+     * What came.
+     *
      * @param notLearned why events may be missing from the list, other than that there were more than asked for; empty
      *     if none are
      */

@@ -15,7 +15,7 @@ import java.time.Duration;
 import java.util.ArrayList;
 import java.util.Collections;
 import java.util.List;
-import java.util.Locale;
+import java.util.concurrent.atomic.AtomicReference;
 
 /**
  * The log through {@code wevtapi.dll}: EvtQuery, EvtNext, EvtRender, EvtClose as the vendor's reference of winevt.h has
@@ -45,7 +45,7 @@ final class WindowsEventLog implements SystemLog {
         // A query's handle belongs to the thread that made it (document "EvtQuery function"), and EvtQuery itself knows
         // no time limit: so one thread does it all, and is left behind if it hangs.
         List<String> events = Collections.synchronizedList(new ArrayList<>());
-        StringBuffer trouble = new StringBuffer();
+        AtomicReference<String> trouble = new AtomicReference<>("");
         Thread asking = new Thread(() -> ask(query, most, limit, events, trouble), "event log");
         asking.setDaemon(true);
         asking.start();
@@ -53,19 +53,19 @@ final class WindowsEventLog implements SystemLog {
             asking.join(Math.max(1, limit.toMillis()));
         } catch (InterruptedException e) {
             Thread.currentThread().interrupt();
-            trouble.append("interrupted");
+            trouble.set("interrupted");
         }
         List<String> got;
         synchronized (events) {
             got = List.copyOf(events);
         }
-        if (asking.isAlive() && trouble.length() == 0) {
+        if (asking.isAlive() && trouble.get().isEmpty()) {
             return new Answer(got, "no answer within " + limit.toMillis() + " ms");
         }
-        return new Answer(got, trouble.toString());
+        return new Answer(got, trouble.get());
     }
 
-    private void ask(String query, int most, Duration limit, List<String> events, StringBuffer trouble) {
+    private void ask(String query, int most, Duration limit, List<String> events, AtomicReference<String> trouble) {
         long deadline = System.nanoTime() + limit.toNanos();
         try {
             Wevtapi api = Native.load(library.toString(), Wevtapi.class, W32APIOptions.DEFAULT_OPTIONS);
@@ -75,7 +75,7 @@ final class WindowsEventLog implements SystemLog {
                     query,
                     EVT_QUERY_FLAGS.EvtQueryChannelPath | EVT_QUERY_FLAGS.EvtQueryReverseDirection);
             if (results == null) {
-                trouble.append("EvtQuery failed with error ").append(Native.getLastError());
+                trouble.set("EvtQuery failed with error " + Native.getLastError());
                 return;
             }
             try {
@@ -84,29 +84,33 @@ final class WindowsEventLog implements SystemLog {
                 api.EvtClose(results);
             }
         } catch (LinkageError | RuntimeException e) {
-            trouble.append(library.getFileName())
-                    .append(" cannot be used: ")
-                    .append(e.getClass().getSimpleName());
+            trouble.set(
+                    library.getFileName() + " cannot be used: " + e.getClass().getSimpleName());
         }
     }
 
     private static void drain(
-            Wevtapi api, EVT_HANDLE results, int most, long deadline, List<String> events, StringBuffer trouble) {
+            Wevtapi api,
+            EVT_HANDLE results,
+            int most,
+            long deadline,
+            List<String> events,
+            AtomicReference<String> trouble) {
         IntByReference returned = new IntByReference();
         int seen = 0;
         while (seen < most) {
             long leftMillis = (deadline - System.nanoTime()) / 1_000_000;
             if (leftMillis <= 0) {
-                trouble.append("the time limit came first");
+                trouble.set("the time limit came first");
                 return;
             }
             EVT_HANDLE[] handles = new EVT_HANDLE[Math.min(BATCH, most - seen)];
             if (!api.EvtNext(results, handles.length, handles, (int) leftMillis, 0, returned)) {
                 int error = Native.getLastError();
                 if (error == ERROR_TIMEOUT) {
-                    trouble.append("the time limit came first");
+                    trouble.set("the time limit came first");
                 } else if (error != ERROR_NO_MORE_ITEMS) {
-                    trouble.append("EvtNext failed with error ").append(error);
+                    trouble.set("EvtNext failed with error " + error);
                 }
                 return;
             }
@@ -115,8 +119,7 @@ final class WindowsEventLog implements SystemLog {
                 try {
                     String xml = render(api, handles[i]);
                     if (xml.isEmpty()) {
-                        trouble.setLength(0);
-                        trouble.append("an event could not be rendered");
+                        trouble.set("an event could not be rendered");
                     } else {
                         events.add(xml);
                     }
@@ -143,10 +146,5 @@ final class WindowsEventLog implements SystemLog {
             return "";
         }
         return room.getWideString(0);
-    }
-
-    /** Where Windows says that it is; only on Windows. */
-    static boolean isHere() {
-        return System.getProperty("os.name").toLowerCase(Locale.ROOT).startsWith("windows");
     }
 }

@@ -26,6 +26,8 @@ public final class WindowsEvidence {
     private final Duration limit;
 
     /**
+     * Of this machine's log; loads nothing yet.
+     *
      * @param systemRoot the folder of Windows, absolute
      * @param limit how long each of two questions to the log may take
      */
@@ -52,6 +54,8 @@ public final class WindowsEvidence {
     }
 
     /**
+     * What was read of one answer.
+     *
      * @param notLearned why some are missing; empty if none are
      * @param full there may be more, older ones
      */
