@@ -134,7 +134,8 @@ public record BootTask(String userSid, String program, List<String> arguments, S
         }
         StringBuilder quoted = new StringBuilder("\"");
         int backslashes = 0;
-        for (char c : argument.toCharArray()) {
+        for (int i = 0; i < argument.length(); i++) {
+            char c = argument.charAt(i);
             if (c == '\\') {
                 backslashes++;
             } else {
