@@ -3,6 +3,9 @@ package dev.loadwitness.agent.evidence.windows;
 
 import static java.util.Objects.requireNonNull;
 
+import dev.loadwitness.agent.evidence.Evidence;
+import dev.loadwitness.agent.evidence.LastBoot;
+import dev.loadwitness.agent.evidence.Quality;
 import java.nio.file.Path;
 import java.time.Duration;
 import java.time.Instant;
@@ -16,7 +19,7 @@ import java.util.Optional;
  * What the system event log of Windows says about how the boot of the last sample ended: facts only, and "not learned"
  * where it says nothing. <b>Tried on event texts, never on a Windows machine.</b> Names no person and no computer.
  */
-public final class WindowsEvidence {
+public final class WindowsEvidence implements Evidence {
     /** Sleep, wake and start leave about ten events a boot; enough for a restart loop of a night. */
     private static final int END_EVENTS_MOST = 400;
 
@@ -40,6 +43,20 @@ public final class WindowsEvidence {
         this.limit = requireNonNull(limit, "limit");
     }
 
+    @Override
+    public Map<String, String> gather(LastBoot last) {
+        return facts(last.comparable());
+    }
+
+    @Override
+    public List<Quality> quality() {
+        SystemLog.Answer answer = log.newest(Kind.endQuery(), 1, limit);
+        boolean there = !answer.events().isEmpty();
+        String found = there ? "it answers" : "not learned: " + answer.notLearned();
+        return List.of(new Quality(
+                "system event log", there, found, there ? "" : "without it every cause of an interruption stays open"));
+    }
+
     /**
      * Asks the log, twice, within the limit for each. Never throws.
      *
@@ -47,7 +64,7 @@ public final class WindowsEvidence {
      *     end before the newest start is taken
      * @return names and texts in a fixed order; see {@code docs/windows.md}
      */
-    public Map<String, String> facts(Optional<Instant> lastSample) {
+    Map<String, String> facts(Optional<Instant> lastSample) {
         Taken ends = take(Kind.endQuery(), END_EVENTS_MOST);
         Taken hardware = take(Kind.hardwareQuery(), HARDWARE_EVENTS_MOST);
         return EndFacts.of(ends, hardware, lastSample);

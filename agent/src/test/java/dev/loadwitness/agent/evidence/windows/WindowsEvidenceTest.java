@@ -3,11 +3,14 @@ package dev.loadwitness.agent.evidence.windows;
 
 import static org.assertj.core.api.Assertions.assertThat;
 
+import dev.loadwitness.agent.evidence.LastBoot;
+import dev.loadwitness.agent.evidence.Quality;
 import dev.loadwitness.runlog.ending.EndCause;
 import dev.loadwitness.runlog.ending.Ending;
 import java.nio.file.Path;
 import java.time.Duration;
 import java.time.Instant;
+import java.util.List;
 import java.util.Map;
 import java.util.Optional;
 import org.junit.jupiter.api.Test;
@@ -319,6 +322,19 @@ class WindowsEvidenceTest {
                 .containsEntry("crash-store", "panic")
                 .hasEntrySatisfying(
                         "not-learned", t -> assertThat(t).contains("1 event: ").doesNotContain("root:"));
+    }
+
+    @Test
+    void throughThePortAnUntrustedClockCountsAsNoTime() {
+        log.unexpected("2026-11-25T14:02:00Z", Map.of()).started("2026-11-25T14:02:00Z");
+        WindowsEvidence evidence = new WindowsEvidence(log, Duration.ofSeconds(1));
+
+        assertThat(evidence.gather(new LastBoot("", Optional.of(LAST_SAMPLE), true, List.of())))
+                .containsEntry("off-seconds", "90.000");
+        assertThat(evidence.gather(new LastBoot("", Optional.of(LAST_SAMPLE), false, List.of())))
+                .containsEntry("same-boot", "no")
+                .doesNotContainKey("off-seconds");
+        assertThat(evidence.quality()).singleElement().matches(Quality::there);
     }
 
     @Test
