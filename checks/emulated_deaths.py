@@ -197,6 +197,7 @@ class Bench:
 
     def begin(self, name, procedure="stop"):
         """Starts an armed run and returns its folder when it is under load."""
+        self.disarmed()
         folder = f"{RUNS}/{name}"
         self._heard_before += len(self.forces())
         self.guest.start(name, f"exec {AGENT} run --armed --attended --procedure /root/{procedure}.yaml --out {folder}")
@@ -248,9 +249,18 @@ class Bench:
         """Ends a run that goes on, and looks whether anything of the arming is left."""
         self.guest.sh("systemctl stop loadwitness-resume", timeout=self.guest.patience(40))
         self.resumed(folder)
-        left = self.guest.sh("ls -d /etc/systemd/system/loadwitness* /etc/systemd/system/*/loadwitness*"
-                             " /var/lib/loadwitness 2>/dev/null", check=False).output.split()
-        self.tally.check("the run that went on is ended, and nothing of its arming is left", not left, left)
+        self.disarmed()
+
+    def disarmed(self):
+        """A run that is over leaves nothing of its arming behind, a little after its log is closed."""
+        traces = ("ls -d /etc/systemd/system/loadwitness* /etc/systemd/system/*/loadwitness* /var/lib/loadwitness"
+                  " 2>/dev/null")
+        try:
+            self.guest.until(f"test -z \"$({traces})\"", self.guest.patience(10), "nothing of the arming is left", every=1)
+            self.tally.check("nothing of the arming is left", True)
+        except GuestError:
+            self.tally.check("nothing of the arming is left", False, self.guest.sh(traces, check=False).output)
+            self.guest.sh(f"{AGENT} disarm", timeout=self.guest.patience(60), check=False)
 
     def record(self, death, folder, forces, killed, offset_before, segment=1):
         """Reads what was recorded of a death, and fills the line of the table."""
