@@ -123,7 +123,10 @@ class Log:
     """A run's log as fetched from the guest, read by docs/examples/read_run.py and not by ours."""
 
     def __init__(self, guest, folder, bundle):
-        packed = guest.sh(f"cd '{folder}' && tar -cf - *.jsonl | gzip -1 | base64 -w 0", timeout=guest.patience(30)).output
+        # The copy first: a run that goes on writes to its log meanwhile.
+        packed = guest.sh(f"rm -rf /run/log-copy; mkdir /run/log-copy; cp '{folder}'/run*.jsonl /run/log-copy;"
+                          " cd /run/log-copy && tar -cf - *.jsonl | gzip -1 | base64 -w 0",
+                          timeout=guest.patience(30)).output
         with tempfile.TemporaryDirectory(prefix="deaths-log-") as here:
             here = pathlib.Path(here)
             with tarfile.open(fileobj=io.BytesIO(base64.b64decode(packed)), mode="r:gz") as archive:
@@ -555,10 +558,11 @@ def check(arguments, tally, work):
             begin = tally.seconds()
             try:
                 steps[name]()
-            except GuestError as trouble:
-                tally.check(f"{name}: the check itself could go on", False, trouble)
+            except (GuestError, OSError, ValueError, tarfile.TarError, subprocess.SubprocessError) as trouble:
+                tally.check(f"{name}: the check itself could go on", False, repr(trouble) + f"\n{trouble}")
                 guest.kill()
                 guest.boot()
+                guest.sh(f"{AGENT} disarm", timeout=guest.patience(60), check=False)
             tally.measure(f"{name}, s", f"{tally.seconds() - begin:.0f}")
         return bench.deaths
 
