@@ -178,10 +178,9 @@ def seconds(utc):
 class Bench:
     """The machine under test, and what the host hears from it."""
 
-    def __init__(self, guest, forces, bundle, tally):
-        self.guest, self._forces, self.bundle, self.tally = guest, forces, bundle, tally
+    def __init__(self, guest, forces, bundle, tally, deaths):
+        self.guest, self._forces, self.bundle, self.tally, self.deaths = guest, forces, bundle, tally, deaths
         self._heard_before = 0
-        self.deaths = []
 
     def forces(self):
         """What was heard of the run that was begun last."""
@@ -528,7 +527,7 @@ def furnished(work, agent):
     return machine.furnished_root(work / "root.ext4", furnish, ["systemd-sysv"])
 
 
-def check(arguments, tally, work):
+def check(arguments, tally, work, deaths):
     full = the_one(arguments.bundle, "loadwitness-[0-9]*-linux-x64")
     agent = the_one(arguments.bundle, "loadwitness-agent-*-linux-x64")
     begin = tally.seconds()
@@ -547,7 +546,7 @@ def check(arguments, tally, work):
         tally.measure("kernel", guest.sh("uname -rv").output.strip())
         store = guest.sh("cat /sys/module/pstore/parameters/backend; ls /sys/fs/pstore", check=False).output
         tally.check("the guest's kernel has a crash store, and it is empty", store.split() == ["erst"], store)
-        bench = Bench(guest, work / "forces", full, tally)
+        bench = Bench(guest, work / "forces", full, tally, deaths)
         steps = {
             "kills": lambda: kills(bench, arguments.kills, source), "control": lambda: control(bench, source),
             "reset": lambda: reset(bench), "crash": lambda: crash(bench), "reboot": lambda: reboot(bench),
@@ -564,7 +563,6 @@ def check(arguments, tally, work):
                 guest.boot()
                 guest.sh(f"{AGENT} disarm", timeout=guest.patience(60), check=False)
             tally.measure(f"{name}, s", f"{tally.seconds() - begin:.0f}")
-        return bench.deaths
 
 
 CAVEATS = """\
@@ -633,18 +631,20 @@ def main():
     print(f"seed {arguments.seed}", flush=True)
     tally = Tally()
     deaths = []
-    with tempfile.TemporaryDirectory(prefix="emulated-deaths-") as work:
-        try:
-            deaths = check(arguments, tally, pathlib.Path(work))
-        except (GuestError, machine.build.BuildError) as trouble:
-            tally.check("the check itself could go on", False, trouble)
-    tally.measure("this script, s", f"{tally.seconds():.0f}")
-    for name, value in tally.measures.items():
-        print(f"{name:55} {value}")
-    result = table(deaths, arguments, tally)
-    print(result)
-    if arguments.table:
-        arguments.table.write_text(result, encoding="utf-8")
+    try:
+        with tempfile.TemporaryDirectory(prefix="emulated-deaths-") as work:
+            try:
+                check(arguments, tally, pathlib.Path(work), deaths)
+            except (GuestError, machine.build.BuildError) as trouble:
+                tally.check("the check itself could go on", False, trouble)
+        tally.measure("this script, s", f"{tally.seconds():.0f}")
+        for name, value in tally.measures.items():
+            print(f"{name:60} {value}")
+    finally:  # what was seen before an interruption was seen
+        result = table(deaths, arguments, tally)
+        print(result, flush=True)
+        if arguments.table:
+            arguments.table.write_text(result, encoding="utf-8")
     print(f"{tally.failed} failed" if tally.failed else "all is as it should be")
     return 1 if tally.failed else 0
 
