@@ -92,7 +92,7 @@ final class Column {
             }
         }
         int exponent = COARSEST;
-        while (exponent > FINEST && !whole(exponent) && scaled(largest, exponent - 1) <= MOST) {
+        while (exponent > FINEST && !whole(exponent, largest) && scaled(largest, exponent - 1) <= MOST) {
             exponent--;
         }
         while (scaled(largest, exponent) > MOST) {
@@ -101,10 +101,11 @@ final class Column {
         return exponent;
     }
 
-    private boolean whole(int exponent) {
+    private boolean whole(int exponent, double largest) {
+        double tolerance = 1e-9 * scaled(largest, exponent);
         for (int i = 0; i < open; i++) {
             double s = scaled(block[i], exponent);
-            if (Math.abs(s - Math.rint(s)) > 1e-6) {
+            if (Math.abs(s - Math.rint(s)) > tolerance) {
                 return false;
             }
         }

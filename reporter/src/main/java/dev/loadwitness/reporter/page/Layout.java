@@ -329,7 +329,9 @@ final class Layout {
 
     private void lastReadings(List<Readings.Kept> kept, int column, String name, Quantity quantity, double scale) {
         page.raw("<tr><th scope=\"row\">");
-        page.text(quantity == Quantity.TEMPERATURE || quantity == Quantity.FAN ? name : name + " " + quantity.title.toLowerCase(Locale.ROOT));
+        // The unit tells the others apart.
+        boolean percent = quantity == Quantity.WORK || quantity == Quantity.UTILIZATION || quantity == Quantity.CHARGE;
+        page.text(percent ? name + ", " + quantity.title.toLowerCase(Locale.ROOT) : name);
         page.raw("</th>");
         for (Readings.Kept k : kept) {
             page.element("td", "", Names.number(k.values()[column] * scale));

@@ -77,13 +77,13 @@ final class Names {
         String metric = c.metric().name();
         if (c.cause().isPresent()) {
             String how = metric.equals(Metric.THROTTLE_TIME.name())
-                    ? " (time counted)"
-                    : metric.equals(Metric.THROTTLE_COUNT.name()) ? " (times counted)" : "";
+                    ? " (time)"
+                    : metric.equals(Metric.THROTTLE_COUNT.name()) ? " (count)" : "";
             return role + ": " + c.cause().get().word().replace('-', ' ') + how;
         }
         Map<String, String> added = Map.ofEntries(
                 Map.entry(Metric.POWER_LIMIT.name(), " limit in force"),
-                Map.entry(Metric.ENERGY.name(), " (from its energy counter)"),
+                Map.entry(Metric.ENERGY.name(), ", energy counter"),
                 Map.entry(Metric.POWER_HIGHEST.name(), " highest"),
                 Map.entry(Metric.POWER_LOWEST.name(), " lowest"),
                 Map.entry(Metric.GPU_MEMORY_CLOCK.name(), " memory"),

@@ -104,6 +104,7 @@ final class PageData {
                 for (Map.Entry<LimitType, Double> limit : c.limits().entrySet()) {
                     json.writeStartObject();
                     json.writeNumberField("value", limit.getValue() * scale);
+                    json.writeBooleanField("slowdown", limit.getKey() == LimitType.THROTTLED);
                     json.writeStringField("text", Names.role(c.role()) + " " + Names.limit(limit.getKey()));
                     json.writeEndObject();
                 }

@@ -133,7 +133,24 @@
     }
   }
 
-  function valuesOf(column, r, scale, offset, out) {
+  /**
+   * The values of one channel for the same places as {@link timesOf}. No reading where one was due is null, which breaks
+   * the line; none because the channel is asked less often is undefined, over which the line goes on.
+   */
+  function valuesOf(column, r, scale, offset, out, times) {
+    const begin = out.length;
+    fillValues(column, r, scale, offset, out);
+    if (!column || !times) return;
+    const slack = column.late + (r.size > 1 ? 2 * (times[Math.min(times.length - 1, begin + 2)] - times[begin]) : 0);
+    let last = -1;
+    for (let i = begin; i < out.length; i++) {
+      if (out[i] === null) continue;
+      if (last >= 0 && i - last > 1 && times[i] - times[last] <= slack) out.fill(undefined, last + 1, i);
+      last = i;
+    }
+  }
+
+  function fillValues(column, r, scale, offset, out) {
     if (!column) {
       const n = r.size === 1 ? r.end - r.first : 2 * Math.ceil((r.end - r.first) / r.size);
       for (let i = 0; i < n; i++) out.push(null);
@@ -171,6 +188,19 @@
     return e;
   };
 
+  /** Median time between readings of a channel: some are asked less often than the others of their sample. */
+  function usualSpacing(times, values) {
+    const found = [];
+    let last = NaN;
+    for (let i = 0; i < values.length && found.length < 999; i++) {
+      if (values[i] !== values[i]) continue;
+      if (last === last) found.push(times[i] - last);
+      last = times[i];
+    }
+    found.sort((a, b) => a - b);
+    return found.length ? found[found.length >> 1] : 0;
+  }
+
   async function open(run) {
     // A reading that comes this late leaves a gap.
     const late = 2.5 * run.period + 0.1;
@@ -184,11 +214,13 @@
         columns.set(id, unpack(await inflate(s.columns[id]), new Float32Array(s.samples)));
         s.columns[id] = null;
       }
+      const lateness = new Map();
+      columns.forEach((v, id) => lateness.set(id, Math.max(late, 2.5 * usualSpacing(times, v))));
       let begin = 0;
       for (let i = 1; i <= times.length; i++) {
         if (i < times.length && times[i] - times[i - 1] <= late) continue;
         const piece = { segment: s.segment, times: times.subarray(begin, i), first: begin, utc: s.utc, columns: new Map() };
-        columns.forEach((v, id) => piece.columns.set(id, { values: v.subarray(begin, i) }));
+        columns.forEach((v, id) => piece.columns.set(id, { values: v.subarray(begin, i), late: lateness.get(id) }));
         run.pieces.push(piece);
         begin = i;
       }
@@ -265,7 +297,7 @@
 
   // ---- Drawing ----------------------------------------------------------------------------------------------------
 
-  const HEIGHT = 168, LANE = 22, AXIS = 58;
+  const HEIGHT = 158, LANE = 22, AXIS = 58;
   const DASHES = [[], [7, 3], [2, 3], [9, 3, 2, 3], [5, 2, 1, 2, 1, 2]];
   const ROLES = ["gpu-discrete", "cpu", "gpu-integrated", "battery", "adapter", "fan", "memory", "board"];
   const charts = [];
@@ -292,6 +324,8 @@
     const found = [];
     const run = runs[0];
     for (const s of run.spans) {
+      const seen = Math.min(s.to, max) - Math.max(s.from, min);
+      if (seen < (30 / width) * (max - min) && run.spans.length > 1) continue;
       const a = Math.max(0, min - s.from), b = Math.min(s.to, max) - s.from;
       for (let k = Math.ceil(a / step); k * step <= b; k++) found.push(s.from + k * step);
     }
@@ -337,7 +371,7 @@
     }
 
     height() {
-      return this.lanes ? Math.max(60, this.rows * LANE + 30) : Math.max(HEIGHT, Math.min(320, 28 + this.lines.length * LANE));
+      return this.lanes ? Math.max(60, this.rows * LANE + 30) : Math.max(HEIGHT, Math.min(320, 28 + this.lines.length * 30));
     }
 
     fill() {
@@ -405,7 +439,7 @@
             mine.forEach((_, i) => table[i + 1].push(null));
           }
           timesOf(piece, r, shift, table[0]);
-          mine.forEach((l, i) => valuesOf(piece.columns.get(l.channel.id), r, l.scale, l.offset, table[i + 1]));
+          mine.forEach((l, i) => valuesOf(piece.columns.get(l.channel.id), r, l.scale, l.offset, table[i + 1], table[0]));
         }
         tables.push(table);
       });
@@ -470,9 +504,9 @@
         ],
         series: [{}, ...this.lines.map((line) => ({
           stroke: () => line.stroke,
-          width: line.r ? 1.25 : 1.5,
+          width: chart.lanes ? 1 : line.r ? 1.25 : 1.5,
           dash: line.channel.limit ? [3, 4] : line.r ? [1, 2.5] : DASHES[line.n % DASHES.length],
-          points: { show: (u, i, i0, i1) => (i1 - i0) * 8 < u.bbox.width / devicePixelRatio && !chart.lanes, size: 3 },
+          points: { show: (u, i, i0, i1) => (i1 - i0) * 8 < u.bbox.width / devicePixelRatio && !chart.lanes, size: 3, filter: (u, i, shown) => shown ? null : alone(u.data[i]) },
           paths: line.channel.limit || chart.lanes ? uPlot.paths.stepped({ align: 1 }) : uPlot.paths.linear(),
           ...(chart.lanes ? { fill: () => line.stroke + "40", fillTo: () => line.offset, dash: [] } : {}),
         }))],
@@ -530,8 +564,9 @@
       c.font = 11 * d + "px " + FONT_NAME;
       c.textBaseline = "bottom";
       c.textAlign = "right";
-      let lowest = Infinity;
-      for (const l of [...this.limits].sort((p, q) => q.value - p.value)) {
+      const labelled = [];
+      c.textBaseline = "middle";
+      for (const l of this.limits) {
         const y = u.valToPos(l.value, "y", true);
         if (y < b.top || y > b.top + b.height) continue;
         c.strokeStyle = inks.limit;
@@ -541,16 +576,23 @@
         c.moveTo(b.left, y);
         c.lineTo(b.left + b.width, y);
         c.stroke();
+        labelled.push({ y, text: l.text + ", " + digits(l.value), first: l.slowdown ? 0 : 1 });
+      }
+      // Where lines lie close, the one at which the part slows itself down is named.
+      const taken = [];
+      for (const l of labelled.sort((p, q) => p.first - q.first)) {
+        if (taken.some((y) => Math.abs(y - l.y) < 13 * d)) continue;
+        taken.push(l.y);
+        const w = c.measureText(l.text).width;
+        c.fillStyle = inks.band;
+        c.fillRect(b.left + b.width - w - 10 * d, l.y - 7 * d, w + 8 * d, 14 * d);
         c.fillStyle = inks.limit;
-        const place = y - 2 * d - 12 * d < b.top ? y + 13 * d : y - 2 * d;
-        if (Math.abs(place - lowest) > 12 * d) {
-          c.fillText(l.text + ", " + digits(l.value), b.left + b.width - 4 * d, place);
-          lowest = place;
-        }
+        c.fillText(l.text, b.left + b.width - 6 * d, l.y + 0.5 * d);
       }
       c.setLineDash([]);
       runs.forEach((run) => run.moments.forEach((m) => {
-        if (m.weight !== "fault") return;
+        // What lasts has its place in the strip above and in the lanes; lines are for moments.
+        if (m.weight !== "fault" || m.to > m.from) return;
         const x = u.valToPos(toX(run, m.segment, m.from), "x", true);
         if (x < b.left || x > b.left + b.width) return;
         c.strokeStyle = inks.fault;
@@ -605,6 +647,24 @@
         l.value.textContent = x === null ? "" : v !== v ? "–" : this.lanes ? digits(v) : digits(v * l.channel.scale);
       }
     }
+  }
+
+  /** Places of readings without a neighbour to be joined to: no line shows them. */
+  function alone(values) {
+    const found = [];
+    let last = -1, length = 0;
+    for (let i = 0; i <= values.length; i++) {
+      const v = i < values.length ? values[i] : null;
+      if (v === undefined) continue;
+      if (v !== null) {
+        last = i;
+        length++;
+      } else {
+        if (length === 1) found.push(last);
+        length = 0;
+      }
+    }
+    return found.length ? found : null;
   }
 
   function hatch(c, x, y, w, h) {
@@ -675,11 +735,16 @@
     return s ? s.id : "";
   }
 
+  function edge(run, x) {
+    const ends = run.spans[run.spans.length - 1];
+    const at = fromX(run, Math.min(Math.max(x, run.shift), ends.to + run.shift));
+    return at ? bootClock(at) : "the restart";
+  }
+
   function readout(x) {
     const run = runs[0];
     if (x === null) {
-      const a = fromX(run, view.from), b = fromX(run, view.to);
-      return (a ? bootClock(a) : "…") + " to " + (b ? bootClock(b) : "…") + " shown";
+      return edge(run, view.from) + " to " + edge(run, view.to);
     }
     const at = fromX(run, x);
     if (!at) return "between two boots";
