@@ -15,13 +15,17 @@ import java.util.zip.DeflaterOutputStream;
  * count, and that many numbers. Counts and numbers are base-128 varints, lowest bits first. A number 0 says "no
  * reading"; any other, less one, is the zigzag difference from the reading before it in the block (0 before the first).
  * A reading is that sum times ten to the exponent. The exponent is the coarsest that loses nothing of the block; where
- * that would need more than seven digits, the reading is rounded to seven, which is what the page's 32-bit numbers hold.
+ * that would need more than seven digits, the reading is rounded to seven, which is what the page's 32-bit numbers hold; times are kept whole.
  */
 final class Column {
     private static final int BLOCK = 4096;
     private static final int COARSEST = 9;
     private static final int FINEST = -12;
-    private static final double MOST = 9_999_999;
+    private static final double SEVEN_DIGITS = 9_999_999;
+    /** Whole numbers up to here are exact in the page's 64-bit numbers. */
+    private static final double FIFTEEN_DIGITS = 999_999_999_999_999.0;
+
+    private final double most;
 
     private final ByteArrayOutputStream packed = new ByteArrayOutputStream(256);
     private final Deflater deflater = new Deflater(Deflater.BEST_COMPRESSION, true);
@@ -29,6 +33,19 @@ final class Column {
     private final double[] block = new double[BLOCK];
     private int open;
     private long count;
+
+    private Column(double most) {
+        this.most = most;
+    }
+
+    static Column ofReadings() {
+        return new Column(SEVEN_DIGITS);
+    }
+
+    /** For whole milliseconds, kept to the last one. */
+    static Column ofTimes() {
+        return new Column(FIFTEEN_DIGITS);
+    }
 
     /** NaN for no reading. */
     void add(double value) {
@@ -92,10 +109,10 @@ final class Column {
             }
         }
         int exponent = COARSEST;
-        while (exponent > FINEST && !whole(exponent, largest) && scaled(largest, exponent - 1) <= MOST) {
+        while (exponent > FINEST && !whole(exponent, largest) && scaled(largest, exponent - 1) <= most) {
             exponent--;
         }
-        while (scaled(largest, exponent) > MOST) {
+        while (scaled(largest, exponent) > most) {
             exponent++; // past the coarsest only for numbers that no sensor gives
         }
         return exponent;

@@ -461,8 +461,8 @@ final class Layout {
             page.raw("</span></button></li>\n");
         }
         page.raw("</ol>\n");
-        if (list.isEmpty()) {
-            page.raw("<p class=\"quiet\">Nothing is noted in the log.</p>");
+        if (list.stream().allMatch(m -> m.weight() == Moment.Weight.DETAIL)) {
+            page.raw("<p class=\"quiet\">No fault and no notice.</p>");
         }
         if (run.moments().leftOut() > 0) {
             page.element("p", "quiet", run.moments().leftOut() + " further events stand in the log and not in this list.");

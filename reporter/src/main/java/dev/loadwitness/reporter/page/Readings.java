@@ -54,7 +54,7 @@ final class Readings implements LogVisitor, LogRecord.Handler<Void> {
     static final class Stretch {
         final int segment;
         final List<Channel> channels;
-        final Column millis = new Column();
+        final Column millis = Column.ofTimes();
         final List<Column> columns = new ArrayList<>();
         /** Pairs of sample number and the offset of UTC from the segment's clock in milliseconds, from there on. */
         final List<Long> utcOffsets = new ArrayList<>();
@@ -69,7 +69,7 @@ final class Readings implements LogVisitor, LogRecord.Handler<Void> {
         Stretch(int segment, List<Channel> channels, int stages) {
             this.segment = segment;
             this.channels = channels;
-            channels.forEach(c -> columns.add(new Column()));
+            channels.forEach(c -> columns.add(Column.ofReadings()));
             previous = new double[channels.size()];
             previousSeconds = new double[channels.size()];
             Arrays.fill(previous, Double.NaN);

@@ -414,9 +414,13 @@
     }
 
     paint() {
+      // A part has one colour on the whole page; its further lines in a chart take those that no part of the chart has.
+      const taken = new Set(this.lines.map((l) => colour(l.channel.role)));
+      const free = [...ROLES.map((_, i) => inks["c" + i]), inks.c8].filter((c) => !taken.has(c));
       for (const line of this.lines) {
-        line.stroke = line.channel.limit ? inks.limit : colour(line.channel.role);
-        line.dash = line.channel.limit ? [3, 4] : line.r ? [1, 2.5] : DASHES[line.n % DASHES.length];
+        line.stroke = line.channel.limit ? inks.limit
+          : line.n === 0 || this.lanes || !free.length ? colour(line.channel.role) : free[(line.n - 1) % free.length];
+        line.dash = this.lanes ? [] : line.channel.limit ? [3, 4] : line.r ? [1, 2.5] : DASHES[line.n % DASHES.length];
         line.swatch.setAttribute("stroke", line.stroke);
         line.swatch.setAttribute("stroke-dasharray", line.dash.join(" "));
         line.swatch.setAttribute("stroke-width", line.r ? 1.6 : 2);
@@ -482,7 +486,7 @@
       if (min > max) { min = 0; max = 1; }
       if (this.zero && min > 0) min = 0;
       const reach = max + 0.35 * Math.max(1, max - min);
-      for (const l of this.limits) if (l.value > max && l.value <= reach) max = l.value;
+      for (const l of this.limits) if (l.value > max && l.value <= reach) max = l.value + 0.05 * (max - min);
       const room = Math.max((max - min) * 0.06, Math.abs(max) * 1e-3, 1e-6);
       return { min: this.zero && min === 0 ? 0 : min - room, max: max + room };
     }
@@ -505,7 +509,7 @@
         series: [{}, ...this.lines.map((line) => ({
           stroke: () => line.stroke,
           width: chart.lanes ? 1 : line.r ? 1.25 : 1.5,
-          dash: line.channel.limit ? [3, 4] : line.r ? [1, 2.5] : DASHES[line.n % DASHES.length],
+          dash: line.dash,
           points: { show: (u, i, i0, i1) => (i1 - i0) * 8 < u.bbox.width / devicePixelRatio && !chart.lanes, size: 3, filter: (u, i, shown) => shown ? null : alone(u.data[i]) },
           paths: line.channel.limit || chart.lanes ? uPlot.paths.stepped({ align: 1 }) : uPlot.paths.linear(),
           ...(chart.lanes ? { fill: () => line.stroke + "40", fillTo: () => line.offset, dash: [] } : {}),
