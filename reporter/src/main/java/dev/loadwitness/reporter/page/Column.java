@@ -19,13 +19,13 @@ import java.util.zip.DeflaterOutputStream;
  */
 final class Column {
     private static final int BLOCK = 4096;
-    private static final int COARSEST = 9;
     private static final int FINEST = -12;
     private static final double SEVEN_DIGITS = 9_999_999;
     /** Whole numbers up to here are exact in the page's 64-bit numbers. */
     private static final double FIFTEEN_DIGITS = 999_999_999_999_999.0;
 
     private final double most;
+    private final int coarsest;
 
     private final ByteArrayOutputStream packed = new ByteArrayOutputStream(256);
     private final Deflater deflater = new Deflater(Deflater.BEST_COMPRESSION, true);
@@ -34,17 +34,18 @@ final class Column {
     private int open;
     private long count;
 
-    private Column(double most) {
+    private Column(double most, int coarsest) {
         this.most = most;
+        this.coarsest = coarsest;
     }
 
     static Column ofReadings() {
-        return new Column(SEVEN_DIGITS);
+        return new Column(SEVEN_DIGITS, 9);
     }
 
     /** For whole milliseconds, kept to the last one. */
     static Column ofTimes() {
-        return new Column(FIFTEEN_DIGITS);
+        return new Column(FIFTEEN_DIGITS, 0);
     }
 
     /** NaN for no reading. */
@@ -108,7 +109,7 @@ final class Column {
                 largest = Math.abs(block[i]);
             }
         }
-        int exponent = COARSEST;
+        int exponent = coarsest;
         while (exponent > FINEST && !whole(exponent, largest) && scaled(largest, exponent - 1) <= most) {
             exponent--;
         }

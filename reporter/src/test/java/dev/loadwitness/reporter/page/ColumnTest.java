@@ -6,6 +6,7 @@ import static org.assertj.core.api.Assertions.assertThat;
 import java.io.ByteArrayInputStream;
 import java.io.IOException;
 import java.io.InputStream;
+import java.util.Arrays;
 import java.util.Base64;
 import java.util.Random;
 import java.util.zip.Inflater;
@@ -44,7 +45,8 @@ final class ColumnTest {
         double[] values = random.doubles(10_000, -3e8, 3e8).toArray();
         double[] back = unpacked(packed(values));
         for (int i = 0; i < values.length; i++) {
-            assertThat(Math.abs(back[i] - values[i])).isLessThanOrEqualTo(3e8 * 1e-7);
+            // Seven digits of numbers up to 3e8 are steps of 100.
+            assertThat(Math.abs(back[i] - values[i])).isLessThanOrEqualTo(50);
         }
     }
 
@@ -65,7 +67,7 @@ final class ColumnTest {
         for (double m : millis) {
             clock.add(m);
         }
-        assertThat(unpacked(clock.finish())).containsExactly(millis);
+        assertThat(Arrays.equals(unpacked(clock.finish()), millis)).isTrue();
     }
 
     @Test
@@ -108,7 +110,7 @@ final class ColumnTest {
                 }
             }
         }
-        return java.util.Arrays.copyOf(values, n);
+        return Arrays.copyOf(values, n);
     }
 
     private static long varint(InputStream in) throws IOException {
