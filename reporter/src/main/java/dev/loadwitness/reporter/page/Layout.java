@@ -65,10 +65,10 @@ final class Layout {
                 .raw(simulated ? " class=\"simulated\"" : "")
                 .raw(">\n<a class=\"skip\" href=\"#charts\">Skip to the charts</a>\n")
                 .raw("<a class=\"skip\" href=\"#criteria\">Skip to the criteria</a>\n");
+        page.raw("<header>\n");
         if (simulated) {
             page.raw("<p class=\"stamp\">SIMULATED: no machine was measured.</p>\n");
         }
-        page.raw("<header>\n");
         for (int i = 0; i < runs.size(); i++) {
             verdict(runs.get(i), i);
         }

@@ -297,7 +297,8 @@
 
   // ---- Drawing ----------------------------------------------------------------------------------------------------
 
-  const HEIGHT = 158, LANE = 22, AXIS = 58;
+  const as = (u, min, max) => [min, max];
+  const MARGIN = 22, HEIGHT = 158, LANE = 22, AXIS = 58;
   const DASHES = [[], [7, 3], [2, 3], [9, 3, 2, 3], [5, 2, 1, 2, 1, 2]];
   const ROLES = ["gpu-discrete", "cpu", "gpu-integrated", "battery", "adapter", "fan", "memory", "board"];
   const charts = [];
@@ -452,7 +453,7 @@
 
     draw() {
       const width = Math.max(240, this.plot.clientWidth);
-      const columns = Math.max(100, width - AXIS - 8);
+      const columns = Math.max(100, width - AXIS - MARGIN);
       const arrays = this.arrays(columns);
       this.lines.forEach((l, i) => { if (!l.shown) arrays[i + 1] = arrays[i + 1].map(() => null); });
       this.drawn = arrays;
@@ -496,8 +497,8 @@
       return {
         ...size,
         legend: { show: false },
-        padding: [6, 8, 0, 0],
-        scales: { x: { time: false, auto: false }, y: { auto: false } },
+        padding: [6, MARGIN, 0, 0],
+        scales: { x: { time: false, auto: false, range: as }, y: { auto: false, range: as } },
         cursor: { y: false, drag: { x: true, y: false, setScale: false }, points: { size: 6 }, bind: { dblclick: () => null } },
         axes: [
           { size: 22, gap: 3, font: FONT, stroke: () => inks.quiet, grid: { stroke: () => inks.grid, width: 1 }, ticks: { show: false },

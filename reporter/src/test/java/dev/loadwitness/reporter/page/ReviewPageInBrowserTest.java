@@ -202,6 +202,17 @@ final class ReviewPageInBrowserTest {
         assertThat(browser.complaints()).hasSizeGreaterThanOrEqualTo(2).allMatch(c -> c.contains("Content Security Policy"));
     }
 
+    /** Else the check after each test could not fail. */
+    @Test
+    void theWatchOnRequestsSeesOne() throws Exception {
+        browser.driver.get(Chromium.save(folder, "asks", "<!DOCTYPE html><title>asks</title><img src=\"http://127.0.0.1:9/x\">")
+                .toUri()
+                .toString());
+        browser.settle();
+        assertThat(browser.requests()).hasSize(1);
+        assertThat(browser.complaints()).isNotEmpty();
+    }
+
     /** Random data, random views: computed again from the raw numbers, apart from the page's own pyramid. */
     @Test
     void everyExtremeOfTheRawDataIsInTheDrawingAtEveryZoom() throws Exception {

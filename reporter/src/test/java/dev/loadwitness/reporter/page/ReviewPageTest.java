@@ -8,7 +8,10 @@ import com.fasterxml.jackson.databind.JsonNode;
 import com.fasterxml.jackson.databind.json.JsonMapper;
 import dev.loadwitness.reporter.scan.LogBuilder;
 import dev.loadwitness.reporter.verdict.Judge;
+import dev.loadwitness.runlog.Channel;
 import dev.loadwitness.runlog.EventKind;
+import dev.loadwitness.runlog.Metric;
+import dev.loadwitness.runlog.Role;
 import java.io.IOException;
 import java.nio.charset.StandardCharsets;
 import java.nio.file.Path;
@@ -16,6 +19,7 @@ import java.util.ArrayList;
 import java.util.List;
 import java.util.Locale;
 import java.util.Map;
+import java.util.Random;
 import java.util.TimeZone;
 import java.util.regex.Matcher;
 import java.util.regex.Pattern;
@@ -143,6 +147,51 @@ final class ReviewPageTest {
     void theLicenceOfTheLibraryGoesWithIt() throws IOException {
         assertThat(page(sample("real-quick-check")))
                 .contains("The MIT License (MIT)", "Copyright (c) 2022 Leon Sorokin", "THE SOFTWARE IS PROVIDED &quot;AS IS&quot;");
+    }
+
+    /** Twelve stages, forty channels with noise, three hundred events. */
+    static LogBuilder crowded(double stageSeconds) {
+        Random noise = new Random(42);
+        LogBuilder log = LogBuilder.laptop();
+        for (int i = 1; i <= 12; i++) {
+            if (i % 2 == 0) {
+                log.soak("soak-" + i, stageSeconds);
+            } else {
+                log.idle("idle-" + i, stageSeconds);
+            }
+        }
+        for (int i = 0; i < 16; i++) {
+            double offset = i;
+            log.channel(
+                    Channel.of("cpu.core" + i + ".temperature", Metric.TEMPERATURE, Role.CPU, "hwmon/coretemp")
+                            .withComponent("coretemp", "Core " + i),
+                    m -> 60 + offset + Math.rint(noise.nextGaussian() * 2));
+        }
+        for (String rail : List.of("in0", "in1", "in2", "in3", "in4", "in5", "in6", "in7", "12v", "5v", "3v3", "vcore", "vbat")) {
+            log.channel(
+                    Channel.of("board." + rail, Metric.VOLTAGE, Role.BOARD, "hwmon/board").withComponent("", rail),
+                    m -> 12 + Math.rint(noise.nextGaussian() * 20) / 1000);
+        }
+        log.curve("gpu.power", m -> (m.loaded() ? 140 : 12) + Math.rint(noise.nextGaussian() * 30) / 10);
+        for (int i = 0; i < 300; i++) {
+            log.event(
+                    (i + 0.5) * stageSeconds * 12 / 300,
+                    i % 40 == 0 ? EventKind.COMPUTE_ERROR : EventKind.KERNEL_MESSAGE,
+                    LogBuilder.facts("text", "event number " + i, "role", "gpu-discrete"));
+        }
+        return log;
+    }
+
+    /** The sizes that docs/review.md states. */
+    @Test
+    void anHourAtOneASecondWithFortyChannelsIsASmallPage() throws IOException {
+        LogBuilder log = crowded(300);
+        List<Channel> channels = new ArrayList<>();
+        log.eachChannel(channels::add);
+        assertThat(channels).hasSizeGreaterThanOrEqualTo(40);
+        String page = page(log.write(folder));
+        assertThat(page.length()).isBetween(200_000, 600_000);
+        assertThat(all(page, "<li class=\"(fault|notice|detail)\">")).hasSizeGreaterThan(300);
     }
 
     @Test
