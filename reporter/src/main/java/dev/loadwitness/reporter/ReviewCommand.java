@@ -56,7 +56,8 @@ final class ReviewCommand implements Callable<Integer> {
             index = "1",
             arity = "0..1",
             paramLabel = "LOG",
-            description = "another run to draw over the first; the exit status and the options below are about the first")
+            description =
+                    "another run to draw over the first; the exit status and the options below are about the first")
     private Path second;
 
     @Option(

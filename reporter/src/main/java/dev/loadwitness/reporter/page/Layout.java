@@ -89,7 +89,8 @@ final class Layout {
             remarks(runs.get(i), i);
         }
         about();
-        page.raw("</div>\n</main>\n<noscript><p class=\"stamp\">The charts need the script inside this page; all that stands")
+        page.raw(
+                        "</div>\n</main>\n<noscript><p class=\"stamp\">The charts need the script inside this page; all that stands")
                 .raw(" in words and tables is shown without it.</p></noscript>\n")
                 .raw("<script type=\"application/json\" id=\"data\">")
                 .raw(PageData.json(runs))
@@ -147,11 +148,14 @@ final class Layout {
 
     private static String machine(Verdict verdict) {
         Optional<JobSheet.Machine> sheet = verdict.jobSheet().map(JobSheet::machine);
-        String told = sheet.map(m -> Stream.of(m.make(), m.model())).orElseGet(Stream::of)
+        String told = sheet.map(m -> Stream.of(m.make(), m.model()))
+                .orElseGet(Stream::of)
                 .filter(s -> !s.isBlank())
                 .collect(Collectors.joining(" "));
         return told.isEmpty()
-                ? Stream.of(verdict.header().fact("machine", "make"), verdict.header().fact("machine", "model"))
+                ? Stream.of(
+                                verdict.header().fact("machine", "make"),
+                                verdict.header().fact("machine", "model"))
                         .filter(s -> !s.isBlank())
                         .collect(Collectors.joining(" "))
                 : told;
@@ -159,7 +163,11 @@ final class Layout {
 
     private void fact(String name, String value) {
         if (!value.isBlank()) {
-            page.raw("<div>").element("dt", "", name).raw("<dd><bdi>").text(value).raw("</bdi></dd></div>");
+            page.raw("<div>")
+                    .element("dt", "", name)
+                    .raw("<dd><bdi>")
+                    .text(value)
+                    .raw("</bdi></dd></div>");
         }
     }
 
@@ -172,8 +180,7 @@ final class Layout {
                         "<path d=\"M7.5 1h9L23 7.5v9L16.5 23h-9L1 16.5v-9z\"/><path class=\"in\" d=\"M8 8l8 8M16 8l-8 8\"/>";
                     case INCONCLUSIVE ->
                         "<path d=\"M12 1.5L23.5 22H.5z\"/><path class=\"in\" d=\"M12 8.5v6.5M12 18v1.5\"/>";
-                    case NOT_MEASURED ->
-                        "<path d=\"M12 1l11 11-11 11L1 12z\"/><path class=\"in\" d=\"M8 12h8\"/>";
+                    case NOT_MEASURED -> "<path d=\"M12 1l11 11-11 11L1 12z\"/><path class=\"in\" d=\"M8 12h8\"/>";
                     case NOT_APPLICABLE ->
                         "<rect x=\"2\" y=\"2\" width=\"20\" height=\"20\" rx=\"4\"/><path class=\"in\" d=\"M7 17L17 7\"/>";
                 };
@@ -182,7 +189,8 @@ final class Layout {
     }
 
     private void tools() {
-        page.raw("<section class=\"tools\" aria-label=\"Time\">\n<div class=\"bar\" role=\"toolbar\" aria-label=\"View\">");
+        page.raw(
+                "<section class=\"tools\" aria-label=\"Time\">\n<div class=\"bar\" role=\"toolbar\" aria-label=\"View\">");
         for (String[] b : new String[][] {
             {"whole", "Whole run", "0"},
             {"last", "Last minute", "L"},
@@ -201,11 +209,12 @@ final class Layout {
                         case "back" -> "Back to the view before";
                         default -> b[1];
                     };
-            page.raw("<button type=\"button\" data-do=\"" + b[0] + "\" title=\"" + spoken + " (" + b[2] + ")\" aria-label=\""
-                    + spoken + "\">" + b[1] + "</button>");
+            page.raw("<button type=\"button\" data-do=\"" + b[0] + "\" title=\"" + spoken + " (" + b[2]
+                    + ")\" aria-label=\"" + spoken + "\">" + b[1] + "</button>");
         }
         if (runs.size() > 1) {
-            page.raw("<label class=\"align\">Align B with A by <select id=\"align\"><option value=\"\">start of run</option>");
+            page.raw(
+                    "<label class=\"align\">Align B with A by <select id=\"align\"><option value=\"\">start of run</option>");
             Set<String> shared = runs.get(1).scan().stages().stream()
                     .map(s -> s.stage().id())
                     .collect(Collectors.toSet());
@@ -213,7 +222,11 @@ final class Layout {
                     .map(s -> s.stage().id())
                     .distinct()
                     .filter(shared::contains)
-                    .forEach(id -> page.raw("<option value=\"").text(id).raw("\">stage ").text(id).raw("</option>"));
+                    .forEach(id -> page.raw("<option value=\"")
+                            .text(id)
+                            .raw("\">stage ")
+                            .text(id)
+                            .raw("</option>"));
             page.raw("</select></label>");
         }
         page.raw("<output id=\"readout\" class=\"readout\"></output></div>\n")
@@ -222,9 +235,10 @@ final class Layout {
     }
 
     private void charts() {
-        page.raw("<section id=\"charts\" class=\"charts\" tabindex=\"0\" role=\"group\" aria-label=\"Charts on one time axis."
-                + " Left and right move the crosshair, plus and minus zoom, Page Up and Page Down move the view,"
-                + " 0 shows the whole run.\">\n<h2 class=\"unseen\">Charts</h2>\n");
+        page.raw(
+                "<section id=\"charts\" class=\"charts\" tabindex=\"0\" role=\"group\" aria-label=\"Charts on one time axis."
+                        + " Left and right move the crosshair, plus and minus zoom, Page Up and Page Down move the view,"
+                        + " 0 shows the whole run.\">\n<h2 class=\"unseen\">Charts</h2>\n");
         for (Quantity quantity : Quantity.values()) {
             Map<String, Integer> shown = new LinkedHashMap<>();
             for (int r = 0; r < runs.size(); r++) {
@@ -261,9 +275,11 @@ final class Layout {
             return;
         }
         Map<String, String> names = Names.of(run.scan().channels());
-        page.raw("<div class=\"scroll\" tabindex=\"0\" role=\"group\" aria-label=\"").text(quantity.title);
+        page.raw("<div class=\"scroll\" tabindex=\"0\" role=\"group\" aria-label=\"")
+                .text(quantity.title);
         page.text(" by stage" + of(index)).raw("\"><table><caption>");
-        page.text(quantity.title + ", " + quantity.unit + ": lowest to highest, and when the highest was read" + of(index));
+        page.text(quantity.title + ", " + quantity.unit + ": lowest to highest, and when the highest was read"
+                + of(index));
         page.raw("</caption><thead><tr><th scope=\"col\">Channel</th>");
         stages.forEach(s -> page.raw("<th scope=\"col\">").text(s.stage().id()).raw("</th>"));
         page.raw("</tr></thead><tbody>");
@@ -304,14 +320,22 @@ final class Layout {
         }
         List<Readings.Kept> kept = List.copyOf(stretch.ending);
         Map<String, String> names = Names.of(run.scan().channels());
-        page.raw("<section class=\"panel\" aria-labelledby=\"end-" + index + "\"><h2 id=\"end-" + index + "\">The last ")
-                .text(kept.size() == 1 ? "reading" : kept.size() + " readings" )
+        page.raw("<section class=\"panel\" aria-labelledby=\"end-" + index + "\"><h2 id=\"end-" + index
+                        + "\">The last ")
+                .text(kept.size() == 1 ? "reading" : kept.size() + " readings")
                 .text(of(index))
                 .raw("</h2>\n<p>");
         page.text("It ended at " + cut.get().clock() + " of run time, "
                         + Names.utc(kept.get(kept.size() - 1).utc()) + ". ")
-                .raw(jump(index, cut.get().segment(), cut.get().seconds() - Run.LAST_SECONDS, cut.get().seconds(), "", "Show the last minute"))
-                .raw("</p>\n<div class=\"scroll\" tabindex=\"0\" role=\"group\" aria-label=\"Last readings\"><table class=\"last\"><thead><tr><th scope=\"col\">at</th>");
+                .raw(jump(
+                        index,
+                        cut.get().segment(),
+                        cut.get().seconds() - Run.LAST_SECONDS,
+                        cut.get().seconds(),
+                        "",
+                        "Show the last minute"))
+                .raw(
+                        "</p>\n<div class=\"scroll\" tabindex=\"0\" role=\"group\" aria-label=\"Last readings\"><table class=\"last\"><thead><tr><th scope=\"col\">at</th>");
         kept.forEach(k -> page.raw("<th scope=\"col\">")
                 .text(clock(stretch.segment, k.seconds()))
                 .raw("</th>"));
@@ -320,7 +344,12 @@ final class Layout {
             for (int i = 0; READ_BEFORE_END.contains(quantity) && i < stretch.channels.size(); i++) {
                 Channel c = stretch.channels.get(i);
                 if (Quantity.of(c) == quantity) {
-                    lastReadings(kept, i, names.get(c.id()), quantity, quantity.scale(run.readings().highest(c)));
+                    lastReadings(
+                            kept,
+                            i,
+                            names.get(c.id()),
+                            quantity,
+                            quantity.scale(run.readings().highest(c)));
                 }
             }
         }
@@ -336,7 +365,8 @@ final class Layout {
         for (Readings.Kept k : kept) {
             page.element("td", "", Names.number(k.values()[column] * scale));
         }
-        page.element("td", "unit", quantity == Quantity.WORK ? "%" : quantity.unit).raw("</tr>");
+        page.element("td", "unit", quantity == Quantity.WORK ? "%" : quantity.unit)
+                .raw("</tr>");
     }
 
     private static String jump(int run, int segment, double from, double to, String chart, String text) {
@@ -352,8 +382,8 @@ final class Layout {
     }
 
     private void criteria(Run run, int index) {
-        page.raw("<section class=\"panel\" id=\"criteria" + (index == 0 ? "" : "-" + index) + "\" aria-labelledby=\"c-" + index
-                + "\"><h2 id=\"c-" + index + "\">Criteria");
+        page.raw("<section class=\"panel\" id=\"criteria" + (index == 0 ? "" : "-" + index) + "\" aria-labelledby=\"c-"
+                + index + "\"><h2 id=\"c-" + index + "\">Criteria");
         page.text(of(index)).raw("</h2>\n<ol class=\"criteria\">\n");
         List<Finding> worstFirst = new ArrayList<>(run.verdict().findings());
         worstFirst.sort(Comparator.comparingInt(Layout::rank));
@@ -364,21 +394,27 @@ final class Layout {
     }
 
     private static int rank(Finding f) {
-        int open = switch (f.outcome()) {
-            case FAIL -> 0;
-            case INCONCLUSIVE -> 1;
-            case NOT_MEASURED -> 2;
-            case PASS -> 3;
-            case NOT_APPLICABLE -> 4;
-        };
+        int open =
+                switch (f.outcome()) {
+                    case FAIL -> 0;
+                    case INCONCLUSIVE -> 1;
+                    case NOT_MEASURED -> 2;
+                    case PASS -> 3;
+                    case NOT_APPLICABLE -> 4;
+                };
         return f.mandatory() ? open : open + 5;
     }
 
     private void finding(Run run, int index, Finding f) {
         boolean quiet = f.outcome() == Outcome.PASS || f.outcome() == Outcome.NOT_APPLICABLE;
-        page.raw("<li class=\"finding ").raw(f.outcome().word()).raw("\"><details").raw(quiet ? "" : " open");
+        page.raw("<li class=\"finding ")
+                .raw(f.outcome().word())
+                .raw("\"><details")
+                .raw(quiet ? "" : " open");
         page.raw("><summary>").raw(shape(f.outcome(), "mark"));
-        page.element("span", "word", Names.loud(f.outcome())).raw(" ").element("b", "", f.criterion().word());
+        page.element("span", "word", Names.loud(f.outcome()))
+                .raw(" ")
+                .element("b", "", f.criterion().word());
         page.raw(" <span class=\"quiet\">")
                 .text(Stream.of(f.subject(), f.mandatory() ? "" : "advisory")
                         .filter(s -> !s.isBlank())
@@ -397,7 +433,10 @@ final class Layout {
             {"margin", f.margin()}
         }) {
             if (!pair[1].isBlank()) {
-                page.raw("<div>").element("dt", "", pair[0]).element("dd", "", pair[1]).raw("</div>");
+                page.raw("<div>")
+                        .element("dt", "", pair[0])
+                        .element("dd", "", pair[1])
+                        .raw("</div>");
             }
         }
         page.raw("</dl>");
@@ -435,9 +474,11 @@ final class Layout {
 
     private void moments(Run run, int index) {
         List<Moment> list = run.moments().list();
-        page.raw("<section class=\"panel\" aria-labelledby=\"m-" + index + "\"><h2 id=\"m-" + index + "\">What happened");
-        page.text(of(index)).raw("</h2>\n<label class=\"filter\"><input type=\"checkbox\" data-all=\"" + index
-                + "\"> every event of the log</label>\n<ol class=\"moments\" data-run=\"" + index + "\">\n");
+        page.raw("<section class=\"panel\" aria-labelledby=\"m-" + index + "\"><h2 id=\"m-" + index
+                + "\">What happened");
+        page.text(of(index))
+                .raw("</h2>\n<label class=\"filter\"><input type=\"checkbox\" data-all=\"" + index
+                        + "\"> every event of the log</label>\n<ol class=\"moments\" data-run=\"" + index + "\">\n");
         for (int i = 0; i < list.size(); i++) {
             Moment m = list.get(i);
             String weight = m.weight().name().toLowerCase(Locale.ROOT);
@@ -450,10 +491,14 @@ final class Layout {
                     m.segment(),
                     m.from(),
                     m.to()));
-            page.raw(mark(m.weight())).element("span", "at", clock(m.segment(), m.from())).raw("<span class=\"what\"><bdi>");
+            page.raw(mark(m.weight()))
+                    .element("span", "at", clock(m.segment(), m.from()))
+                    .raw("<span class=\"what\"><bdi>");
             page.text(m.title()).raw("</bdi>");
             if (m.to() > m.from()) {
-                page.raw(" <span class=\"quiet\">").text("for " + Names.duration(m.to() - m.from())).raw("</span>");
+                page.raw(" <span class=\"quiet\">")
+                        .text("for " + Names.duration(m.to() - m.from()))
+                        .raw("</span>");
             }
             if (!m.detail().isBlank()) {
                 page.raw(" <bdi class=\"quiet\">").text(m.detail()).raw("</bdi>");
@@ -465,7 +510,8 @@ final class Layout {
             page.raw("<p class=\"quiet\">No fault and no notice.</p>");
         }
         if (run.moments().leftOut() > 0) {
-            page.element("p", "quiet", run.moments().leftOut() + " further events stand in the log and not in this list.");
+            page.element(
+                    "p", "quiet", run.moments().leftOut() + " further events stand in the log and not in this list.");
         }
         page.raw("</section>\n");
     }
@@ -487,8 +533,7 @@ final class Layout {
         page.text(of(index)).raw("</h2>\n<ul class=\"notes\">");
         verdict.demonstrated().forEach(s -> page.element("li", "", s));
         verdict.notes().forEach(s -> page.element("li", "", s));
-        verdict.attempts()
-                .forEach(a -> page.element("li", "", "Attempt " + a.number() + ": " + a.summary()));
+        verdict.attempts().forEach(a -> page.element("li", "", "Attempt " + a.number() + ": " + a.summary()));
         page.raw("</ul>\n<dl class=\"digests\">");
         verdict.logSha256().forEach(d -> fact("SHA-256 of the log", d));
         fact("Last chain value", verdict.lastChain());

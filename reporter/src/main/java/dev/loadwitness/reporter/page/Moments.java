@@ -219,9 +219,8 @@ final class Moments {
             return Weight.DETAIL;
         }
         return event.known()
-                .map(kind -> FAULTS.contains(kind)
-                        ? Weight.FAULT
-                        : DETAILS.contains(kind) ? Weight.DETAIL : Weight.NOTICE)
+                .map(kind ->
+                        FAULTS.contains(kind) ? Weight.FAULT : DETAILS.contains(kind) ? Weight.DETAIL : Weight.NOTICE)
                 .orElse(Weight.NOTICE);
     }
 }

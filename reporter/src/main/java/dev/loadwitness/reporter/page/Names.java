@@ -16,8 +16,9 @@ import java.util.Map;
 
 /** The words of the vocabulary as the page writes them. */
 final class Names {
-    private static final DateTimeFormatter SECOND =
-            DateTimeFormatter.ofPattern("uuuu-MM-dd HH:mm:ss 'UTC'", Locale.ROOT).withZone(ZoneOffset.UTC);
+    private static final DateTimeFormatter SECOND = DateTimeFormatter.ofPattern(
+                    "uuuu-MM-dd HH:mm:ss 'UTC'", Locale.ROOT)
+            .withZone(ZoneOffset.UTC);
 
     private Names() {}
 
@@ -54,9 +55,8 @@ final class Names {
         for (Channel c : channels) {
             String plain = plain(c);
             boolean alone = channels.stream()
-                    .noneMatch(o -> !o.id().equals(c.id())
-                            && Quantity.of(o) == Quantity.of(c)
-                            && plain(o).equals(plain));
+                    .noneMatch(
+                            o -> !o.id().equals(c.id()) && Quantity.of(o) == Quantity.of(c) && plain(o).equals(plain));
             if (alone) {
                 names.put(c.id(), plain);
                 continue;
@@ -97,7 +97,10 @@ final class Names {
                 Map.entry(Metric.PCIE_GENERATION.name(), " PCI Express generation"),
                 Map.entry(Metric.PCIE_WIDTH.name(), " PCI Express lanes"));
         if (c.role() == Role.FAN) {
-            return "Fan " + c.id().replaceFirst("^fan\\.", "").replaceFirst("\\.speed$", "").replace('.', ' ');
+            return "Fan "
+                    + c.id().replaceFirst("^fan\\.", "")
+                            .replaceFirst("\\.speed$", "")
+                            .replace('.', ' ');
         }
         if (Quantity.of(c) == Quantity.OTHER) {
             return c.id() + ", " + c.metric().unit();

@@ -271,7 +271,7 @@ final class Readings implements LogVisitor, LogRecord.Handler<Void> {
             return null;
         }
         long millis = Math.round(sample.at().nanos() / 1e6);
-        open.millis.add(millis);
+        open.millis.add((double) millis);
         utc(open, sample.utc().toEpochMilli() - millis);
         int stage = stage(open.segment, seconds);
         double[] drawn = new double[sample.values().length];

@@ -36,6 +36,7 @@ record Run(Judgement judgement, Readings readings, Moments moments) {
                 .orElse(false);
         return whole || scan().segments().isEmpty()
                 ? Optional.empty()
-                : Optional.ofNullable(scan().segments().get(scan().segments().size() - 1).last());
+                : Optional.ofNullable(
+                        scan().segments().get(scan().segments().size() - 1).last());
     }
 }

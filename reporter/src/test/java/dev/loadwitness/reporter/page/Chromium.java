@@ -85,11 +85,7 @@ final class Chromium implements AutoCloseable {
     void emulate(String media, String scheme) {
         driver.executeCdpCommand(
                 "Emulation.setEmulatedMedia",
-                Map.of(
-                        "media",
-                        media,
-                        "features",
-                        List.of(Map.of("name", "prefers-color-scheme", "value", scheme))));
+                Map.of("media", media, "features", List.of(Map.of("name", "prefers-color-scheme", "value", scheme))));
     }
 
     void size(int width, int height) {
@@ -115,7 +111,8 @@ final class Chromium implements AutoCloseable {
         return driver.manage().logs().get(LogType.PERFORMANCE).getAll().stream()
                 .map(LogEntry::getMessage)
                 .filter(m -> m.contains("\"Network.requestWillBeSent\"") || m.contains("\"Network.webSocketCreated\""))
-                .filter(m -> !m.matches("(?s).*\"request\":\\{[^{}]*(\\{[^{}]*\\}[^{}]*)*\"url\":\"(file|data|blob):.*"))
+                .filter(m ->
+                        !m.matches("(?s).*\"request\":\\{[^{}]*(\\{[^{}]*\\}[^{}]*)*\"url\":\"(file|data|blob):.*"))
                 .toList();
     }
 
@@ -125,8 +122,7 @@ final class Chromium implements AutoCloseable {
         try (InputStream in = Chromium.class.getResourceAsStream("/axe.min.js")) {
             driver.executeScript(new String(in.readAllBytes(), StandardCharsets.UTF_8));
         }
-        return (List<String>) driver.executeAsyncScript(
-                """
+        return (List<String>) driver.executeAsyncScript("""
                 const done = arguments[0];
                 axe.run(document, { resultTypes: ['violations'] }).then(
                   (r) => done(r.violations.map((v) => v.impact + ' ' + v.id + ': ' + v.nodes.slice(0, 3).map(

@@ -20,8 +20,8 @@ final class PaletteTest {
     @ValueSource(strings = {"light", "dark"})
     void textsAreReadable(String scheme) {
         Map<String, String> colours = colours(scheme);
-        for (String text :
-                List.of("text", "quiet", "pass", "fail", "inconclusive", "idle", "accent", "limit", "fault", "notice")) {
+        for (String text : List.of(
+                "text", "quiet", "pass", "fail", "inconclusive", "idle", "accent", "limit", "fault", "notice")) {
             for (String ground : List.of("ground", "panel", "band", "band2")) {
                 assertThat(Contrast.of(colours.get(text), colours.get(ground)))
                         .as("%s on %s, %s", text, ground, scheme)

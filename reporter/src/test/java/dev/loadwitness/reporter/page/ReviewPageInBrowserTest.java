@@ -57,7 +57,9 @@ final class ReviewPageInBrowserTest {
     private static Path spikes() throws IOException {
         return LogBuilder.gpuSoak(14_370, "soak-duration", "mandatory: yes, at-least: 60 s")
                 .curve("gpu.power", m -> m.seconds() % 4001 == 1234 ? 211 : m.seconds() % 3001 == 777 ? 3 : 140)
-                .curve("gpu.temperature", m -> m.seconds() == 9000 ? 99 : m.seconds() > 9000 && m.seconds() < 9600 ? Double.NaN : 72)
+                .curve(
+                        "gpu.temperature",
+                        m -> m.seconds() == 9000 ? 99 : m.seconds() > 9000 && m.seconds() < 9600 ? Double.NaN : 72)
                 .sampledWhen(m -> m.seconds() < 5000 || m.seconds() > 5600)
                 .write(folder);
     }
@@ -123,7 +125,10 @@ final class ReviewPageInBrowserTest {
         peak.click();
         browser.settle();
         assertThat(browser.number("review.cursor()")).isCloseTo(96, within(1.0));
-        assertThat(readout()).contains("1:36").contains("2026-11-24 09:14:16 UTC").contains("discrete-soak");
+        assertThat(readout())
+                .contains("1:36")
+                .contains("2026-11-24 09:14:16 UTC")
+                .contains("discrete-soak");
         assertThat(text("#chart-temperature .key .value")).isEqualTo("89");
     }
 
@@ -136,8 +141,9 @@ final class ReviewPageInBrowserTest {
         List<?> places = (List<?>) browser.script("return review.charts.map((c) => Math.round(c.u.cursor.left))");
         assertThat(places).hasSizeGreaterThan(5).allMatch(p -> p.equals(places.get(0)));
         assertThat(((Number) places.get(0)).doubleValue()).isPositive();
-        List<?> lefts = (List<?>) browser.script(
-                "return review.charts.map((c) => Math.round(c.u.over.getBoundingClientRect().left) + ' ' + Math.round(c.u.over.getBoundingClientRect().width))");
+        List<?> lefts = (List<?>)
+                browser.script(
+                        "return review.charts.map((c) => Math.round(c.u.over.getBoundingClientRect().left) + ' ' + Math.round(c.u.over.getBoundingClientRect().width))");
         assertThat(lefts).as("the charts stand under each other").allMatch(p -> p.equals(lefts.get(0)));
     }
 
@@ -153,7 +159,8 @@ final class ReviewPageInBrowserTest {
         browser.driver.switchTo().activeElement().sendKeys(Keys.ENTER);
         browser.script("document.getElementById('charts').focus()");
         WebElement charts = browser.driver.switchTo().activeElement();
-        assertThat(browser.script("return getComputedStyle(document.activeElement).outlineStyle")).isEqualTo("solid");
+        assertThat(browser.script("return getComputedStyle(document.activeElement).outlineStyle"))
+                .isEqualTo("solid");
         charts.sendKeys(Keys.ARROW_RIGHT, Keys.ARROW_RIGHT);
         browser.settle();
         double first = browser.number("review.cursor()");
@@ -173,7 +180,8 @@ final class ReviewPageInBrowserTest {
         // From the list, too: every entry is a button that Tab reaches.
         WebElement episode = browser.driver.findElement(By.cssSelector(".moments .fault .jump"));
         browser.script("arguments[0].focus()", episode);
-        assertThat(browser.script("return document.activeElement === arguments[0]", episode)).isEqualTo(true);
+        assertThat(browser.script("return document.activeElement === arguments[0]", episode))
+                .isEqualTo(true);
         browser.driver.switchTo().activeElement().sendKeys(Keys.ENTER);
         browser.settle();
         assertThat(episode.getDomAttribute("aria-current")).isEqualTo("true");
@@ -182,32 +190,41 @@ final class ReviewPageInBrowserTest {
     @Test
     void aLogThatWantsToBeMarkupIsText() throws Exception {
         browser.open(hostile);
-        assertThat(browser.script("return document.querySelectorAll('img').length + document.scripts.length")).isEqualTo(3L);
+        assertThat(browser.script("return document.querySelectorAll('img').length + document.scripts.length"))
+                .isEqualTo(3L);
         assertThat(text("header .facts dd")).startsWith("FBR⟨U+202E⟩2410 </script><script>alert(1)</script><img");
-        assertThat((Boolean) browser.script(
-                        "return [...document.querySelectorAll('.key')].some((k) => k.title.includes('<img src=x onerror=alert(1)>'))"))
+        assertThat(
+                        (Boolean)
+                                browser.script(
+                                        "return [...document.querySelectorAll('.key')].some((k) => k.title.includes('<img src=x onerror=alert(1)>'))"))
                 .isTrue();
-        assertThat((Boolean) browser.script("return /[\\u202a-\\u202e\\u2066-\\u2069]/.test(document.documentElement.innerHTML)"))
+        assertThat((Boolean) browser.script(
+                        "return /[\\u202a-\\u202e\\u2066-\\u2069]/.test(document.documentElement.innerHTML)"))
                 .isFalse();
     }
 
     @Test
     void thePolicyStopsScriptThatIsNotOfThePage() throws Exception {
         browser.open(cut);
-        browser.script("const s = document.createElement('script'); s.textContent = 'window.got = 1'; document.body.append(s)");
-        browser.script("const d = document.createElement('div'); d.innerHTML = '<img src=\"data:,x\" onerror=\"window.got = 2\">'; document.body.append(d)");
+        browser.script(
+                "const s = document.createElement('script'); s.textContent = 'window.got = 1'; document.body.append(s)");
+        browser.script(
+                "const d = document.createElement('div'); d.innerHTML = '<img src=\"data:,x\" onerror=\"window.got = 2\">'; document.body.append(d)");
         browser.settle();
         Thread.sleep(100);
         assertThat(browser.script("return window.got || 0")).isEqualTo(0L);
-        assertThat(browser.complaints()).hasSizeGreaterThanOrEqualTo(2).allMatch(c -> c.contains("Content Security Policy"));
+        assertThat(browser.complaints())
+                .hasSizeGreaterThanOrEqualTo(2)
+                .allMatch(c -> c.contains("Content Security Policy"));
     }
 
     /** Else the check after each test could not fail. */
     @Test
     void theWatchOnRequestsSeesOne() throws Exception {
-        browser.driver.get(Chromium.save(folder, "asks", "<!DOCTYPE html><title>asks</title><img src=\"http://127.0.0.1:9/x\">")
-                .toUri()
-                .toString());
+        browser.driver.get(
+                Chromium.save(folder, "asks", "<!DOCTYPE html><title>asks</title><img src=\"http://127.0.0.1:9/x\">")
+                        .toUri()
+                        .toString());
         browser.settle();
         assertThat(browser.requests()).hasSize(1);
         assertThat(browser.complaints()).isNotEmpty();
@@ -217,8 +234,7 @@ final class ReviewPageInBrowserTest {
     @Test
     void everyExtremeOfTheRawDataIsInTheDrawingAtEveryZoom() throws Exception {
         browser.open(cut);
-        Object wrong = browser.script(
-                """
+        Object wrong = browser.script("""
                 let seed = 20261125;
                 const random = () => (seed = (Math.imul(seed, 1664525) + 1013904223) >>> 0) / 4294967296;
                 const wrong = [];
@@ -262,8 +278,7 @@ final class ReviewPageInBrowserTest {
     @Test
     void aSpikeOfOneSampleIsInTheDrawingOfARealLog() throws Exception {
         browser.open(spikes);
-        Object wrong = browser.script(
-                """
+        Object wrong = browser.script("""
                 const power = review.charts.find((c) => c.key === 'power');
                 const line = power.lines.findIndex((l) => l.channel.id === 'gpu.power') + 1;
                 const wrong = [];
@@ -288,19 +303,26 @@ final class ReviewPageInBrowserTest {
     @Test
     void whereNothingWasReadTheLineIsBroken() throws Exception {
         browser.open(spikes);
-        String holes =
-                """
+        String holes = """
                 const chart = review.charts.find((c) => c.key === arguments[0]);
                 const x = chart.drawn[0], y = chart.drawn[chart.lines.findIndex((l) => l.channel.id === arguments[1]) + 1];
                 return x.filter((t, i) => y[i] === null && t > arguments[2] && t < arguments[3]).length;
                 """;
-        assertThat((Long) browser.script(holes, "power", "gpu.power", 4999, 5601)).as("no samples").isPositive();
-        assertThat((Long) browser.script(holes, "power", "gpu.power", 6000, 9000)).as("readings").isZero();
-        assertThat((Long) browser.script(holes, "temperature", "gpu.temperature", 9001, 9599)).as("silence").isPositive();
+        assertThat((Long) browser.script(holes, "power", "gpu.power", 4999, 5601))
+                .as("no samples")
+                .isPositive();
+        assertThat((Long) browser.script(holes, "power", "gpu.power", 6000, 9000))
+                .as("readings")
+                .isZero();
+        assertThat((Long) browser.script(holes, "temperature", "gpu.temperature", 9001, 9599))
+                .as("silence")
+                .isPositive();
         browser.open(cut);
         click("[data-do=whole]");
-        assertThat((Long) browser.script(
-                        "const c = review.charts[0]; return c.drawn[0].filter((t) => t > 1304.1 && t < review.runs[0].spans[1].from).length"))
+        assertThat(
+                        (Long)
+                                browser.script(
+                                        "const c = review.charts[0]; return c.drawn[0].filter((t) => t > 1304.1 && t < review.runs[0].spans[1].from).length"))
                 .as("nothing lies between two boots")
                 .isZero();
     }
@@ -310,11 +332,13 @@ final class ReviewPageInBrowserTest {
         browser.open(two);
         assertThat(browser.number("review.runs.length")).isEqualTo(2);
         assertThat(text("#chart-power .key:first-child")).startsWith("A");
-        List<?> stages = (List<?>) browser.script("return [...document.querySelectorAll('#align option')].map((o) => o.value)");
+        List<?> stages =
+                (List<?>) browser.script("return [...document.querySelectorAll('#align option')].map((o) => o.value)");
         assertThat(stages).hasSizeGreaterThan(1);
         String stage = (String) stages.get(stages.size() - 1);
         browser.script(
-                "const s = document.getElementById('align'); s.value = arguments[0]; s.dispatchEvent(new Event('change'))", stage);
+                "const s = document.getElementById('align'); s.value = arguments[0]; s.dispatchEvent(new Event('change'))",
+                stage);
         browser.settle();
         assertThat(browser.number(
                         "((id) => { const [a, b] = review.runs.map((r) => { const s = r.stages.find((x) => x.id === id);"
@@ -327,7 +351,9 @@ final class ReviewPageInBrowserTest {
     void anAccessibilityCheckFindsNothingInLightAndDark() throws Exception {
         for (Path page : List.of(cut, two)) {
             browser.open(page);
-            assertThat(browser.accessibility()).as("light, %s", page.getFileName()).isEmpty();
+            assertThat(browser.accessibility())
+                    .as("light, %s", page.getFileName())
+                    .isEmpty();
         }
         browser.emulate("screen", "dark");
         browser.open(hot);
@@ -337,7 +363,9 @@ final class ReviewPageInBrowserTest {
         browser.size(700, 1200);
         browser.open(cut);
         assertThat(browser.accessibility()).as("narrow").isEmpty();
-        assertThat((Boolean) browser.script("return document.documentElement.scrollWidth <= innerWidth")).as("no sideways scrolling").isTrue();
+        assertThat((Boolean) browser.script("return document.documentElement.scrollWidth <= innerWidth"))
+                .as("no sideways scrolling")
+                .isTrue();
     }
 
     @Test
@@ -369,8 +397,10 @@ final class ReviewPageInBrowserTest {
     void printedItIsLightAndNothingIsCutOff() throws Exception {
         browser.emulate("print", "dark");
         browser.open(hot);
-        assertThat(browser.script("return getComputedStyle(document.querySelector('.bar button')).display")).isEqualTo("none");
-        assertThat(browser.script("return getComputedStyle(document.body).backgroundColor")).isEqualTo("rgb(255, 255, 255)");
+        assertThat(browser.script("return getComputedStyle(document.querySelector('.bar button')).display"))
+                .isEqualTo("none");
+        assertThat(browser.script("return getComputedStyle(document.body).backgroundColor"))
+                .isEqualTo("rgb(255, 255, 255)");
         Map<String, Object> pdf = browser.driver.executeCdpCommand("Page.printToPDF", Map.of("printBackground", true));
         assertThat((String) pdf.get("data")).hasSizeGreaterThan(50_000);
     }

@@ -63,7 +63,9 @@ final class ReviewPageTest {
     void whatALogSaysNeverBecomesMarkup() throws IOException {
         String page = page(hostile().write(folder));
         String rest = page.replaceAll("(?s)<(script|style)>.*?</(script|style)>", "");
-        assertThat(rest).doesNotContain("<img", "<b>bold", "<!--").doesNotContainPattern("[\\u202A-\\u202E\\u2066-\\u2069\\u2028]");
+        assertThat(rest)
+                .doesNotContain("<img", "<b>bold", "<!--")
+                .doesNotContainPattern("[\\u202A-\\u202E\\u2066-\\u2069\\u2028]");
         assertThat(all(page, "<script")).as("two scripts and the data").hasSize(3);
         assertThat(rest).contains("&lt;img src=x onerror=alert(1)&gt;").contains("⟨U+202E⟩");
         JsonNode data = data(page);
@@ -85,7 +87,9 @@ final class ReviewPageTest {
         JsonNode data = data(page(sample("power-cut-restarted")));
         JsonNode run = data.at("/runs/0");
         assertThat(run.at("/stretches/0/samples").asLong()).isEqualTo(653);
-        assertThat(run.at("/stretches/0/columns")).hasSize(run.at("/channels").size()).hasSize(27);
+        assertThat(run.at("/stretches/0/columns"))
+                .hasSize(run.at("/channels").size())
+                .hasSize(27);
         assertThat(run.at("/cut/segment").asInt()).isZero();
         assertThat(run.at("/cut/at").asDouble()).isBetween(1303.0, 1305.0);
         assertThat(run.at("/segments")).hasSize(2);
@@ -110,20 +114,23 @@ final class ReviewPageTest {
     void evidenceLeadsToItsPlaceInTime() throws IOException {
         String page = page(sample("bad-contact"));
         assertThat(page)
-                .containsPattern("<button type=\"button\" class=\"jump\" data-run=\"0\" data-segment=\"0\" data-from=\"96\\.[0-9]{3}\""
-                        + " data-to=\"96\\.[0-9]{3}\" data-chart=\"temperature\">1:36 peak 89\\.0 °C</button>");
+                .containsPattern(
+                        "<button type=\"button\" class=\"jump\" data-run=\"0\" data-segment=\"0\" data-from=\"96\\.[0-9]{3}\""
+                                + " data-to=\"96\\.[0-9]{3}\" data-chart=\"temperature\">1:36 peak 89\\.0 °C</button>");
     }
 
     @Test
     void simulatedIsMarkedAndRealIsNot() throws IOException {
-        assertThat(page(sample("clean-pass"))).contains("<body class=\"simulated\">", "SIMULATED: no machine was measured.");
+        assertThat(page(sample("clean-pass")))
+                .contains("<body class=\"simulated\">", "SIMULATED: no machine was measured.");
         assertThat(page(sample("real-quick-check"))).contains("<body>").doesNotContain("class=\"simulated\"");
         assertThat(page(sample("real-quick-check"), sample("clean-pass"))).contains("<body class=\"simulated\">");
     }
 
     @Test
     void everySampleRunHasAPage() throws IOException {
-        for (String name : List.of("tampered", "stuck-sensor", "adapter-lost", "real-gpu-worker-killed", "three-attempts/1")) {
+        for (String name :
+                List.of("tampered", "stuck-sensor", "adapter-lost", "real-gpu-worker-killed", "three-attempts/1")) {
             assertThat(page(sample(name))).as(name).contains("</html>");
         }
     }
@@ -146,7 +153,10 @@ final class ReviewPageTest {
     @Test
     void theLicenceOfTheLibraryGoesWithIt() throws IOException {
         assertThat(page(sample("real-quick-check")))
-                .contains("The MIT License (MIT)", "Copyright (c) 2022 Leon Sorokin", "THE SOFTWARE IS PROVIDED &quot;AS IS&quot;");
+                .contains(
+                        "The MIT License (MIT)",
+                        "Copyright (c) 2022 Leon Sorokin",
+                        "THE SOFTWARE IS PROVIDED &quot;AS IS&quot;");
     }
 
     /** Twelve stages, forty channels with noise, three hundred events. */
@@ -167,9 +177,11 @@ final class ReviewPageTest {
                             .withComponent("coretemp", "Core " + i),
                     m -> 60 + offset + Math.rint(noise.nextGaussian() * 2));
         }
-        for (String rail : List.of("in0", "in1", "in2", "in3", "in4", "in5", "in6", "in7", "12v", "5v", "3v3", "vcore", "vbat")) {
+        for (String rail :
+                List.of("in0", "in1", "in2", "in3", "in4", "in5", "in6", "in7", "12v", "5v", "3v3", "vcore", "vbat")) {
             log.channel(
-                    Channel.of("board." + rail, Metric.VOLTAGE, Role.BOARD, "hwmon/board").withComponent("", rail),
+                    Channel.of("board." + rail, Metric.VOLTAGE, Role.BOARD, "hwmon/board")
+                            .withComponent("", rail),
                     m -> 12 + Math.rint(noise.nextGaussian() * 20) / 1000);
         }
         log.curve("gpu.power", m -> (m.loaded() ? 140 : 12) + Math.rint(noise.nextGaussian() * 30) / 10);
@@ -212,7 +224,9 @@ final class ReviewPageTest {
     }
 
     private static JsonNode data(String page) throws IOException {
-        return JsonMapper.builder().build().readTree(first(page, "(?s)<script type=\"application/json\" id=\"data\">(.*?)</script>"));
+        return JsonMapper.builder()
+                .build()
+                .readTree(first(page, "(?s)<script type=\"application/json\" id=\"data\">(.*?)</script>"));
     }
 
     private static String first(String page, String pattern) {
@@ -231,7 +245,8 @@ final class ReviewPageTest {
 
     private static String unescaped(String text) {
         String plain = text;
-        for (Map.Entry<String, String> e : Map.of("&#39;", "'", "&quot;", "\"", "&amp;", "&").entrySet()) {
+        for (Map.Entry<String, String> e :
+                Map.of("&#39;", "'", "&quot;", "\"", "&amp;", "&").entrySet()) {
             plain = plain.replace(e.getKey(), e.getValue());
         }
         return plain;
