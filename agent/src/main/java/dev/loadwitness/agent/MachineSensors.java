@@ -9,6 +9,7 @@ import dev.loadwitness.agent.sensor.linux.LinuxSensors;
 import dev.loadwitness.runlog.Role;
 import dev.loadwitness.runlog.procedure.Procedure;
 import java.nio.file.Path;
+import java.util.List;
 import java.util.function.UnaryOperator;
 
 /** Names the sensors of this machine; the only place that does. */
@@ -26,6 +27,16 @@ final class MachineSensors {
         Discovery files = LinuxSensors.discover(ROOT);
         Discovery withGpus = GpuSensors.completing(files, LinuxSensors.graphicsParts(ROOT), wake);
         return OshiSensors.completing(withGpus).and(LinuxSensors.kernelLog(ROOT, scrub));
+    }
+
+    /**
+     * Keeps watch over the devices on the buses.
+     *
+     * @param own where the log and this program lie: a stick that holds them is not the machine's
+     * @param scrub takes out of a text what is withheld
+     */
+    static Discovery devices(List<Path> own, UnaryOperator<String> scrub) {
+        return LinuxSensors.devices(ROOT, own, scrub);
     }
 
     /** Only a stage on the discrete GPU may wake it. Without any load of ours, one that is awake is looked at. */

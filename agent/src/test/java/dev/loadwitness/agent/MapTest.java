@@ -48,6 +48,15 @@ final class MapTest {
             .resideInAnyPackage("..agent.load..", "..agent.run..");
 
     @ArchTest
+    static final ArchRule whatBecomesOfARunIsDecidedByItsLogAlone = noClasses()
+            .that()
+            .resideInAnyPackage("..agent.resume..", "..agent.arm..")
+            .should()
+            .dependOnClassesThat()
+            .resideInAnyPackage("..agent.sensor..", "..agent.load..", "..agent.evidence..")
+            .because("no device may be touched before the record of a start is on the disk");
+
+    @ArchTest
     static final ArchRule loadsKnowNothingButLoads = noClasses()
             .that()
             .resideInAPackage("..agent.load..")
@@ -55,6 +64,19 @@ final class MapTest {
             .dependOnClassesThat()
             .resideInAnyPackage("..agent.sensor..", "..agent.run..", "oshi..")
             .because("a worker process starts with as little as it can");
+
+    @ArchTest
+    static final ArchRule evidenceTouchesNoDriver = noClasses()
+            .that()
+            .resideInAPackage("..agent.evidence..")
+            .should()
+            .dependOnClassesThat()
+            .resideInAnyPackage("..agent.sensor..", "..agent.load..", "..agent.run..", "com.sun.jna..", "oshi..")
+            .because("asking the driver that ended the last boot would end this one");
+
+    @ArchTest
+    static final ArchRule evidenceOfOneSystemKnowsNotTheOther =
+            slices().matching("dev.loadwitness.agent.evidence.(*)..").should().notDependOnEachOther();
 
     @ArchTest
     static final ArchRule noCycles =

@@ -7,7 +7,7 @@ public enum EventKind implements Word {
     STAGE_BEGIN,
     /** {@code stage}, {@code why}: completed, stopped. */
     STAGE_END,
-    /** A stage with {@code if-present} whose device is not there: {@code stage}, {@code why}. */
+    /** A stage whose device may be absent and is, or that asked for what was not done: {@code stage}, {@code why}. */
     STAGE_LEFT_OUT,
     /**
      * {@code load}, {@code role}, {@code scheduling}; for GPU loads {@code device}, {@code deviceType}, {@code address},
@@ -70,9 +70,15 @@ public enum EventKind implements Word {
     OPERATOR_ASKED,
     /** What was asked has been seen to be done: {@code what}, {@code stage}, {@code seconds} since it was asked, NaN left out. */
     OPERATOR_DONE,
-    /** {@code role}, {@code device}. */
+    /**
+     * There when the watch over the devices began, in each boot: {@code role} ({@code board} for all others),
+     * {@code device} for people, {@code id} of its place, the same from boot to boot; {@code removable} true if it is made
+     * to be pulled out, {@code witness} true if the log or this program lies on it. Either is left out where it is not.
+     */
+    DEVICE_PRESENT,
+    /** {@code role}, {@code device}, and {@code id}, {@code removable}, {@code witness} as above. */
     DEVICE_LEFT,
-    /** {@code role}, {@code device}. */
+    /** The same. */
     DEVICE_ARRIVED,
     /** The driver no longer reaches the device: {@code role}, {@code device}, {@code detail}. */
     DEVICE_LOST,

@@ -45,6 +45,12 @@ public record Metric(String name, String unit, ChannelKind kind) {
     public static final Metric CPU_UTILIZATION = gauge("lw.cpu.utilization", "1");
     public static final Metric VOLTAGE = gauge("hw.voltage", "V");
     public static final Metric BATTERY_CHARGE = gauge("hw.battery.charge", "1");
+    /** Below this charge the firmware begins to charge the battery. */
+    public static final Metric BATTERY_CHARGE_START = gauge("lw.battery.charge.start", "1");
+    /** At this charge the firmware ends charging. */
+    public static final Metric BATTERY_CHARGE_END = gauge("lw.battery.charge.end", "1");
+    /** What the battery says of itself: 1 charging, −1 discharging, 2 full, 0 neither. */
+    public static final Metric BATTERY_STATE = gauge("lw.battery.state", "1");
     /** Positive while charging, negative while discharging. */
     public static final Metric BATTERY_POWER = gauge("lw.battery.power", "W");
     /** 1 while the adapter feeds the machine, else 0. */

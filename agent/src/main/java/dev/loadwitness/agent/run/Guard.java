@@ -20,6 +20,7 @@ final class Guard {
     /** Above which a reading takes the load off, and who says so; null where a channel guards nothing. */
     private final Ceiling[] ceilings;
 
+    private final StalledFans fans;
     private final boolean[] answered;
     private final long[] silentSinceNanos;
     private Optional<Boolean> onMains = Optional.empty();
@@ -31,6 +32,7 @@ final class Guard {
         this.silentSinceNanos = new long[channels.size()];
         Arrays.fill(silentSinceNanos, -1);
         this.ceilings = channels.stream().map(this::ceiling).toArray(Ceiling[]::new);
+        this.fans = new StalledFans(channels);
     }
 
     private record Ceiling(double celsius, String whose) {}
@@ -52,7 +54,7 @@ final class Guard {
     /**
      * Why the load must come off.
      *
-     * @param why {@code ceiling}, {@code silent} or {@code adapter}
+     * @param why {@code ceiling}, {@code silent}, {@code fan} or {@code adapter}
      */
     record Stop(Role role, String why, String detail) {}
 
@@ -87,7 +89,12 @@ final class Guard {
                                 + safety.silentAfter().toSeconds() + " s"));
             }
         }
-        return stop.isPresent() ? stop : adapter(values, loaded);
+        Optional<Stop> fan = fans.look(nowNanos, values);
+        Optional<Stop> adapter = adapter(values, loaded);
+        if (stop.isPresent()) {
+            return stop;
+        }
+        return fan.isPresent() && !loaded.isEmpty() ? fan : adapter;
     }
 
     /** Silence counts from the first sample without an answer, so that a stall of our own is not taken for it. */

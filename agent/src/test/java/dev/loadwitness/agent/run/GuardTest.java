@@ -84,6 +84,60 @@ final class GuardTest {
         assertThat(why(guard(first, second), 80, 93)).isPresent();
     }
 
+    private static Channel fan(String id) {
+        return Channel.of(id, Metric.FAN_SPEED, Role.FAN, "made-up");
+    }
+
+    /** Looks once a second; the second after which the load comes off, or −1. */
+    private static int stopped(Guard guard, Set<Role> loaded, int seconds, double... values) {
+        for (int s = 0; s <= seconds; s++) {
+            Optional<Guard.Stop> stop = guard.look(s * 1_000_000_000L, values, loaded);
+            if (stop.isPresent()) {
+                assertThat(stop.get().why()).isEqualTo("fan");
+                return s;
+            }
+        }
+        return -1;
+    }
+
+    @Test
+    void aFanThatTurnedAndStandsStillWhileItsChipIsHotTakesTheLoadOff() {
+        Guard guard = guard(core(), fan("fan.board.gpu-fan.speed"));
+        assertThat(stopped(guard, LOADED, 5, 84, 3000)).isEqualTo(-1);
+        assertThat(stopped(guard, LOADED, 60, 84, 0)).isEqualTo(20);
+        assertThat(guard.look(100_000_000_000L, new double[] {84, 0}, LOADED).map(Guard.Stop::detail))
+                .hasValue("fan.board.gpu-fan.speed stands still while what it cools is at 84.0 °C");
+    }
+
+    @Test
+    void aFanThatNeverTurnedOrIsColdOrDoesNotAnswerTakesNothingOff() {
+        assertThat(stopped(guard(core(), fan("fan.gpu.speed")), LOADED, 60, 84, 0))
+                .isEqualTo(-1);
+        Guard cold = guard(core(), fan("fan.gpu.speed"));
+        cold.look(0, new double[] {84, 3000}, LOADED);
+        assertThat(stopped(cold, LOADED, 60, 60, 0)).isEqualTo(-1);
+        assertThat(stopped(cold, LOADED, 60, 84, Double.NaN)).isEqualTo(-1);
+        assertThat(stopped(cold, Set.of(), 60, 84, 0)).as("no load to take off").isEqualTo(-1);
+    }
+
+    @Test
+    void aFanThatTurnsAgainBeginsAnew() {
+        Guard guard = guard(core(), fan("fan.gpu.speed"));
+        stopped(guard, LOADED, 0, 84, 3000);
+        assertThat(stopped(guard, LOADED, 19, 84, 0)).isEqualTo(-1);
+        stopped(guard, LOADED, 0, 84, 2000);
+        assertThat(stopped(guard, LOADED, 19, 84, 0)).isEqualTo(-1);
+    }
+
+    @Test
+    void aFanThatDoesNotSayWhatItCoolsStallsOnlyWhenEveryChipIsHot() {
+        Channel cpu = temperature("cpu.package.temperature", Role.CPU, Map.of());
+        Guard guard = guard(core(), cpu, fan("fan.board.fan1.speed"));
+        guard.look(0, new double[] {84, 84, 2500}, LOADED);
+        assertThat(stopped(guard, LOADED, 60, 84, 55, 0)).isEqualTo(-1);
+        assertThat(stopped(guard, LOADED, 60, 84, 84, 0)).isEqualTo(20);
+    }
+
     @Test
     void everyCoreOfAProcessorIsGuardedByTheProceduresCeiling() {
         Map<LimitType, Double> limits = Map.of(LimitType.THROTTLED, 100.0);

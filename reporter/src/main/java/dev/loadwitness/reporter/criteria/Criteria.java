@@ -17,7 +17,10 @@ public final class Criteria {
                     new SoakDuration(),
                     new LimitWithdrawn(),
                     new Interruptions(),
+                    new Isolation(),
+                    new ColdStarts(),
                     new TemperatureCeiling(),
+                    new RepeatSoak(),
                     new Throttle(),
                     new ClockHeld(),
                     new PowerHeld(),
@@ -29,6 +32,9 @@ public final class Criteria {
                     new WorkErrors(Criterion.COMPUTE_ERRORS),
                     new WorkErrors(Criterion.MEMORY_ERRORS),
                     new HardwareErrors(),
+                    new Charging(),
+                    new Fans(),
+                    new Devices(),
                     new WholeEvidence())
             .collect(Collectors.toUnmodifiableMap(Rule::criterion, Function.identity()));
 
@@ -50,6 +56,13 @@ public final class Criteria {
                     setting, "", Outcome.NOT_APPLICABLE, "Not applicable, by the job sheet: " + reason.get()));
         }
         return RULES.get(setting.criterion()).judge(setting, run);
+    }
+
+    /** How often the machine itself ended the run or a stage: each restart counts, a restart loop as one more. */
+    public static int endsByTheMachine(Case run) {
+        return (int) Interruptions.found(run).stream()
+                .filter(Interruption::byMachine)
+                .count();
     }
 
     static Map<Criterion, Rule> rules() {

@@ -33,8 +33,11 @@ import dev.loadwitness.runlog.procedure.Stage;
 import java.io.IOException;
 import java.io.UncheckedIOException;
 import java.nio.file.Path;
+import java.time.Instant;
+import java.util.ArrayDeque;
 import java.util.ArrayList;
 import java.util.Arrays;
+import java.util.Deque;
 import java.util.EnumMap;
 import java.util.LinkedHashMap;
 import java.util.List;
@@ -47,6 +50,8 @@ import java.util.stream.Collectors;
 /** Reads a log once, in memory that grows with channels and stages, never with hours. */
 public final class LogScan implements LogVisitor, LogRecord.Handler<Void> {
     private static final int MOST_EVENTS = 10_000;
+    private static final int MOST_LAST_EVENTS = 100;
+    private static final double LAST_EVENTS_SECONDS = 60;
     private static final Set<String> PLATFORM_ERRORS =
             Set.of(Metric.HARDWARE_ERRORS.name(), Metric.CORRECTED_ERRORS.name(), Metric.PCIE_REPLAYS.name());
 
@@ -64,6 +69,9 @@ public final class LogScan implements LogVisitor, LogRecord.Handler<Void> {
     private final Map<String, TemperatureScan> temperatures = new LinkedHashMap<>();
     private final EnumMap<Role, PartScan> parts = new EnumMap<>(Role.class);
     private final Map<String, ErrorScan> errorCounters = new LinkedHashMap<>();
+    private final SupplyScan supply = new SupplyScan();
+    private final AwakeScan awake = new AwakeScan();
+    private FanScan fans;
     private final List<NotedEvent> events = new ArrayList<>();
     private long eventCount;
     private Close close;
@@ -71,6 +79,7 @@ public final class LogScan implements LogVisitor, LogRecord.Handler<Void> {
     private long samples;
     private long samplesDue;
     private final List<Series> series = new ArrayList<>();
+    private final AskScan asks = new AskScan();
 
     private SegmentScan segment;
     private StageScan stage;
@@ -134,6 +143,10 @@ public final class LogScan implements LogVisitor, LogRecord.Handler<Void> {
                         .map(e -> new Scan.WorkTally(e.getKey(), e.getValue().verifiedWork, e.getValue().workErrors))
                         .toList(),
                 errorCounters.values().stream().map(ErrorScan::finish).toList(),
+                supply.finish(),
+                fans == null ? List.of() : fans.finish(),
+                awake.finish(),
+                asks.finish(),
                 events,
                 eventCount,
                 Optional.ofNullable(close),
@@ -153,6 +166,9 @@ public final class LogScan implements LogVisitor, LogRecord.Handler<Void> {
                 repairedRail = written.railsWithAShare().isEmpty() ? "" : repairedRail(read);
                 procedure = written.forRail(repairedRail);
                 judgedBy = options.judgedBy().orElse(procedure);
+                fans = new FanScan(judgedBy.setting(Criterion.FANS)
+                        .map(setting -> setting.value("hot"))
+                        .orElse(Criterion.FANS.parameter("hot").defaultValue()));
                 periodSeconds = procedure.samplingPeriod().toNanos() / 1e9;
             } catch (ProcedureException e) {
                 throw new UncheckedIOException(new IOException(
@@ -199,6 +215,9 @@ public final class LogScan implements LogVisitor, LogRecord.Handler<Void> {
                 temperatures.computeIfAbsent(c.id(), id -> new TemperatureScan(c, block(), periodSeconds));
             }
         }
+        supply.table(table.channels());
+        fans.table(table.channels());
+        awake.table(table.channels());
         segment.table(at(table.at()), table.channels());
         return null;
     }
@@ -215,7 +234,7 @@ public final class LogScan implements LogVisitor, LogRecord.Handler<Void> {
     public Void sample(Sample sample) {
         samples++;
         if (segment != null && segment.lanes.length == sample.values().length) {
-            segment.sample(at(sample.at()), sample.values());
+            segment.sample(at(sample.at()), sample.utc(), sample.values());
         }
         return null;
     }
@@ -234,7 +253,13 @@ public final class LogScan implements LogVisitor, LogRecord.Handler<Void> {
         if (events.size() < MOST_EVENTS) {
             events.add(new NotedEvent(at, event));
         }
-        event.known().ifPresent(kind -> take(kind, event, at));
+        if (segment != null) {
+            segment.event(new NotedEvent(at, event));
+        }
+        event.known().ifPresent(kind -> {
+            supply.event(kind, event);
+            take(kind, event, at);
+        });
         return null;
     }
 
@@ -245,6 +270,14 @@ public final class LogScan implements LogVisitor, LogRecord.Handler<Void> {
                     checksCaught++;
                 } else {
                     checksMissed++;
+                }
+            }
+            case OPERATOR_ASKED -> asks.asked(event, at);
+            case SUSPENDED -> asks.slept(at);
+            case STAGE_LEFT_OUT -> asks.leftOut(event);
+            case OPERATOR_DONE -> {
+                if (segment != null) {
+                    asks.done(event, at, segment.boot, segment.celsius());
                 }
             }
             case STAGE_BEGIN -> beginStage(event.text("stage"), at);
@@ -331,6 +364,7 @@ public final class LogScan implements LogVisitor, LogRecord.Handler<Void> {
         private Lane[] errorCounts = {};
         private Lane[] limits = {};
         private Lane[] temperatureLanes = {};
+        private Lane[] tracked = {};
         private Lane[] throttled = {};
         private Lane[] drawn = {};
         private Lane[] platformErrors = {};
@@ -339,6 +373,9 @@ public final class LogScan implements LogVisitor, LogRecord.Handler<Void> {
         private At tableAt;
         private At first;
         private At last;
+        private Instant lastUtc;
+        private final Deque<NotedEvent> lastEvents = new ArrayDeque<>();
+        private NotedEvent asked;
         private double longestGap;
         private At gapAt;
 
@@ -401,6 +438,7 @@ public final class LogScan implements LogVisitor, LogRecord.Handler<Void> {
                 lane.enter(entered, role);
             }
             throttled = lanes(lane -> lane.throttle != null);
+            tracked = lanes(lane -> lane.track != null);
             powers = powerLanes(entered);
             clock = role == null ? -1 : find(role, Metric.GPU_CLOCK);
             utilization = role == null ? -1 : find(role, Metric.GPU_UTILIZATION);
@@ -428,13 +466,30 @@ public final class LogScan implements LogVisitor, LogRecord.Handler<Void> {
         void leave() {
             for (Lane lane : lanes) {
                 lane.throttle = null;
+                lane.track = null;
                 lane.proved = false;
             }
             throttled = new Lane[0];
+            tracked = new Lane[0];
             powers = new PowerLanes[0];
         }
 
-        void sample(At at, double[] values) {
+        void event(NotedEvent noted) {
+            lastEvents.add(noted);
+            while (lastEvents.size() > MOST_LAST_EVENTS) {
+                lastEvents.removeFirst();
+            }
+            Optional<EventKind> kind = noted.event().known();
+            if (kind.filter(k -> k == EventKind.OPERATOR_ASKED).isPresent()) {
+                asked = noted;
+            } else if (kind.filter(k ->
+                            k == EventKind.OPERATOR_DONE || k == EventKind.STAGE_LEFT_OUT || k == EventKind.LOAD_BEGIN)
+                    .isPresent()) {
+                asked = null;
+            }
+        }
+
+        void sample(At at, Instant utc, double[] values) {
             double seconds = last == null ? 0 : at.seconds() - last.seconds();
             gapTo(at);
             // The first step of a stage begins with the stage, not with the sample before it.
@@ -451,6 +506,9 @@ public final class LogScan implements LogVisitor, LogRecord.Handler<Void> {
             double work = Double.NaN;
             for (Lane lane : works) {
                 lane.part.atWork |= lane.increase > 0;
+                if (lane.increase > 0) {
+                    asks.work(at);
+                }
                 lane.part.verifiedWork = plus(lane.part.verifiedWork, lane.increase);
                 if (lane.proved) {
                     work = plus(work, lane.increase);
@@ -495,10 +553,17 @@ public final class LogScan implements LogVisitor, LogRecord.Handler<Void> {
             for (PowerLanes p : powers) {
                 p.scan.add(at.seconds(), value(values, p.energy), value(values, p.power), value(values, p.awake));
             }
+            supply.add(at, values, seconds, stage == null ? -1 : stages.size());
+            fans.add(at, values, seconds);
+            awake.add(at, values);
             for (Lane lane : drawn) {
                 draw(lane, at, values[lane.index], seconds);
             }
+            for (Lane lane : tracked) {
+                lane.track.add(at.seconds(), values[lane.index]);
+            }
             for (Lane lane : temperatureLanes) {
+                lane.celsius = values[lane.index];
                 lane.temperature.add(at, values[lane.index], seconds, lane.part.atWork);
             }
             if (stage != null && stage.part().isPresent() && seconds > 0) {
@@ -509,8 +574,16 @@ public final class LogScan implements LogVisitor, LogRecord.Handler<Void> {
                 first = at;
             }
             last = at;
+            lastUtc = utc;
             count++;
             lastMinute.add(at.seconds(), values);
+        }
+
+        /** The last sample's temperatures, by channel. */
+        Map<String, Double> celsius() {
+            return Arrays.stream(temperatureLanes)
+                    .filter(lane -> !Double.isNaN(lane.celsius))
+                    .collect(Collectors.toMap(lane -> lane.channel.id(), lane -> lane.celsius));
         }
 
         /** The time before the first sample and after the last one counts too: there the log says nothing either. */
@@ -562,8 +635,22 @@ public final class LogScan implements LogVisitor, LogRecord.Handler<Void> {
         Segment finish() {
             flushSeries();
             samplesDue += first == null ? 0 : 1 + Math.round((last.seconds() - first.seconds()) / periodSeconds);
+            double until = last == null ? 0 : last.seconds();
             return new Segment(
-                    boot, bootPlace, Optional.ofNullable(evidence), count, first, last, longestGap, gapAt, lastMinute);
+                    boot,
+                    bootPlace,
+                    Optional.ofNullable(evidence),
+                    count,
+                    first,
+                    last,
+                    Optional.ofNullable(lastUtc),
+                    longestGap,
+                    gapAt,
+                    lastMinute,
+                    lastEvents.stream()
+                            .filter(e -> e.at().seconds() >= until - LAST_EVENTS_SECONDS)
+                            .toList(),
+                    Optional.ofNullable(asked));
         }
 
         private void flushSeries() {
@@ -586,6 +673,8 @@ public final class LogScan implements LogVisitor, LogRecord.Handler<Void> {
             final SeriesScan series;
             final ErrorScan platformErrors;
             ThrottleTally throttle;
+            TemperatureTrack track;
+            double celsius = Double.NaN;
             boolean proved;
             double increase;
 
@@ -605,9 +694,18 @@ public final class LogScan implements LogVisitor, LogRecord.Handler<Void> {
                         options.series() ? new SeriesScan(channel, boot.at().segment(), periodSeconds) : null;
             }
 
+            private boolean isOfTheChip() {
+                return channel.isOfTheChip(
+                        Arrays.stream(lanes).map(lane -> lane.channel).toList());
+            }
+
             void enter(StageScan entered, Role role) {
                 proved = channel.role() == role;
                 throttle = null;
+                track = temperature != null && entered.tracks(channel) && isOfTheChip()
+                        ? entered.temperatures.computeIfAbsent(
+                                channel.id(), id -> new TemperatureTrack(channel, entered.begin))
+                        : null;
                 if (proved && channel.metric().name().startsWith("lw.throttle.")) {
                     throttle = new ThrottleTally(channel, entered.begin, entered.goesOnAndOff());
                     entered.throttles.add(throttle);

@@ -25,6 +25,9 @@ import java.util.stream.Stream;
  * @param highestLimitOnMains highest power limit seen on mains, by part; see {@link PowerLimitTally}
  * @param work of our own loads, by part, over the whole run
  * @param errors one for each counter of errors that the platform reports
+ * @param fans one for each fan
+ * @param awake one for each part of whose sleep the kernel tells
+ * @param asks what stages asked of a person, in order
  * @param events the first ten thousand, in order, without the edges of load steps (see {@link StepTally})
  * @param eventCount all of those
  * @param samplesDue as many as the procedure's period gives between the first and the last sample of each segment
@@ -43,6 +46,10 @@ public record Scan(
         List<PowerLimitTally> highestLimitOnMains,
         List<WorkTally> work,
         List<ErrorTally> errors,
+        SupplyTally supply,
+        List<FanTally> fans,
+        List<AwakeTally> awake,
+        List<AskTally> asks,
         List<NotedEvent> events,
         long eventCount,
         Optional<Close> close,
@@ -58,6 +65,9 @@ public record Scan(
         highestLimitOnMains = List.copyOf(highestLimitOnMains);
         work = List.copyOf(work);
         errors = List.copyOf(errors);
+        fans = List.copyOf(fans);
+        awake = List.copyOf(awake);
+        asks = List.copyOf(asks);
         events = List.copyOf(events);
         series = List.copyOf(series);
     }

@@ -73,16 +73,26 @@ public final class LogBuilder {
     private String ticket = "FBR-2026-0142";
     private String decision = "{rule: guarded, guard-factor: 1}";
     private String sheet = "";
+    private String absent = "";
     private double period = 1;
     private boolean simulated;
     private int checks = 2;
     private boolean caught = true;
     private double cutAt = Double.POSITIVE_INFINITY;
     private String nextBoot;
+    private Map<String, String> evidence = Map.of("crash-store", "empty");
+    private boolean nextUtcTrusted = true;
+    private boolean goesOn;
+    private int fruitlessBoots;
+    private final List<Timed> nextEvents = new ArrayList<>();
     private boolean closes = true;
     private CloseReason reason = CloseReason.COMPLETED;
     private String detail = "";
     private Predicate<Moment> sampled = m -> true;
+    private final Map<String, String> asks = new LinkedHashMap<>();
+    private final Map<String, String> notDone = new LinkedHashMap<>();
+    private boolean sameBootAfterPowerOff;
+    private double bootSeconds = 12.25;
 
     private LogBuilder() {}
 
@@ -180,6 +190,34 @@ public final class LogBuilder {
         return this;
     }
 
+    /** A soak of the discrete GPU that first asks for something, which is done at once. */
+    public LogBuilder asking(String what, String id, double seconds) {
+        asks.put(id, what);
+        return stage(
+                id,
+                seconds,
+                "asks: " + what + ", loads: [gpu-mix], gpu: gpu-discrete, proves: gpu-discrete",
+                Role.GPU_DISCRETE);
+    }
+
+    /** What that stage asks for is not done, and the stage is left out. */
+    public LogBuilder notDone(String id, String why) {
+        notDone.put(id, why);
+        return this;
+    }
+
+    /** Whoever should switch off only starts the agent anew. */
+    public LogBuilder neverReallyOff() {
+        sameBootAfterPowerOff = true;
+        return this;
+    }
+
+    /** How long after power-on the boot record of each later segment is written. */
+    public LogBuilder bootsIn(double seconds) {
+        bootSeconds = seconds;
+        return this;
+    }
+
     /** A stage that the procedure has and the run has not. */
     public LogBuilder neverRun(String id, String keys) {
         neverRun.add("  - {id: " + id + ", duration: 10 s, " + keys + "}\n");
@@ -192,6 +230,12 @@ public final class LogBuilder {
 
     public LogBuilder criterion(String id, String settings) {
         criteria.put(id, settings);
+        return this;
+    }
+
+    /** A part that the procedure wants absent. */
+    public LogBuilder absent(String part) {
+        absent = "absent: [" + part + "]\n";
         return this;
     }
 
@@ -257,6 +301,46 @@ public final class LogBuilder {
         return this;
     }
 
+    /** What the next boot finds of how the one before ended; empty: it writes no evidence. */
+    public LogBuilder evidence(Map<String, String> facts) {
+        evidence = facts;
+        return this;
+    }
+
+    /** The clock is wrong at the next boot. */
+    public LogBuilder clockLost() {
+        nextUtcTrusted = false;
+        return this;
+    }
+
+    /** Breaks off, and goes on in the next segment with the stage that was running, to the end. */
+    public LogBuilder resumes(double seconds, String bootId) {
+        restarts(seconds, bootId);
+        goesOn = true;
+        reason = CloseReason.COMPLETED;
+        return this;
+    }
+
+    /** Breaks off, boots so many times without a sample, and is closed as a restart loop in the last of those boots. */
+    public LogBuilder loops(double seconds, int boots) {
+        restarts(seconds, "boot-1");
+        fruitlessBoots = boots - 1;
+        reason = CloseReason.RESTART_LOOP;
+        return this;
+    }
+
+    /** After {@link #restarts}: a close with this reason instead. */
+    public LogBuilder closedAs(CloseReason why) {
+        reason = why;
+        return this;
+    }
+
+    /** An event at the beginning of the next segment. */
+    public LogBuilder eventAfterRestart(EventKind kind, Map<String, Object> facts) {
+        nextEvents.add(new Timed(1, 2, kind, facts));
+        return this;
+    }
+
     /** The running stage is stopped and the log closed. */
     public LogBuilder stops(double seconds, CloseReason why, String sentence) {
         cutAt = seconds;
@@ -274,7 +358,9 @@ public final class LogBuilder {
         StringBuilder yaml = new StringBuilder("format: loadwitness-procedure/1\nname: bench-test\n");
         yaml.append("title: Made for a test\nsampling: ")
                 .append(milliseconds(period))
-                .append("\nstages:\n");
+                .append('\n')
+                .append(absent)
+                .append("stages:\n");
         stages.forEach(s -> yaml.append(s.yaml));
         neverRun.forEach(yaml::append);
         yaml.append("safety:\n  stop-above: {cpu: 105 Cel, gpu-discrete: 105 Cel, gpu-integrated: 105 Cel}\n");
@@ -289,7 +375,7 @@ public final class LogBuilder {
     /** The header, and all that follows it, one by one. */
     private void records(Consumer<LogRecord> sink) {
         sink.accept(header());
-        sink.accept(boot(0, "boot-0"));
+        sink.accept(new Boot(new RunTime(0, 0), BEGIN, "boot-0", 12.25, true, Optional.empty()));
         Run run = new Run(sink);
         double begin = 0;
         for (Stage stage : stages) {
@@ -297,6 +383,19 @@ public final class LogBuilder {
             begin += stage.seconds;
         }
         run.end(Math.min(begin, cutAt));
+    }
+
+    /** The stages that had not ended when the log broke off. */
+    private List<Stage> unfinished() {
+        List<Stage> left = new ArrayList<>();
+        double end = 0;
+        for (Stage stage : stages) {
+            end += stage.seconds;
+            if (end > cutAt) {
+                left.add(stage);
+            }
+        }
+        return left;
     }
 
     private Header header() {
@@ -317,8 +416,8 @@ public final class LogBuilder {
                 Duration.ofSeconds(1));
     }
 
-    private static Boot boot(int segment, String id) {
-        return new Boot(new RunTime(segment, 0), BEGIN, id, 12.25, true, Optional.empty());
+    private Boot boot(int segment, String id) {
+        return new Boot(new RunTime(segment, 0), BEGIN, id, segment == 0 ? 12.25 : bootSeconds, true, Optional.empty());
     }
 
     private final class Run {
@@ -329,6 +428,10 @@ public final class LogBuilder {
         private long samples;
         private long eventCount;
         private long ticks;
+        private int segment;
+        private double cut = cutAt;
+        private double segmentBegan;
+        private double utcLater;
 
         Run(Consumer<LogRecord> sink) {
             this.sink = sink;
@@ -340,7 +443,10 @@ public final class LogBuilder {
         }
 
         void stage(Stage stage, double begin) {
-            if (begin >= cutAt) {
+            if (begin >= cut) {
+                return;
+            }
+            if (asks.containsKey(stage.id) && !ask(stage, begin)) {
                 return;
             }
             if (stage.yaml.contains("proves:")) {
@@ -349,7 +455,7 @@ public final class LogBuilder {
                 }
             }
             add(begin, EventKind.STAGE_BEGIN, facts("stage", stage.id, "seconds", stage.seconds));
-            double end = Math.min(begin + stage.seconds, cutAt);
+            double end = Math.min(begin + stage.seconds, cut);
             while ((ticks + 1) * period <= end + 1e-9) {
                 ticks++;
                 double now = ticks * period;
@@ -357,7 +463,7 @@ public final class LogBuilder {
                     Timed t = due.remove(0);
                     add(t.seconds, t.kind, t.facts);
                 }
-                sample(new Moment(0, now, stage.id, now - begin, stage.loads != null));
+                sample(new Moment(segment, now, stage.id, now - begin, stage.loads != null));
             }
             if (end >= begin + stage.seconds) {
                 add(end, EventKind.STAGE_END, facts("stage", stage.id, "why", "completed"));
@@ -366,26 +472,78 @@ public final class LogBuilder {
             }
         }
 
+        /** False if the stage is left out. Its time passes all the same, without samples. */
+        private boolean ask(Stage stage, double begin) {
+            String what = asks.get(stage.id);
+            add(begin, EventKind.OPERATOR_ASKED, facts("what", what, "stage", stage.id));
+            if (notDone.containsKey(stage.id)) {
+                add(begin, EventKind.STAGE_LEFT_OUT, facts("stage", stage.id, "why", notDone.get(stage.id)));
+                return false;
+            }
+            if (what.equals("sleep")) {
+                add(begin, EventKind.SUSPENDED, facts("seconds", 40.0));
+            }
+            if (what.equals("power-off")) {
+                segment++;
+                segmentBegan = begin;
+                sink.accept(boot(segment, sameBootAfterPowerOff ? "boot-0" : "boot-" + segment));
+                sink.accept(new ChannelTable(new RunTime(segment, 0), table));
+            }
+            add(begin, EventKind.OPERATOR_DONE, facts("what", what, "stage", stage.id, "seconds", 60.0));
+            return true;
+        }
+
         void end(double at) {
             due.forEach(t -> add(Math.max(t.seconds, at), t.kind, t.facts));
-            int segment = 0;
+            due.clear();
             double seconds = at;
             if (nextBoot != null) {
-                segment = 1;
+                segment++;
+                segmentBegan = 0;
                 seconds = 3;
-                sink.accept(boot(1, nextBoot));
-                sink.accept(new ChannelTable(new RunTime(1, 0), table));
-                sink.accept(new BootEvidence(new RunTime(1, 0), Map.of("pstore", "empty")));
+                nextBoot(nextBoot);
+                for (int i = 0; i < fruitlessBoots; i++) {
+                    segment++;
+                    nextBoot("boot-" + segment);
+                }
+                nextEvents.forEach(t -> add(t.seconds, t.kind, t.facts));
+            }
+            if (goesOn) {
+                cut = Double.POSITIVE_INFINITY;
+                ticks = (long) Math.ceil(seconds / period);
+                double begin = ticks * period;
+                for (Stage stage : unfinished()) {
+                    stage(stage, begin);
+                    begin += stage.seconds;
+                }
+                seconds = begin;
             }
             if (closes) {
-                sink.accept(
-                        new Close(time(segment, seconds), utc(seconds), reason.word(), detail, samples, eventCount));
+                sink.accept(new Close(time(seconds), utc(seconds), reason.word(), detail, samples, eventCount));
             }
+        }
+
+        /** Each next boot's first record comes two minutes after the end of the one before. */
+        private void nextBoot(String id) {
+            utcLater = utcLater == 0 ? cutAt + 120 : utcLater + 120;
+            sink.accept(new Boot(new RunTime(segment, 0), utc(0), id, bootSeconds, nextUtcTrusted, Optional.empty()));
+            sink.accept(new ChannelTable(new RunTime(segment, 0), table));
+            if (!evidence.isEmpty()) {
+                sink.accept(new BootEvidence(new RunTime(segment, 0), evidence));
+            }
+        }
+
+        private Instant utc(double seconds) {
+            return BEGIN.plusMillis(Math.round((seconds + utcLater) * 1000));
+        }
+
+        private RunTime time(double seconds) {
+            return new RunTime(segment, Math.round((seconds - segmentBegan) * 1e9));
         }
 
         private void add(double seconds, EventKind kind, Map<String, Object> facts) {
             eventCount++;
-            sink.accept(Event.of(time(0, seconds), utc(seconds), kind, facts));
+            sink.accept(Event.of(time(seconds), utc(seconds), kind, facts));
         }
 
         private void sample(Moment moment) {
@@ -402,17 +560,9 @@ public final class LogBuilder {
             }
             if (sampled.test(moment)) {
                 samples++;
-                sink.accept(new Sample(time(moment.segment(), moment.seconds()), utc(moment.seconds()), values));
+                sink.accept(new Sample(time(moment.seconds()), utc(moment.seconds()), values));
             }
         }
-    }
-
-    private static RunTime time(int segment, double seconds) {
-        return new RunTime(segment, Math.round(seconds * 1e9));
-    }
-
-    private static Instant utc(double seconds) {
-        return BEGIN.plusMillis(Math.round(seconds * 1000));
     }
 
     /** Facts of an event: name, value, name, value. */

@@ -13,6 +13,7 @@ final class Fan {
     private final double trim;
     private int step;
     private double rpm;
+    private boolean stalled;
 
     /** A fan whose speeds differ from the nominal ones by the factor {@code trim}, as two fans of one model do. */
     Fan(double trim) {
@@ -26,7 +27,12 @@ final class Fan {
         while (step > 0 && celsius < UP_CELSIUS[step - 1] - HYSTERESIS_KELVIN) {
             step--;
         }
-        rpm += (RPM[step] * trim - rpm) * (1 - StrictMath.exp(-seconds / SPIN_SECONDS));
+        rpm += ((stalled ? 0 : RPM[step] * trim) - rpm) * (1 - StrictMath.exp(-seconds / SPIN_SECONDS));
+    }
+
+    /** A bearing that seizes, and stays so. */
+    void stall() {
+        stalled = true;
     }
 
     double rpm() {

@@ -18,6 +18,8 @@ final class PowerSupply {
         RECOGNISED(240, DiscreteGpu.RATED_WATTS),
         /** It feeds the machine, but its identification line is broken: the firmware trusts it with little. */
         NOT_RECOGNISED(130, 80),
+        /** It says what it should be able to give, and gives two thirds. */
+        WEAK(160, DiscreteGpu.RATED_WATTS),
         OFF(0, 55);
 
         private final double watts;

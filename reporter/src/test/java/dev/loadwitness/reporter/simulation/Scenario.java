@@ -159,6 +159,63 @@ public enum Scenario implements Word {
         void during(Laptop laptop, LaptopSensors sensors, double seconds, Random random) {
             laptop.gpu().loseClock(seconds >= 230 && seconds < 250 ? 0.78 : 1);
         }
+    },
+
+    /** From here on: a short procedure for battery, fans and devices, in which one thing each goes wrong. */
+    BATTERY_DRAINS(122, "The adapter gives 160 W and calls itself recognised: the battery gives the rest.") {
+        @Override
+        void before(Laptop laptop, LaptopSensors sensors) {
+            laptop.adapter(PowerSupply.Adapter.WEAK);
+        }
+    },
+
+    KEYBOARD_DROPS(123, "The keyboard's ribbon is loose: it is gone for ten seconds of the soak.") {
+        @Override
+        boolean keyboardGone(double seconds) {
+            return seconds >= 130 && seconds < 140;
+        }
+    },
+
+    FAN_STALLS(124, "The GPU's fan seizes in the soak and stays still.") {
+        @Override
+        void during(Laptop laptop, LaptopSensors sensors, double seconds, Random random) {
+            if (seconds >= 160) {
+                laptop.gpuFan().stall();
+            }
+        }
+    },
+
+    RAILS_CUT(132, "Dies in the soak of the short procedure, cold and steady.", "inconclusive", 226) {
+        @Override
+        double powerCutSeconds() {
+            return 243.3;
+        }
+    },
+
+    RAILS_CUT_HOT(133, "A heatsink that comes off in the soak: hotter and hotter, then dead.", "fail", 226) {
+        @Override
+        void during(Laptop laptop, LaptopSensors sensors, double seconds, Random random) {
+            if (seconds >= 200) {
+                laptop.gpuContact(0.6);
+            }
+        }
+
+        @Override
+        double powerCutSeconds() {
+            return 214.6;
+        }
+    },
+
+    /** From here on: guided procedures, in which the technician does what the screen asks for. */
+    COLD_STARTS_PASS(122, "Two replugs, two sleeps and two cold boots, and the load comes up after each.", "pass"),
+
+    REPEAT_SOAK_FAILS(
+            123, "The pads settle in the first soak: from cold, at the same power, the second ends hotter.", "fail") {
+        @Override
+        void during(Laptop laptop, LaptopSensors sensors, double seconds, Random random) {
+            // The first soak ends after 26 minutes.
+            laptop.gpuContact(seconds < 26.5 * 60 ? Laptop.GOOD_GPU_CONTACT : 0.185);
+        }
     };
 
     /** How finely the physics is followed. */
@@ -168,6 +225,7 @@ public enum Scenario implements Word {
     private final String story;
     private final String expected;
     private final int meterWatts;
+    private final boolean onParts;
 
     Scenario(long seed, String story, String expected) {
         this(seed, story, expected, 0);
@@ -179,11 +237,31 @@ public enum Scenario implements Word {
         this.story = story;
         this.expected = expected;
         this.meterWatts = meterWatts;
+        this.onParts = false;
+    }
+
+    /** One of the short procedure for battery, fans and devices, that fails. */
+    Scenario(long seed, String story) {
+        this.seed = seed;
+        this.story = story;
+        this.expected = "fail";
+        this.meterWatts = 0;
+        this.onParts = true;
+    }
+
+    /** Whether it follows the short procedure for battery, fans and devices. */
+    boolean onParts() {
+        return onParts;
     }
 
     /** Whether it follows the short procedure, with ramp and load steps. */
     boolean onRails() {
         return meterWatts > 0;
+    }
+
+    /** Whether stages ask for something, which the technician does. */
+    boolean isGuided() {
+        return this == COLD_STARTS_PASS || this == REPEAT_SOAK_FAILS;
     }
 
     int meterWatts() {
@@ -211,6 +289,10 @@ public enum Scenario implements Word {
 
     double powerCutSeconds() {
         return Double.NaN;
+    }
+
+    boolean keyboardGone(double seconds) {
+        return false;
     }
 
     void before(Laptop laptop, LaptopSensors sensors) {}

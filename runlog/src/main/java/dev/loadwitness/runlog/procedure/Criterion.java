@@ -46,6 +46,33 @@ public enum Criterion implements Word {
                     Need.ofProvedPart(Metric.POWER_LIMIT),
                     new Need(Optional.of(Role.ADAPTER), List.of(Metric.ADAPTER_ONLINE)))),
     INTERRUPTIONS("nothing ended the run or a stage before its time", List.of(), List.of()),
+    ISOLATION(
+            "what goes wrong follows the discrete GPU, or does not: each GPU loaded by itself is clean",
+            List.of(),
+            List.of(
+                    new Need(Optional.of(Role.GPU_INTEGRATED), List.of(Metric.WORK_VERIFIED)),
+                    new Need(Optional.of(Role.GPU_DISCRETE), List.of(Metric.WORK_VERIFIED)))),
+    COLD_STARTS(
+            "switched on cold, woken and plugged in again so many times, and each time the load ran soon after",
+            List.of(
+                    new Parameter("boots", COUNT, 3, 0, 20, "times switched off and on (common practice, no source)"),
+                    new Parameter(
+                            "sleeps", COUNT, 3, 0, 20, "times put to sleep and woken (common practice, no source)"),
+                    new Parameter(
+                            "replugs",
+                            COUNT,
+                            3,
+                            0,
+                            20,
+                            "times the adapter was pulled and put back without a load (common practice, no source)"),
+                    new Parameter(
+                            "within",
+                            DURATION,
+                            120,
+                            10,
+                            3600,
+                            "how soon after it the load must do verified work (common practice, no source)")),
+            List.of(Need.ofProvedPart(Metric.WORK_VERIFIED))),
     TEMPERATURE_CEILING(
             "hottest minute against the device's own slowdown temperature",
             List.of(
@@ -73,6 +100,33 @@ public enum Criterion implements Word {
                             20,
                             "standard uncertainty of the sensor's calibration, used against limits that are not the"
                                     + " device's own (common practice, no source)")),
+            List.of(Need.ofProvedPart(Metric.TEMPERATURE))),
+    REPEAT_SOAK(
+            "a second soak from cold gets no hotter than the first",
+            List.of(
+                    new Parameter(
+                            "at-most",
+                            TEMPERATURE_DIFFERENCE,
+                            3,
+                            0.5,
+                            20,
+                            "how much hotter the end of the second soak may be (common practice, no source)"),
+                    new Parameter(
+                            "cold-below",
+                            TEMPERATURE,
+                            45,
+                            20,
+                            70,
+                            "below which the part counts as cold; the agent waits for it"
+                                    + " (common practice, no source)"),
+                    new Parameter(
+                            "same-power",
+                            SHARE,
+                            0.05,
+                            0.01,
+                            0.2,
+                            "how far the powers of both soaks may differ and still be compared"
+                                    + " (common practice, no source)")),
             List.of(Need.ofProvedPart(Metric.TEMPERATURE))),
     THROTTLE(
             "the device does not hold itself back for heat, power brake or an unnamed hardware reason",
@@ -208,6 +262,59 @@ public enum Criterion implements Word {
                     "how many times the idle rate of corrected errors the rate under load may be"
                             + " (common practice, no source)")),
             List.of(Need.ofProvedPart(Metric.HARDWARE_ERRORS, Metric.CORRECTED_ERRORS, Metric.PCIE_REPLAYS))),
+    CHARGING(
+            "the adapter feeds the machine throughout, carries the load of one chip, and the battery charges at idle",
+            List.of(
+                    new Parameter(
+                            "drain-per-hour",
+                            SHARE,
+                            0.05,
+                            0,
+                            0.5,
+                            "points of charge an hour that may be lost while one chip is loaded"
+                                    + " (common practice, no source)"),
+                    new Parameter(
+                            "charge-below",
+                            SHARE,
+                            0.8,
+                            0.05,
+                            1,
+                            "charge below which a battery is due to charge, where the firmware does not say"
+                                    + " (common practice, no source)"),
+                    new Parameter(
+                            "gained",
+                            SHARE,
+                            0,
+                            0,
+                            0.5,
+                            "points of charge that the stages without load must add; with 0 charging must be seen only"
+                                    + " where it is due")),
+            List.of(
+                    new Need(Optional.of(Role.ADAPTER), List.of(Metric.ADAPTER_ONLINE)),
+                    new Need(Optional.of(Role.BATTERY), List.of(Metric.BATTERY_CHARGE)))),
+    FANS(
+            "no fan that turned stands still while what it cools is hot",
+            List.of(
+                    new Parameter(
+                            "hot",
+                            TEMPERATURE,
+                            75,
+                            40,
+                            110,
+                            "temperature of the chip from which its fan must turn (common practice, no source)"),
+                    new Parameter(
+                            "still-for",
+                            DURATION,
+                            15,
+                            1,
+                            600,
+                            "how long a fan may stand still then; one that stood still while cold takes seconds to start"
+                                    + " (common practice, no source)")),
+            List.of(new Need(Optional.of(Role.FAN), List.of(Metric.FAN_SPEED)))),
+    DEVICES(
+            "keyboard, storage, wireless and discrete GPU are there throughout; what must be absent is",
+            List.of(),
+            List.of()),
     EVIDENCE(
             "the log is whole, closed and without long gaps, and the witness proved that it can see",
             List.of(

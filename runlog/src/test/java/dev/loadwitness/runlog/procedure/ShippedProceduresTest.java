@@ -94,6 +94,7 @@ final class ShippedProceduresTest {
                         Criterion.LOAD_STEPS,
                         Criterion.COMPUTE_ERRORS,
                         Criterion.HARDWARE_ERRORS,
+                        Criterion.DEVICES,
                         Criterion.EVIDENCE);
     }
 
@@ -121,6 +122,9 @@ final class ShippedProceduresTest {
         Procedure integrated = Shipped.procedure("integrated-only.yaml");
 
         assertThat(integrated.absent()).containsExactly(Role.GPU_DISCRETE);
+        assertThat(integrated.setting(Criterion.DEVICES).orElseThrow().mandatory())
+                .as("it is what judges the absence")
+                .isTrue();
         assertThat(integrated.requiredDevices()).containsExactly(Role.GPU_INTEGRATED);
         assertThat(integrated.provedParts()).containsExactly(Role.GPU_INTEGRATED, Role.CPU);
         assertThat(value(integrated, Criterion.SOAK_DURATION, "at-least")).isEqualTo(1800);
@@ -128,7 +132,7 @@ final class ShippedProceduresTest {
     }
 
     @Test
-    void chargeCircuitStopsWhenTheAdapterIsLostBecauseNothingElseWouldFailTheRun() throws ProcedureException {
+    void chargeCircuitFailsForALostAdapterAndAsksThatTheBatteryGains() throws ProcedureException {
         Procedure charge = Shipped.procedure("charge-circuit.yaml");
 
         assertThat(charge.safety().stopWhenAdapterLost()).isTrue();
@@ -136,13 +140,61 @@ final class ShippedProceduresTest {
                 .isTrue();
         assertThat(charge.setting(Criterion.LIMIT_WITHDRAWN).orElseThrow().mandatory())
                 .isTrue();
+        assertThat(charge.setting(Criterion.CHARGING).orElseThrow().mandatory()).isTrue();
+        assertThat(value(charge, Criterion.CHARGING, "gained")).isEqualTo(0.01);
         assertThat(charge.longestStretch(Role.CPU)).isEqualTo(Duration.ofMinutes(32));
         assertThat(value(charge, Criterion.SOAK_DURATION, "power-share")).isEqualTo(0.5);
     }
 
     @Test
+    void coldStartsAsksThreeTimesEachAndLeavesTheBootsForLast() throws ProcedureException {
+        Procedure cold = Shipped.procedure("cold-starts.yaml");
+
+        assertThat(cold.stages().stream().map(Stage::id))
+                .containsExactly(
+                        "idle",
+                        "replug-1",
+                        "replug-2",
+                        "replug-3",
+                        "sleep-1",
+                        "sleep-2",
+                        "sleep-3",
+                        "cold-boot-1",
+                        "cold-boot-2",
+                        "cold-boot-3",
+                        "cool-down");
+        assertThat(cold.stages().stream().flatMap(s -> s.asks().stream()))
+                .containsExactly(
+                        Ask.REPLUG,
+                        Ask.REPLUG,
+                        Ask.REPLUG,
+                        Ask.SLEEP,
+                        Ask.SLEEP,
+                        Ask.SLEEP,
+                        Ask.POWER_OFF,
+                        Ask.POWER_OFF,
+                        Ask.POWER_OFF);
+        assertThat(cold.stages().get(7).duration()).isEqualTo(Duration.ofMinutes(2));
+        assertThat(value(cold, Criterion.COLD_STARTS, "within")).isEqualTo(120);
+    }
+
+    @Test
+    void repeatSoakLoadsTheSamePartAgainOnlyWhenItIsCold() throws ProcedureException {
+        Procedure repeat = Shipped.procedure("repeat-soak.yaml");
+
+        Stage first = repeat.stages().get(1);
+        Stage second = repeat.stages().get(2);
+        assertThat(first.asks()).isEmpty();
+        assertThat(second.asks()).contains(Ask.COOL_DOWN);
+        assertThat(second.loads()).isEqualTo(first.loads());
+        assertThat(second.duration()).isEqualTo(first.duration());
+        // The load is off between the two: together they are no hour.
+        assertThat(repeat.longestStretch(Role.GPU_DISCRETE)).isEqualTo(Duration.ofMinutes(31));
+    }
+
+    @Test
     void eachShippedProcedureStatesEveryParameterOfTheCriteriaThatItUses() throws ProcedureException {
-        assertThat(Shipped.thresholds()).hasSize(4);
+        assertThat(Shipped.thresholds()).hasSize(6);
         for (Path file : Shipped.thresholds()) {
             Procedure procedure = Shipped.procedure(file.getFileName().toString());
             assertThat(file.getFileName()).hasToString(procedure.name() + ".yaml");

@@ -37,6 +37,24 @@ public final class LinuxSensors {
         return KernelLog.find(root, scrub);
     }
 
+    /**
+     * Which devices are there, leave and come, as a source without channels. Asks and wakes none.
+     *
+     * @param own where the log and this program lie: a stick that holds them is not the machine's
+     * @param scrub takes out of a text what is withheld
+     */
+    public static Discovery devices(Path root, List<Path> own, UnaryOperator<String> scrub) {
+        BusDevices devices = new BusDevices(root, OwnDisks.of(root, own), scrub);
+        return devices.watchable()
+                ? new Discovery(List.of(new DeviceWatch(devices, System::nanoTime)), List.of())
+                : new Discovery(
+                        List.of(),
+                        List.of(new Missing(
+                                "devices on the buses",
+                                "neither /sys/bus/usb/devices nor /sys/bus/pci/devices is there",
+                                "mount /sys: without it a keyboard or a disk that drops out is not seen")));
+    }
+
     /** The GPUs on the bus, from what the kernel keeps about them: none is asked, and none is woken. */
     public static List<GraphicsPart> graphicsParts(Path root) {
         return PciDevice.gpus(root).stream()

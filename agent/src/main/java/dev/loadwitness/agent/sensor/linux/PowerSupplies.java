@@ -12,6 +12,7 @@ import java.nio.file.Path;
 import java.util.ArrayList;
 import java.util.List;
 import java.util.Optional;
+import java.util.OptionalLong;
 
 /**
  * Adapter and batteries under {@code /sys/class/power_supply}: kernel documents {@code power/power_supply_class.rst} and
@@ -19,6 +20,8 @@ import java.util.Optional;
  */
 final class PowerSupplies {
     private static final double MICROS_PER_UNIT = 1e6;
+    /** A thousandth of a watt-hour or ampere-hour in the millionths that the kernel tells. */
+    private static final double MILLI = 1000;
 
     private final Path folder;
     private final Path root;
@@ -93,8 +96,18 @@ final class PowerSupplies {
         String source = "power_supply/" + Sysfs.printable(name);
         String prefix = "battery." + (Ids.word(name).isEmpty() ? "unnamed" : Ids.word(name));
         List<Line> lines = new ArrayList<>();
-        charge(supply)
-                .ifPresent(value -> lines.add(line(supply, source, prefix + ".charge", Metric.BATTERY_CHARGE, value)));
+        charge(supply).ifPresent(value -> {
+            Line line = line(supply, source, prefix + ".charge", Metric.BATTERY_CHARGE, value);
+            lines.add(new Line(line.channel().withQuality(chargeStep(supply), Double.NaN), value));
+        });
+        threshold(supply, source, "start", prefix + ".charge-start", Metric.BATTERY_CHARGE_START)
+                .ifPresent(lines::add);
+        threshold(supply, source, "end", prefix + ".charge-end", Metric.BATTERY_CHARGE_END)
+                .ifPresent(lines::add);
+        if (has(supply, "status")) {
+            lines.add(line(
+                    supply, source, prefix + ".state", Metric.BATTERY_STATE, new BatteryState(file(supply, "status"))));
+        }
         power(supply)
                 .ifPresent(value -> lines.add(line(supply, source, prefix + ".power", Metric.BATTERY_POWER, value)));
         if (has(supply, "voltage_now")) {
@@ -140,6 +153,33 @@ final class PowerSupplies {
                 : Optional.empty();
     }
 
+    /**
+     * The smallest step that the charge can move by: firmware tells thousandths of a watt-hour or ampere-hour at the finest
+     * (from memory of the ACPI specification), and many tell coarser ones; the step that is seen decides then.
+     */
+    private static double chargeStep(Path supply) {
+        for (String quantity : List.of("energy", "charge")) {
+            if (has(supply, quantity + "_now") && has(supply, quantity + "_full")) {
+                OptionalLong full = Sysfs.number(supply.resolve(quantity + "_full"));
+                return full.isPresent() && full.getAsLong() > 0 ? Math.min(1, MILLI / full.getAsLong()) : Double.NaN;
+            }
+        }
+        return 0.01;
+    }
+
+    /**
+     * Where the firmware begins, or ends, to charge: whole percents. They are channels and no limits of the charge, because
+     * a laptop may move them.
+     */
+    private Optional<Line> threshold(Path supply, String source, String which, String id, Metric metric) {
+        String name = "charge_control_" + which + "_threshold";
+        if (!has(supply, name)) {
+            return Optional.empty();
+        }
+        Line line = line(supply, source, id, metric, Value.scaled(file(supply, name), 100, 0, 1));
+        return Optional.of(new Line(line.channel().withQuality(0.01, Double.NaN), line.value()));
+    }
+
     private static Optional<Value> power(Path supply) {
         if (!has(supply, "status")) {
             return Optional.empty();
@@ -180,6 +220,28 @@ final class PowerSupplies {
                 throw failed;
             }
             return 0;
+        }
+    }
+
+    /** 1 charging, −1 discharging, 2 full, 0 not charging; NaN where it does not know. */
+    private record BatteryState(KernelFile status) implements Value {
+        @Override
+        public double read() throws IOException {
+            if (status.startsWith("Charging")) {
+                return 1;
+            }
+            if (status.startsWithLoaded("Discharging")) {
+                return -1;
+            }
+            if (status.startsWithLoaded("Full")) {
+                return 2;
+            }
+            return status.startsWithLoaded("Not charging") ? 0 : Double.NaN;
+        }
+
+        @Override
+        public List<KernelFile> files() {
+            return List.of(status);
         }
     }
 

@@ -236,10 +236,45 @@ class CpuAndPowerTest {
     }
 
     @Test
+    void theFirmwaresChargeThresholdsAndItsStateAreChannels() throws IOException {
+        tree.supply(
+                "BAT0",
+                "type",
+                "Battery",
+                "status",
+                "Not charging",
+                "energy_now",
+                "40000000",
+                "energy_full",
+                "50000000",
+                "charge_control_start_threshold",
+                "75",
+                "charge_control_end_threshold",
+                "80");
+        Discovery found = tree.discover();
+        assertThat(Tree.read(found))
+                .containsEntry("battery.bat0.charge", 0.8)
+                .containsEntry("battery.bat0.charge-start", 0.75)
+                .containsEntry("battery.bat0.charge-end", 0.8)
+                .containsEntry("battery.bat0.state", 0.0);
+        assertThat(Tree.channel(found, "battery.bat0.charge").resolution()).isCloseTo(1 / 50_000.0, offset(1e-12));
+        assertThat(Tree.channel(found, "battery.bat0.charge-end").is(Role.BATTERY, Metric.BATTERY_CHARGE_END))
+                .isTrue();
+    }
+
+    @ParameterizedTest(name = "{0}: {1}")
+    @CsvSource({"Charging, 1", "Discharging, -1", "Full, 2", "Not charging, 0", "Unknown, NaN"})
+    void eachStateOfTheBatteryHasANumber(String status, String number) throws IOException {
+        tree.supply("BAT0", "type", "Battery", "status", status, "capacity", "50");
+        assertThat(Tree.read(tree.discover()).get("battery.bat0.state")).isEqualTo(Double.valueOf(number));
+    }
+
+    @Test
     void wholePercentsServeWhereNothingFinerIsOffered() throws IOException {
         tree.supply("BAT0", "type", "Battery", "capacity", "83");
         Discovery found = tree.discover();
         assertThat(Tree.read(found)).containsEntry("battery.bat0.charge", 0.83);
+        assertThat(Tree.channel(found, "battery.bat0.charge").resolution()).isEqualTo(0.01);
         assertThat(found.missing()).extracting(Missing::what).contains("temperature of battery BAT0");
     }
 

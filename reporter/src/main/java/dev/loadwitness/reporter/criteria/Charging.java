@@ -1,0 +1,261 @@
+// SPDX-License-Identifier: Apache-2.0
+package dev.loadwitness.reporter.criteria;
+
+import dev.loadwitness.reporter.scan.StageTally;
+import dev.loadwitness.reporter.scan.SupplyTally;
+import dev.loadwitness.reporter.scan.SupplyTally.Battery;
+import dev.loadwitness.reporter.scan.SupplyTally.InStage;
+import dev.loadwitness.reporter.statistics.ConformityDecision;
+import dev.loadwitness.runlog.Role;
+import dev.loadwitness.runlog.procedure.Criterion;
+import dev.loadwitness.runlog.procedure.CriterionSetting;
+import dev.loadwitness.runlog.procedure.LoadKind;
+import java.util.ArrayList;
+import java.util.Comparator;
+import java.util.List;
+import java.util.Optional;
+
+/**
+ * The adapter never lets go, carries the load of one chip without the battery's help, and the battery charges at idle
+ * where it is due. What the battery gives while everything is loaded at once is reported.
+ */
+final class Charging implements Rule {
+    /** Firmware that tells only where it ends charging begins again this far below (from memory, common practice). */
+    private static final double PAUSE = 0.05;
+
+    private static final double SECONDS_PER_HOUR = 3600;
+
+    @Override
+    public Criterion criterion() {
+        return Criterion.CHARGING;
+    }
+
+    /** One of the three questions. */
+    private record Answer(Outcome outcome, String text) {}
+
+    /** The charge that one battery lost in one stage, as shares of full an hour. */
+    private record Drain(StageTally stage, double seconds, double perHour, ConformityDecision decision) {
+        boolean alone() {
+            return !(stage.stage().loads().contains(LoadKind.CPU)
+                    && stage.stage().gpu().isPresent());
+        }
+
+        boolean discreteAlone() {
+            return alone() && stage.stage().gpu().equals(Optional.of(Role.GPU_DISCRETE));
+        }
+
+        String text() {
+            return Texts.number(100 * perHour, 1) + " points of charge an hour ("
+                    + Texts.number(200 * decision.standardUncertainty(), 1) + " uncertain) in stage "
+                    + stage.stage().id();
+        }
+    }
+
+    @Override
+    public List<Finding> judge(CriterionSetting setting, Case run) {
+        SupplyTally supply = run.scan().supply();
+        if (!supply.adapterAnswered()) {
+            return notMeasured(setting, "Nothing tells whether the adapter feeds the machine.");
+        }
+        if (!supply.adapterFed()) {
+            return notMeasured(setting, "The adapter never fed the machine: the run was on battery.");
+        }
+        List<Battery> batteries =
+                supply.batteries().stream().filter(b -> !b.stages().isEmpty()).toList();
+        if (batteries.isEmpty()) {
+            return notMeasured(
+                    setting,
+                    "No battery's charge was read on mains. If none is fitted, say so on the job sheet under"
+                            + " not-applicable.");
+        }
+        List<Evidence> evidence = new ArrayList<>();
+        List<Drain> drains = drains(setting, run, batteries);
+        drains.forEach(d -> evidence.add(Evidence.of(
+                d.stage.begin(), (d.alone() ? "lost " : "everything loaded, reported only: lost ") + d.text())));
+        Optional<Drain> main = main(drains);
+        List<Answer> answers = List.of(adapter(supply, evidence), drain(drains, main), idle(setting, run, batteries));
+        Answer worst = answers.stream()
+                .max(Comparator.comparingInt(a -> rank(a.outcome)))
+                .orElseThrow();
+        String because = worst.outcome == Outcome.PASS
+                ? String.join(" ", answers.stream().map(Answer::text).toList())
+                : worst.text;
+        double limit = setting.value("drain-per-hour");
+        Finding finding = Finding.of(setting, "", worst.outcome, because)
+                .against(
+                        "adapter always on; at most " + Texts.number(100 * limit, 1) + " points/h lost",
+                        setting.origin("drain-per-hour"))
+                .seen(evidence);
+        if (main.isEmpty()) {
+            return List.of(finding);
+        }
+        Drain d = main.get();
+        return List.of(finding.measured(
+                        Texts.number(100 * d.perHour, 1) + " points/h lost",
+                        (limit >= d.perHour ? "+" : "") + Texts.number(100 * (limit - d.perHour), 1) + " points/h")
+                .uncertain(
+                        Texts.number(200 * d.decision.standardUncertainty(), 1) + " points/h",
+                        d.decision.conformanceProbability()));
+    }
+
+    private static List<Finding> notMeasured(CriterionSetting setting, String because) {
+        return List.of(Finding.of(setting, "", Outcome.NOT_MEASURED, because));
+    }
+
+    private static int rank(Outcome outcome) {
+        return outcome == Outcome.FAIL ? 2 : outcome == Outcome.PASS ? 0 : 1;
+    }
+
+    private static Answer adapter(SupplyTally supply, List<Evidence> evidence) {
+        if (supply.askedDrops() > 0) {
+            evidence.add(new Evidence(
+                    "", "", "pulled " + supply.askedDrops() + " times when a person was asked to: not counted"));
+        }
+        if (supply.drops() == 0) {
+            return new Answer(Outcome.PASS, "The adapter fed the machine throughout.");
+        }
+        evidence.add(0, Evidence.of(supply.firstDrop(), "adapter off"));
+        return new Answer(
+                Outcome.FAIL,
+                "The adapter stopped feeding the machine "
+                        + (supply.drops() == 1 ? "" : supply.drops() + " times, first ")
+                        + "at " + supply.firstDrop().clock()
+                        + ", and nobody had been asked to pull it: look at the adapter, its plug, the power jack and the"
+                        + " charging circuit; if it was unplugged by hand, run again.");
+    }
+
+    private static List<Drain> drains(CriterionSetting setting, Case run, List<Battery> batteries) {
+        List<Drain> drains = new ArrayList<>();
+        for (Battery battery : batteries) {
+            for (InStage in : battery.stages()) {
+                StageTally stage = run.scan().stages().get(in.stage());
+                if (stage.stage().loads().isEmpty() || in.seconds() <= 0) {
+                    continue;
+                }
+                double hours = in.seconds() / SECONDS_PER_HOUR;
+                // Each of the two readings lies anywhere within one step: a variance of a step's square over twelve.
+                double u = battery.step() / Math.sqrt(6) / hours;
+                double perHour = (in.first() - in.last()) / hours;
+                drains.add(new Drain(
+                        stage,
+                        in.seconds(),
+                        perHour,
+                        ConformityDecision.decide(
+                                ConformityDecision.Side.AT_MOST,
+                                perHour,
+                                setting.value("drain-per-hour"),
+                                u,
+                                run.judgedBy().decision().guardFactor())));
+            }
+        }
+        return drains;
+    }
+
+    /** The longest stage of the discrete GPU alone; where there is none, of any one chip alone. */
+    private static Optional<Drain> main(List<Drain> drains) {
+        return drains.stream()
+                .filter(Drain::alone)
+                .max(Comparator.comparing(Drain::discreteAlone)
+                        .thenComparingDouble(Drain::seconds)
+                        .thenComparingDouble(Drain::perHour));
+    }
+
+    private static Answer drain(List<Drain> drains, Optional<Drain> main) {
+        if (main.isEmpty()) {
+            return new Answer(
+                    Outcome.INCONCLUSIVE,
+                    "No stage loaded one chip alone on mains: whether the adapter carries it was not shown.");
+        }
+        Optional<Drain> lost = drains.stream()
+                .filter(Drain::alone)
+                .filter(d -> Outcomes.of(d.decision) == Outcome.FAIL)
+                .max(Comparator.comparingDouble(Drain::perHour));
+        if (lost.isPresent()) {
+            return new Answer(
+                    Outcome.FAIL,
+                    "Plugged in, the battery lost " + lost.get().text()
+                            + ": the adapter does not carry the load. Look at the adapter's rating, its identification and"
+                            + " the charger.");
+        }
+        Drain d = main.get();
+        return Outcomes.of(d.decision) == Outcome.PASS
+                ? new Answer(Outcome.PASS, "The battery lost " + d.text() + ".")
+                : new Answer(
+                        Outcome.INCONCLUSIVE,
+                        "The battery lost " + d.text() + ": its charge moves in steps too coarse for "
+                                + Texts.duration(d.seconds) + " to tell more.");
+    }
+
+    private static Answer idle(CriterionSetting setting, Case run, List<Battery> batteries) {
+        boolean any = false;
+        boolean seen = false;
+        boolean due = false;
+        boolean firmwareSays = false;
+        double threshold = Double.NaN;
+        double best = Double.NEGATIVE_INFINITY;
+        double step = 0;
+        for (Battery battery : batteries) {
+            boolean told = !Double.isNaN(battery.start()) || !Double.isNaN(battery.end());
+            double below = !Double.isNaN(battery.start())
+                    ? battery.start()
+                    : told ? battery.end() - PAUSE : setting.value("charge-below");
+            double gained = 0;
+            for (InStage in : battery.stages()) {
+                if (!run.scan().stages().get(in.stage()).stage().loads().isEmpty()) {
+                    continue;
+                }
+                any = true;
+                gained += in.last() - in.first();
+                seen |= in.charging() || in.last() - in.first() > 1.5 * battery.step();
+                if (in.first() < below && !due) {
+                    due = true;
+                    firmwareSays = told;
+                }
+            }
+            threshold = below;
+            if (gained > best) {
+                best = gained;
+                step = battery.step();
+            }
+        }
+        if (!any) {
+            return new Answer(
+                    Outcome.INCONCLUSIVE,
+                    "No stage without load ran on mains: whether the battery charges was not shown.");
+        }
+        if (due && !seen) {
+            return firmwareSays
+                    ? new Answer(
+                            Outcome.FAIL,
+                            "At idle on mains the battery did not charge, although it was below the firmware's own"
+                                    + " threshold of " + Texts.percent(threshold)
+                                    + ": look at the charger, the battery's connector and its data lines.")
+                    : new Answer(
+                            Outcome.INCONCLUSIVE,
+                            "At idle on mains the battery did not charge below " + Texts.percent(threshold)
+                                    + "; the firmware does not say from where it charges, and may hold it back by itself."
+                                    + " Turn its battery care off and run again.");
+        }
+        double wanted = setting.value("gained");
+        boolean enough = wanted <= 0
+                || Outcomes.of(ConformityDecision.decide(
+                                ConformityDecision.Side.AT_LEAST,
+                                best,
+                                wanted,
+                                step / Math.sqrt(6),
+                                run.judgedBy().decision().guardFactor()))
+                        == Outcome.PASS;
+        if (!enough) {
+            return new Answer(
+                    Outcome.INCONCLUSIVE,
+                    "The stages without load added " + Texts.number(100 * best, 1) + " points of charge, and "
+                            + Texts.number(100 * wanted, 1)
+                            + " are asked for: begin with the battery lower, or give it longer.");
+        }
+        return new Answer(
+                Outcome.PASS,
+                seen
+                        ? "It charged at idle."
+                        : "It did not charge at idle, nor was it due to: charging itself was not shown.");
+    }
+}

@@ -1,0 +1,141 @@
+// SPDX-License-Identifier: Apache-2.0
+package dev.loadwitness.reporter.scan;
+
+import dev.loadwitness.runlog.Channel;
+import dev.loadwitness.runlog.FanPlace;
+import dev.loadwitness.runlog.Metric;
+import dev.loadwitness.runlog.Role;
+import java.util.EnumMap;
+import java.util.LinkedHashMap;
+import java.util.List;
+import java.util.Map;
+import java.util.Optional;
+
+/** Follows every fan and the chips that they cool. */
+final class FanScan {
+    private final double hotCelsius;
+    private final Map<String, One> fans = new LinkedHashMap<>();
+    private final Map<Role, Double> hottest = new EnumMap<>(Role.class);
+    private List<Optional<Role>> chips = List.of();
+
+    FanScan(double hotCelsius) {
+        this.hotCelsius = hotCelsius;
+    }
+
+    void table(List<Channel> table) {
+        chips = table.stream()
+                .map(c -> c.isOfTheChip(table) ? FanPlace.chip(c) : Optional.<Role>empty())
+                .toList();
+        fans.values().forEach(One::forget);
+        for (int i = 0; i < table.size(); i++) {
+            Channel c = table.get(i);
+            if (c.is(Role.FAN, Metric.FAN_SPEED)) {
+                fans.computeIfAbsent(c.id(), id -> new One(c)).index = i;
+            }
+        }
+    }
+
+    void add(At at, double[] values, double seconds) {
+        if (fans.isEmpty()) {
+            return;
+        }
+        hottest.clear();
+        for (int i = 0; i < chips.size(); i++) {
+            Optional<Role> chip = chips.get(i);
+            if (chip.isPresent() && !Double.isNaN(values[i])) {
+                hottest.merge(chip.get(), values[i], Math::max);
+            }
+        }
+        double least = Double.NaN;
+        double most = Double.NaN;
+        for (double celsius : hottest.values()) {
+            least = celsius >= least ? least : celsius;
+            most = celsius <= most ? most : celsius;
+        }
+        for (One fan : fans.values()) {
+            if (fan.index >= 0) {
+                boolean says = fan.cools.isPresent();
+                double own = says ? hottest.getOrDefault(fan.cools.get(), Double.NaN) : least;
+                fan.add(at, values[fan.index], own, says ? Double.NaN : most, seconds);
+            }
+        }
+    }
+
+    List<FanTally> finish() {
+        return fans.values().stream().map(One::finish).toList();
+    }
+
+    /** The longest of the stretches in which something held. */
+    private static final class Longest {
+        private At begin;
+        private double seconds;
+        private double celsius;
+        private FanTally.Stretch longest = FanTally.Stretch.NONE;
+
+        void add(boolean holds, At at, double passed, double degrees) {
+            if (!holds) {
+                begin = null;
+                return;
+            }
+            if (begin == null) {
+                begin = at;
+                seconds = 0;
+                celsius = degrees;
+            } else {
+                seconds += passed;
+                celsius = Math.max(celsius, degrees);
+            }
+            if (longest.begin() == null || seconds > longest.seconds()) {
+                longest = new FanTally.Stretch(begin, seconds, celsius);
+            }
+        }
+    }
+
+    private final class One {
+        private final Channel channel;
+        private final Optional<Role> cools;
+        private int index = -1;
+        private double highestRpm = Double.NaN;
+        private double hotSeconds;
+        private final Longest still = new Longest();
+        private final Longest stillOther = new Longest();
+        private final Longest silent = new Longest();
+        private final Longest neverTurned = new Longest();
+
+        One(Channel channel) {
+            this.channel = channel;
+            this.cools = FanPlace.cools(channel);
+        }
+
+        void forget() {
+            index = -1;
+            for (Longest l : List.of(still, stillOther, silent, neverTurned)) {
+                l.begin = null;
+            }
+        }
+
+        void add(At at, double rpm, double own, double other, double seconds) {
+            highestRpm = rpm <= highestRpm || Double.isNaN(rpm) ? highestRpm : rpm;
+            boolean turned = highestRpm > 0;
+            boolean hot = own >= hotCelsius;
+            boolean stands = rpm <= 0;
+            hotSeconds += hot ? seconds : 0;
+            still.add(turned && stands && hot, at, seconds, own);
+            stillOther.add(turned && stands && !hot && other >= hotCelsius, at, seconds, other);
+            silent.add(turned && Double.isNaN(rpm) && hot, at, seconds, own);
+            neverTurned.add(!turned && stands && hot, at, seconds, own);
+        }
+
+        FanTally finish() {
+            return new FanTally(
+                    channel,
+                    cools,
+                    highestRpm,
+                    hotSeconds,
+                    still.longest,
+                    stillOther.longest,
+                    silent.longest,
+                    neverTurned.longest);
+        }
+    }
+}

@@ -1,0 +1,205 @@
+// SPDX-License-Identifier: Apache-2.0
+package dev.loadwitness.reporter.scan;
+
+import dev.loadwitness.runlog.Channel;
+import dev.loadwitness.runlog.Event;
+import dev.loadwitness.runlog.EventKind;
+import dev.loadwitness.runlog.Metric;
+import dev.loadwitness.runlog.Role;
+import dev.loadwitness.runlog.procedure.Ask;
+import java.util.ArrayList;
+import java.util.LinkedHashMap;
+import java.util.List;
+import java.util.Map;
+
+/** Follows the adapter and each battery. */
+final class SupplyScan {
+    private static final double ASSUMED_STEP = 0.01;
+
+    /** A smaller difference of two shares is rounding of the log's numbers. */
+    private static final double SAME = 1e-9;
+
+    private final Map<String, BatteryScan> batteries = new LinkedHashMap<>();
+    private int adapter = -1;
+    private boolean answered;
+    private boolean fed;
+    private boolean asked;
+    private double before = Double.NaN;
+    private boolean away;
+    private long drops;
+    private At firstDrop;
+    private double awaySeconds;
+    private long askedDrops;
+
+    /** A boot begins, or a new table. */
+    void table(List<Channel> table) {
+        adapter = -1;
+        before = Double.NaN;
+        away = false;
+        batteries.values().forEach(BatteryScan::forget);
+        for (int i = 0; i < table.size(); i++) {
+            Channel c = table.get(i);
+            if (c.is(Role.ADAPTER, Metric.ADAPTER_ONLINE) && adapter < 0) {
+                adapter = i;
+            }
+            if (c.is(Role.BATTERY, Metric.BATTERY_CHARGE)) {
+                BatteryScan battery = batteries.computeIfAbsent(c.id(), id -> new BatteryScan(c));
+                battery.charge = i;
+                battery.start = of(table, c, Metric.BATTERY_CHARGE_START);
+                battery.end = of(table, c, Metric.BATTERY_CHARGE_END);
+                battery.state = of(table, c, Metric.BATTERY_STATE);
+                battery.power = of(table, c, Metric.BATTERY_POWER);
+            }
+        }
+    }
+
+    /** The channel of the same battery. */
+    private static int of(List<Channel> table, Channel charge, Metric metric) {
+        for (int i = 0; i < table.size(); i++) {
+            Channel c = table.get(i);
+            if (c.is(Role.BATTERY, metric)
+                    && c.source().equals(charge.source())
+                    && c.component().equals(charge.component())) {
+                return i;
+            }
+        }
+        return -1;
+    }
+
+    void event(EventKind kind, Event event) {
+        switch (kind) {
+            case OPERATOR_ASKED -> asked |= event.text("what").equals(Ask.REPLUG.word());
+            case OPERATOR_DONE -> asked &= !event.text("what").equals(Ask.REPLUG.word());
+            case STAGE_BEGIN -> asked = false; // whoever was asked has done it, or the run would have waited
+            default -> {
+                // Nothing about the adapter.
+            }
+        }
+    }
+
+    /** @param stage place in the list of stages of the one that runs; −1 outside any */
+    void add(At at, double[] values, double seconds, int stage) {
+        double online = value(values, adapter);
+        if (!Double.isNaN(online)) {
+            answered = true;
+            fed |= online == 1;
+            if (before == 1 && online != 1) {
+                if (asked) {
+                    askedDrops++;
+                } else {
+                    drops++;
+                    away = true;
+                    firstDrop = firstDrop == null ? at : firstDrop;
+                }
+            }
+            away &= online != 1;
+            awaySeconds += away ? seconds : 0;
+            before = online;
+        }
+        boolean onMains = online == 1;
+        batteries.values().forEach(b -> b.add(at, values, onMains, stage));
+    }
+
+    SupplyTally finish() {
+        return new SupplyTally(
+                answered,
+                fed,
+                drops,
+                firstDrop,
+                awaySeconds,
+                askedDrops,
+                batteries.values().stream().map(BatteryScan::finish).toList());
+    }
+
+    private static double value(double[] values, int index) {
+        return index < 0 ? Double.NaN : values[index];
+    }
+
+    private static final class BatteryScan {
+        private final Channel channel;
+        private int charge = -1;
+        private int start = -1;
+        private int end = -1;
+        private int state = -1;
+        private int power = -1;
+        private double smallestStep = Double.NaN;
+        private double lowestStart = Double.NaN;
+        private double lowestEnd = Double.NaN;
+        private double last = Double.NaN;
+        private final List<SupplyTally.InStage> stages = new ArrayList<>();
+        private int stage = -1;
+        private double first;
+        private double lowest;
+        private double firstSeconds;
+        private double lastSeconds;
+        private boolean charging;
+
+        BatteryScan(Channel channel) {
+            this.channel = channel;
+        }
+
+        void forget() {
+            close();
+            charge = -1;
+            start = -1;
+            end = -1;
+            state = -1;
+            power = -1;
+            last = Double.NaN;
+        }
+
+        void add(At at, double[] values, boolean onMains, int now) {
+            double share = value(values, charge);
+            if (Double.isNaN(share)) {
+                return;
+            }
+            double step = Math.abs(share - last);
+            if (step > SAME && !(step >= smallestStep)) {
+                smallestStep = step;
+            }
+            last = share;
+            lowestStart = lower(lowestStart, value(values, start));
+            lowestEnd = lower(lowestEnd, value(values, end));
+            if (now != stage || !onMains) {
+                close();
+            }
+            if (!onMains || now < 0) {
+                return;
+            }
+            if (stage < 0) {
+                stage = now;
+                first = share;
+                lowest = share;
+                firstSeconds = at.seconds();
+                charging = false;
+            }
+            lowest = Math.min(lowest, share);
+            lastSeconds = at.seconds();
+            lastShare = share;
+            charging |= value(values, state) == 1 || value(values, power) > 0;
+        }
+
+        private double lastShare;
+
+        private void close() {
+            if (stage >= 0) {
+                stages.add(
+                        new SupplyTally.InStage(stage, first, lastShare, lowest, lastSeconds - firstSeconds, charging));
+            }
+            stage = -1;
+        }
+
+        SupplyTally.Battery finish() {
+            close();
+            double stated = channel.resolution();
+            double step = Double.isNaN(smallestStep)
+                    ? (Double.isNaN(stated) ? ASSUMED_STEP : stated)
+                    : (Double.isNaN(stated) ? smallestStep : Math.max(stated, smallestStep));
+            return new SupplyTally.Battery(channel, step, lowestStart, lowestEnd, stages);
+        }
+
+        private static double lower(double before, double now) {
+            return Double.isNaN(before) || now < before ? now : before;
+        }
+    }
+}
