@@ -42,7 +42,8 @@ final class Moments {
             EventKind.LOAD_END,
             EventKind.LOAD_LEVEL,
             EventKind.LOAD_EDGES,
-            EventKind.LOAD_TUNED);
+            EventKind.LOAD_TUNED,
+            EventKind.DEVICE_PRESENT);
 
     private final List<Moment> found = new ArrayList<>();
     private long leftOut;

@@ -31,7 +31,7 @@ enum Quantity {
             100,
             true,
             List.of(Metric.GPU_UTILIZATION, Metric.CPU_UTILIZATION, Metric.FAN_SPEED_RATIO)),
-    CHARGE("Charge", "%", 100, false, List.of(Metric.BATTERY_CHARGE)),
+    CHARGE("Charge", "%", 100, false, List.of(Metric.BATTERY_CHARGE, Metric.BATTERY_CHARGE_START, Metric.BATTERY_CHARGE_END)),
     /** One lane for each channel: up while it says yes, or while its counter grows. */
     STATES(
             "Throttling, supply and errors",
@@ -43,6 +43,7 @@ enum Quantity {
                     Metric.THROTTLE_TIME,
                     Metric.THROTTLE_COUNT,
                     Metric.ADAPTER_ONLINE,
+                    Metric.BATTERY_STATE,
                     Metric.WORK_ERRORS,
                     Metric.HARDWARE_ERRORS,
                     Metric.CORRECTED_ERRORS,
