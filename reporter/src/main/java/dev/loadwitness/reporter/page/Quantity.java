@@ -31,7 +31,12 @@ enum Quantity {
             100,
             true,
             List.of(Metric.GPU_UTILIZATION, Metric.CPU_UTILIZATION, Metric.FAN_SPEED_RATIO)),
-    CHARGE("Charge", "%", 100, false, List.of(Metric.BATTERY_CHARGE, Metric.BATTERY_CHARGE_START, Metric.BATTERY_CHARGE_END)),
+    CHARGE(
+            "Charge",
+            "%",
+            100,
+            false,
+            List.of(Metric.BATTERY_CHARGE, Metric.BATTERY_CHARGE_START, Metric.BATTERY_CHARGE_END)),
     /** One lane for each channel: up while it says yes, or while its counter grows. */
     STATES(
             "Throttling, supply and errors",

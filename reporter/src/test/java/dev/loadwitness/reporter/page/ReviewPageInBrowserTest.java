@@ -56,7 +56,7 @@ final class ReviewPageInBrowserTest {
     /** Four hours at one a second; single samples stand out, three of them a minute before a gap, one beside a silence. */
     private static Path spikes() throws IOException {
         return LogBuilder.gpuSoak(14_370, "soak-duration", "mandatory: yes, at-least: 60 s")
-                .curve("gpu.power", m -> m.seconds() % 4001 == 1234 ? 211 : m.seconds() % 3001 == 777 ? 3 : 140)
+                .curve("gpu.power", m -> m.seconds() % 4001 == 1236 ? 211 : m.seconds() % 3001 == 777 ? 3 : 140)
                 .curve(
                         "gpu.temperature",
                         m -> m.seconds() == 9000 ? 99 : m.seconds() > 9000 && m.seconds() < 9600 ? Double.NaN : 72)
@@ -291,8 +291,8 @@ final class ReviewPageInBrowserTest {
                   const seen = power.drawn[line];
                   for (let t = Math.ceil(from); t <= from + length; t++) {
                     if (t >= 5000 && t <= 5600) continue;
-                    if (t % 4001 === 1234 && !seen.includes(211)) wrong.push(t + ' high at ' + from + '+' + length);
-                    if (t % 3001 === 777 && t % 4001 !== 1234 && !seen.includes(3)) wrong.push(t + ' low at ' + from + '+' + length);
+                    if (t % 4001 === 1236 && !seen.includes(211)) wrong.push(t + ' high at ' + from + '+' + length);
+                    if (t % 3001 === 777 && t % 4001 !== 1236 && !seen.includes(3)) wrong.push(t + ' low at ' + from + '+' + length);
                   }
                 }
                 return wrong.slice(0, 5);
