@@ -28,7 +28,10 @@ final class MapTest {
             .layer("main")
             .definedBy("dev.loadwitness.reporter")
             .layer("layouts")
-            .definedBy("dev.loadwitness.reporter.pdf..", "dev.loadwitness.reporter.text..")
+            .definedBy(
+                    "dev.loadwitness.reporter.pdf..",
+                    "dev.loadwitness.reporter.page..",
+                    "dev.loadwitness.reporter.text..")
             .layer("verdict")
             .definedBy("dev.loadwitness.reporter.verdict..")
             .layer("criteria")
@@ -91,7 +94,7 @@ final class MapTest {
     @ArchTest
     static final ArchRule jacksonStaysInItsRooms = noClasses()
             .that()
-            .resideOutsideOfPackages("..runlog.file..", "..runlog.yaml..", "..reporter.text..")
+            .resideOutsideOfPackages("..runlog.file..", "..runlog.yaml..", "..reporter.text..", "..reporter.page..")
             .should()
             .dependOnClassesThat()
             .resideInAPackage("com.fasterxml.jackson..")

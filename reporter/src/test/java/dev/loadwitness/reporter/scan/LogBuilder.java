@@ -70,6 +70,7 @@ public final class LogBuilder {
     private final List<Timed> events = new ArrayList<>();
     private final List<EarlierAttempt> earlier = new ArrayList<>();
     private String runId = "0123456789abcdef0123456789abcdef";
+    private String ticket = "FBR-2026-0142";
     private String decision = "{rule: guarded, guard-factor: 1}";
     private String sheet = "";
     private String absent = "";
@@ -248,6 +249,11 @@ public final class LogBuilder {
         return this;
     }
 
+    public LogBuilder ticket(String text) {
+        ticket = text;
+        return this;
+    }
+
     public LogBuilder runId(String id) {
         runId = id;
         return this;
@@ -396,7 +402,7 @@ public final class LogBuilder {
         return new Header(
                 runId,
                 BEGIN,
-                "FBR-2026-0142",
+                ticket,
                 "",
                 earlier,
                 simulated,
