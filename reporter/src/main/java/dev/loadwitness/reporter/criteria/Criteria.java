@@ -18,6 +18,8 @@ public final class Criteria {
                     new LimitWithdrawn(),
                     new Interruptions(),
                     new TemperatureCeiling(),
+                    new WarmRoom(),
+                    new ThermalResistance(),
                     new Throttle(),
                     new ClockHeld(),
                     new PowerHeld(),

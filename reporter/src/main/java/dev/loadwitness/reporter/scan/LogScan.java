@@ -270,7 +270,8 @@ public final class LogScan implements LogVisitor, LogRecord.Handler<Void> {
                     found.get(),
                     at,
                     new StageTally.WitnessChecks(checksCaught, checksMissed),
-                    StepScan.Tolerance.of(judgedBy));
+                    StepScan.Tolerance.of(judgedBy),
+                    periodSeconds);
             segment.enter(stage);
         }
         checksCaught = 0;
@@ -335,6 +336,7 @@ public final class LogScan implements LogVisitor, LogRecord.Handler<Void> {
         private Lane[] drawn = {};
         private Lane[] platformErrors = {};
         private PowerLanes[] powers = {};
+        private ThermalLane[] thermal = {};
         private long count;
         private At tableAt;
         private At first;
@@ -370,6 +372,7 @@ public final class LogScan implements LogVisitor, LogRecord.Handler<Void> {
             platformErrors = lanes(lane -> lane.platformErrors != null);
             throttled = new Lane[0];
             powers = new PowerLanes[0];
+            thermal = new ThermalLane[0];
             parts.values().forEach(part -> part.atWork = false);
             lastMinute = new LastMinute(table);
             previous = null;
@@ -402,6 +405,7 @@ public final class LogScan implements LogVisitor, LogRecord.Handler<Void> {
             }
             throttled = lanes(lane -> lane.throttle != null);
             powers = powerLanes(entered);
+            thermal = thermalLanes(entered.thermal);
             clock = role == null ? -1 : find(role, Metric.GPU_CLOCK);
             utilization = role == null ? -1 : find(role, Metric.GPU_UTILIZATION);
             if (entered.steadyLoad() && clock >= 0 && utilization >= 0 && entered.clock == null) {
@@ -425,6 +429,38 @@ public final class LogScan implements LogVisitor, LogRecord.Handler<Void> {
             return found.toArray(PowerLanes[]::new);
         }
 
+        /** The chip's temperature and the power of each part that works, and every fan. */
+        private ThermalLane[] thermalLanes(ThermalScan into) {
+            List<ThermalLane> found = new ArrayList<>();
+            for (Role role : List.of(Role.CPU, Role.GPU_DISCRETE, Role.GPU_INTEGRATED)) {
+                int joules = find(role, Metric.ENERGY);
+                // A graphics part's first temperature is that of its chip, a processor's that of its package.
+                for (int index : new int[] {find(role, Metric.TEMPERATURE), joules >= 0 ? joules : find(role, Metric.POWER)
+                }) {
+                    if (index >= 0) {
+                        found.add(new ThermalLane(index, index == joules, into.line(lanes[index].channel)));
+                    }
+                }
+            }
+            for (Lane lane : lanes) {
+                if (ThermalTally.Line.isFan(lane.channel)) {
+                    found.add(new ThermalLane(lane.index, false, into.line(lane.channel)));
+                }
+            }
+            return found.toArray(ThermalLane[]::new);
+        }
+
+        private void warm(At at, double[] values) {
+            int bin = stage.thermal.bin(at.seconds());
+            for (ThermalLane lane : thermal) {
+                if (lane.counter) {
+                    lane.line.counted(bin, at.seconds(), values[lane.index], lanes[lane.index].increase);
+                } else {
+                    lane.line.read(bin, values[lane.index]);
+                }
+            }
+        }
+
         void leave() {
             for (Lane lane : lanes) {
                 lane.throttle = null;
@@ -432,6 +468,7 @@ public final class LogScan implements LogVisitor, LogRecord.Handler<Void> {
             }
             throttled = new Lane[0];
             powers = new PowerLanes[0];
+            thermal = new ThermalLane[0];
         }
 
         void sample(At at, double[] values) {
@@ -494,6 +531,9 @@ public final class LogScan implements LogVisitor, LogRecord.Handler<Void> {
             }
             for (PowerLanes p : powers) {
                 p.scan.add(at.seconds(), value(values, p.energy), value(values, p.power), value(values, p.awake));
+            }
+            if (thermal.length > 0) {
+                warm(at, values);
             }
             for (Lane lane : drawn) {
                 draw(lane, at, values[lane.index], seconds);
@@ -626,6 +666,9 @@ public final class LogScan implements LogVisitor, LogRecord.Handler<Void> {
 
     /** Where the power of one part stands in a sample: places, or −1 for what it does not tell. */
     private record PowerLanes(int energy, int power, int awake, PowerScan scan) {}
+
+    /** Where something that makes or moves heat stands in a sample; {@code counter} if it counts joules. */
+    private record ThermalLane(int index, boolean counter, ThermalScan.Line line) {}
 
     private static double value(double[] values, int index) {
         return index < 0 ? Double.NaN : values[index];

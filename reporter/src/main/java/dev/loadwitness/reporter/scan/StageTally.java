@@ -16,6 +16,7 @@ import java.util.Optional;
  * @param throttles channels of the stage's part
  * @param clock graphics clock of a GPU under full load; empty for other stages
  * @param powers one for each part that tells its power or energy, whether the stage loads it or not
+ * @param thermal temperatures, power and fans through the stage
  * @param verifiedWork units found right during the stage
  * @param workErrors units found wrong during the stage; NaN if nothing counted them
  * @param powerReadable true if the part's power or energy answered
@@ -29,6 +30,7 @@ public record StageTally(
         List<ThrottleTally> throttles,
         Optional<ClockTally> clock,
         List<PowerTally> powers,
+        ThermalTally thermal,
         StepTally steps,
         double verifiedWork,
         double workErrors,

@@ -151,11 +151,15 @@ public record StepResponse(
         double statistical = t * mean.standardError();
         double discrepancy = Math.abs(third.end - half.end)
                 + stillToCome(all.window()) * (Math.abs(half.slope) * all.window() / 2 + resolution / 2);
+        double halfWidth = statistical + discrepancy + resolution;
+        if (halfWidth > WIDEST) {
+            return nothing(Told.WINDOW_TOO_SHORT, Double.NaN, all);
+        }
         return new StepResponse(
                 Told.YES,
                 1,
                 mean.mean(),
-                statistical + discrepancy + resolution,
+                halfWidth,
                 statistical,
                 discrepancy,
                 Double.NaN,

@@ -22,6 +22,8 @@ final class Sentence {
             Criterion.RAMP,
             Criterion.LOAD_STEPS,
             Criterion.TEMPERATURE_CEILING,
+            Criterion.THERMAL_RESISTANCE,
+            Criterion.WARM_ROOM,
             Criterion.SOAK_DURATION,
             Criterion.POWER_HELD,
             Criterion.CLOCK_HELD,
