@@ -22,7 +22,8 @@ import java.util.OptionalDouble;
  * @param state whether the stretch tells where the temperature would come to rest
  * @param why one clause for people, where it does not
  * @param response empty if nothing was fitted
- * @param watts mean power of the part over the last half of the stretch; NaN if it was not read
+ * @param watts mean power of the part over the last half of the stretch, of the stage where there is none; NaN if it was not
+ *     read
  * @param wattsError standard error of that mean, of the scatter alone
  * @param fans mean speed of each fan over the stretch
  * @param fromSeconds into the stage, where the stretch begins
@@ -89,8 +90,9 @@ record Warming(
         Stretch stretch = Stretch.atTheEndOf(thermal);
         double[] watts = power.get().means();
         double[] celsius = temperature.get().means();
-        Optional<String> regulated = regulated(stage, part, channel, celsius, watts, stretch);
-        CorrelatedMean held = CorrelatedMean.of(read(watts, (stretch.from + thermal.bins()) / 2, thermal.bins()));
+        Optional<String> regulated = regulated(stage, part, channel, celsius, watts);
+        int heldFrom = stretch.from < thermal.bins() ? (stretch.from + thermal.bins()) / 2 : thermal.bins() / 2;
+        CorrelatedMean held = CorrelatedMean.of(read(watts, heldFrom, thermal.bins()));
         Warming found = new Warming(
                 stage,
                 part,
@@ -146,7 +148,7 @@ record Warming(
 
     /** Held back for heat, or at its target while its power fell. */
     private static Optional<String> regulated(
-            StageTally stage, Role part, Channel channel, double[] celsius, double[] watts, Stretch stretch) {
+            StageTally stage, Role part, Channel channel, double[] celsius, double[] watts) {
         if (stage.part().equals(Optional.of(part))) {
             Held heat = Held.of(Cause.HEAT, List.of(stage));
             if (heat.episodes() > 0 && heat.seconds() >= REGULATED_SHARE * stage.seconds()) {
@@ -157,7 +159,7 @@ record Warming(
         if (target.isEmpty()) {
             target = channel.slowdown();
         }
-        double atTheEnd = mean(read(celsius, (stretch.from + celsius.length) / 2, celsius.length));
+        double atTheEnd = mean(read(celsius, celsius.length * 3 / 4, celsius.length));
         if (target.isEmpty() || atTheEnd < target.getAsDouble() - AT_TARGET_KELVIN) {
             return Optional.empty();
         }
@@ -220,8 +222,12 @@ record Warming(
                     if (Math.abs(now - end) > STEADY * Math.abs(end)) {
                         from = Math.min(bins, k + together);
                         cut = true;
-                        why = names.get(i) + " was steady only for the last "
-                                + Texts.duration((bins - from) * thermal.binSeconds());
+                        why = names.get(i) + " changed until "
+                                + (from == bins
+                                        ? "the end"
+                                        : Texts.duration((bins - from) * thermal.binSeconds())
+                                                + " before the end, and what is left does not tell where it would"
+                                                + " come to rest");
                         break;
                     }
                 }

@@ -12,6 +12,7 @@ import org.apache.commons.math3.linear.Array2DRowRealMatrix;
 import org.apache.commons.math3.linear.ArrayRealVector;
 import org.apache.commons.math3.linear.QRDecomposition;
 import org.apache.commons.math3.linear.RealMatrix;
+import org.apache.commons.math3.linear.RealVector;
 import org.apache.commons.math3.linear.SingularMatrixException;
 import org.apache.commons.math3.util.Pair;
 
@@ -29,6 +30,8 @@ import org.apache.commons.math3.util.Pair;
 record CurveFit(
         double[] parameters, double[] residuals, double squares, double[] standardErrors, double[][] influence) {
     private static final double SINGULAR = 1e-12;
+    private static final int POLISHING_STEPS = 4;
+    private static final double ROUNDING = 1e-13;
 
     /** A family of curves. */
     interface Curve {
@@ -57,7 +60,7 @@ record CurveFit(
                             .build());
             double[] parameters = found.getPoint().toArray();
             return Arrays.stream(parameters).allMatch(Double::isFinite)
-                    ? Optional.of(at(curve, x, y, parameters))
+                    ? Optional.of(polished(curve, x, y, at(curve, x, y, parameters)))
                     : Optional.empty();
         } catch (MathIllegalStateException | MathIllegalArgumentException e) {
             // Thrown for a singular matrix too: the points say nothing about one of the parameters.
@@ -65,8 +68,29 @@ record CurveFit(
         }
     }
 
-    private static Pair<org.apache.commons.math3.linear.RealVector, RealMatrix> both(
-            Curve curve, double[] x, double[] parameters) {
+    /**
+     * The search ends where the sum of squares no longer falls visibly, which in the parameters is half of the digits. A few plain
+     * Gauss–Newton steps from there find the rest.
+     */
+    private static CurveFit polished(Curve curve, double[] x, double[] y, CurveFit found) {
+        CurveFit best = found;
+        for (int step = 0; step < POLISHING_STEPS; step++) {
+            double[] next = best.parameters.clone();
+            for (int j = 0; j < next.length; j++) {
+                for (int i = 0; i < x.length; i++) {
+                    next[j] += best.influence[j][i] * best.residuals[i];
+                }
+            }
+            CurveFit there = at(curve, x, y, next);
+            if (!(there.squares <= best.squares * (1 + ROUNDING))) {
+                return best;
+            }
+            best = there;
+        }
+        return best;
+    }
+
+    private static Pair<RealVector, RealMatrix> both(Curve curve, double[] x, double[] parameters) {
         double[] values = new double[x.length];
         double[][] jacobian = new double[x.length][parameters.length];
         for (int i = 0; i < x.length; i++) {
