@@ -30,8 +30,8 @@ import org.apache.commons.math3.util.Pair;
 record CurveFit(
         double[] parameters, double[] residuals, double squares, double[] standardErrors, double[][] influence) {
     private static final double SINGULAR = 1e-12;
-    private static final int POLISHING_STEPS = 4;
-    private static final double ROUNDING = 1e-13;
+    private static final int POLISHING_STEPS = 6;
+    private static final double ROUNDING = 1e-11;
 
     /** A family of curves. */
     interface Curve {
