@@ -29,8 +29,7 @@ final class SharedHeat {
                 .toList();
         List<Rest> sameAir =
                 all.stream().filter(r -> sameAir(r.fans, reference.fans())).toList();
-        String stages =
-                sameAir.stream().map(r -> r.stage.stage().id()).collect(Collectors.joining(", "));
+        String stages = sameAir.stream().map(r -> r.stage.stage().id()).collect(Collectors.joining(", "));
         if (reference.fans().isEmpty()) {
             return note("not separated: no fan's speed was read, so that nothing says whether it was the same");
         }

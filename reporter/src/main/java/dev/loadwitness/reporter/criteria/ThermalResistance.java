@@ -71,7 +71,8 @@ final class ThermalResistance implements Rule {
                 ConformityDecision.decide(ConformityDecision.Side.AT_LEAST, resistance, least, u, factor);
         Outcome outcome = banded ? both(Outcomes.of(below), Outcomes.of(above)) : Outcome.INCONCLUSIVE;
         double margin = Math.min(most - resistance, resistance - least);
-        Finding finding = Finding.of(setting, PART.word(), outcome, because(outcome, banded, w, rise, resistance, least))
+        Finding finding = Finding.of(
+                        setting, PART.word(), outcome, because(outcome, banded, w, rise, resistance, least))
                 .measured(
                         Texts.number(resistance, 3) + " K/W",
                         banded ? (margin >= 0 ? "+" : "") + Texts.number(margin, 3) + " K/W" : "")
@@ -81,11 +82,8 @@ final class ThermalResistance implements Rule {
             return finding.against("none given", "default").uncertain(expanded);
         }
         return finding.against(
-                        Texts.number(least, 3) + " to " + Texts.number(most, 3) + " K/W",
-                        setting.origin("at-most"))
-                .uncertain(
-                        expanded,
-                        Math.max(0, below.conformanceProbability() + above.conformanceProbability() - 1));
+                        Texts.number(least, 3) + " to " + Texts.number(most, 3) + " K/W", setting.origin("at-most"))
+                .uncertain(expanded, Math.max(0, below.conformanceProbability() + above.conformanceProbability() - 1));
     }
 
     /** R = (T − a)/P: u² = (u(T)² + u(sensor)² + u(a)²)/P² + R²·(u(P)/P)². */
@@ -116,8 +114,8 @@ final class ThermalResistance implements Rule {
 
     private static String because(
             Outcome outcome, boolean banded, Warming w, double rise, double resistance, double least) {
-        String told = "In stage " + w.stage().stage().id() + " the discrete GPU comes to rest "
-                + Texts.number(rise, 0) + " K above the room at " + Texts.number(w.watts(), 0) + " W";
+        String told = "In stage " + w.stage().stage().id() + " the discrete GPU comes to rest " + Texts.number(rise, 0)
+                + " K above the room at " + Texts.number(w.watts(), 0) + " W";
         if (!banded) {
             return told + ": reported, not judged, because the procedure gives no band for this model.";
         }
@@ -146,8 +144,7 @@ final class ThermalResistance implements Rule {
             StageTally stage = stages.get(i);
             if (stage.stage().loads().isEmpty()) {
                 Warming w = Warming.of(stage, PART, run.scan());
-                double tau =
-                        w.response().map(StepResponse::timeConstantSeconds).orElse(Double.NaN);
+                double tau = w.response().map(StepResponse::timeConstantSeconds).orElse(Double.NaN);
                 if (Double.isFinite(tau)) {
                     return Optional.of(Evidence.of(
                             stage.begin(),

@@ -82,9 +82,8 @@ final class WarmRoom implements Rule {
         Channel channel =
                 w.stage().thermal().temperature(w.part()).orElseThrow().channel();
         OptionalDouble slowdown = channel.slowdown();
-        double limit = slowdown.isPresent()
-                ? slowdown.getAsDouble() - setting.value("margin")
-                : setting.value("ceiling");
+        double limit =
+                slowdown.isPresent() ? slowdown.getAsDouble() - setting.value("margin") : setting.value("ceiling");
         String origin = slowdown.isPresent()
                 ? "device (slowdown at " + Texts.number(slowdown.getAsDouble(), 0) + " °C) less "
                         + Texts.number(setting.value("margin"), 0) + " K, " + setting.origin("margin")
@@ -106,8 +105,8 @@ final class WarmRoom implements Rule {
                 u,
                 run.judgedBy().decision().guardFactor());
         Outcome outcome = Outcomes.of(decision);
-        String estimate = "In a room of " + Texts.number(warm, 0) + " °C "
-                + Texts.part(w.part()) + " would come to rest at about " + Texts.number(there, 0) + " °C";
+        String estimate = "In a room of " + Texts.number(warm, 0) + " °C " + Texts.part(w.part())
+                + " would come to rest at about " + Texts.number(there, 0) + " °C";
         String because =
                 switch (outcome) {
                     case PASS -> estimate + " under this load.";

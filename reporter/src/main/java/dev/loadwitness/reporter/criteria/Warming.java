@@ -187,9 +187,7 @@ record Warming(
     }
 
     private static double mean(double[] values) {
-        return values.length == 0
-                ? Double.NaN
-                : Arrays.stream(values).sum() / values.length;
+        return values.length == 0 ? Double.NaN : Arrays.stream(values).sum() / values.length;
     }
 
     /** The last bins of a stage in which the power of all parts together and every fan stayed as they are at its end. */
@@ -241,7 +239,8 @@ record Warming(
                 // An integrated GPU's power is in the processor's, where that is read.
                 boolean counted =
                         role == Role.GPU_INTEGRATED && thermal.power(Role.CPU).isPresent();
-                Optional<double[]> line = thermal.power(role).filter(l -> !counted).map(ThermalTally.Line::means);
+                Optional<double[]> line =
+                        thermal.power(role).filter(l -> !counted).map(ThermalTally.Line::means);
                 for (int i = 0; line.isPresent() && i < sum.length; i++) {
                     double value = line.get()[i];
                     sum[i] += Double.isNaN(value) ? 0 : value;

@@ -435,8 +435,8 @@ public final class LogScan implements LogVisitor, LogRecord.Handler<Void> {
             for (Role role : List.of(Role.CPU, Role.GPU_DISCRETE, Role.GPU_INTEGRATED)) {
                 int joules = find(role, Metric.ENERGY);
                 // A graphics part's first temperature is that of its chip, a processor's that of its package.
-                for (int index : new int[] {find(role, Metric.TEMPERATURE), joules >= 0 ? joules : find(role, Metric.POWER)
-                }) {
+                for (int index :
+                        new int[] {find(role, Metric.TEMPERATURE), joules >= 0 ? joules : find(role, Metric.POWER)}) {
                     if (index >= 0) {
                         found.add(new ThermalLane(index, index == joules, into.line(lanes[index].channel)));
                     }

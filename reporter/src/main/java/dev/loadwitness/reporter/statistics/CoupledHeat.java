@@ -27,8 +27,7 @@ public record CoupledHeat(double[][] resistance, double[][] standardErrors, doub
      * @param ambientError standard uncertainty of the ambient temperature
      * @return empty with fewer states than parts, or where the powers are in proportion
      */
-    public static Optional<CoupledHeat> of(
-            double[][] watts, double[][] rises, double[][] errors, double ambientError) {
+    public static Optional<CoupledHeat> of(double[][] watts, double[][] rises, double[][] errors, double ambientError) {
         Numbers.requireNotNegative(ambientError, "uncertainty of the ambient temperature");
         int states = watts.length;
         if (states == 0 || states < watts[0].length) {

@@ -66,7 +66,12 @@ class ThermalScanTest {
         assertThat(soak.temperature(Role.GPU_DISCRETE).orElseThrow().means()[5]).isEqualTo(72.5);
         assertThat(soak.power(Role.GPU_DISCRETE).orElseThrow().means()[5]).isCloseTo(140, within(1e-9));
         assertThat(soak.fans().findFirst().orElseThrow().means()[5]).isEqualTo(3000);
-        assertThat(scan.stages().get(0).thermal().power(Role.GPU_DISCRETE).orElseThrow().means()[5])
+        assertThat(scan.stages()
+                        .get(0)
+                        .thermal()
+                        .power(Role.GPU_DISCRETE)
+                        .orElseThrow()
+                        .means()[5])
                 .isCloseTo(15, within(1e-9));
     }
 }

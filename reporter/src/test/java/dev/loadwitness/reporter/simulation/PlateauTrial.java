@@ -3,7 +3,6 @@ package dev.loadwitness.reporter.simulation;
 
 import dev.loadwitness.reporter.statistics.StepResponse;
 import java.util.ArrayList;
-import java.util.Arrays;
 import java.util.List;
 import java.util.Locale;
 import java.util.Random;

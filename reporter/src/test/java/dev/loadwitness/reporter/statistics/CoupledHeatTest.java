@@ -15,7 +15,9 @@ class CoupledHeatTest {
         double[][] rises = new double[watts.length][2];
         for (int s = 0; s < watts.length; s++) {
             for (int i = 0; i < 2; i++) {
-                rises[s][i] = TRUE[i][0] * watts[s][0] + TRUE[i][1] * watts[s][1] + ambientOff
+                rises[s][i] = TRUE[i][0] * watts[s][0]
+                        + TRUE[i][1] * watts[s][1]
+                        + ambientOff
                         + (random == null ? 0 : deviation * random.nextGaussian());
             }
         }
@@ -33,7 +35,8 @@ class CoupledHeatTest {
 
     @Test
     void exactRisesGiveTheResistancesBack() {
-        CoupledHeat found = CoupledHeat.of(WATTS, rises(WATTS, 0, null, 0), errors(4, 1), 0).orElseThrow();
+        CoupledHeat found =
+                CoupledHeat.of(WATTS, rises(WATTS, 0, null, 0), errors(4, 1), 0).orElseThrow();
         for (int i = 0; i < 2; i++) {
             assertThat(found.resistance()[i]).containsExactly(TRUE[i], within(1e-12));
         }
@@ -44,11 +47,13 @@ class CoupledHeatTest {
     @Test
     void errorsOfSeparateStatesAreTheRisesErrorOverTheWatts() {
         double[][] watts = {{100, 0}, {0, 50}};
-        CoupledHeat found = CoupledHeat.of(watts, rises(watts, 0, null, 0), errors(2, 1), 0).orElseThrow();
+        CoupledHeat found =
+                CoupledHeat.of(watts, rises(watts, 0, null, 0), errors(2, 1), 0).orElseThrow();
         assertThat(found.standardErrors()[0]).containsExactly(new double[] {0.01, 0.02}, within(1e-12));
         assertThat(found.condition()).isCloseTo(1, within(1e-12));
         // The room's error is the same in both: with u = 1 K it doubles each variance.
-        CoupledHeat room = CoupledHeat.of(watts, rises(watts, 0, null, 0), errors(2, 1), 1).orElseThrow();
+        CoupledHeat room =
+                CoupledHeat.of(watts, rises(watts, 0, null, 0), errors(2, 1), 1).orElseThrow();
         assertThat(room.standardErrors()[0][0]).isCloseTo(0.01 * Math.sqrt(2), within(1e-12));
     }
 
@@ -72,10 +77,12 @@ class CoupledHeatTest {
     @Test
     void powersInProportionTellNothingApart() {
         double[][] watts = {{100, 50}, {120, 60}};
-        assertThat(CoupledHeat.of(watts, rises(watts, 0, null, 0), errors(2, 1), 0)).isEmpty();
+        assertThat(CoupledHeat.of(watts, rises(watts, 0, null, 0), errors(2, 1), 0))
+                .isEmpty();
         assertThat(CoupledHeat.of(new double[][] {{100, 50}}, new double[][] {{50, 40}}, errors(1, 1), 0))
                 .isEmpty();
         double[][] idle = {{100, 0}, {120, 0}};
-        assertThat(CoupledHeat.of(idle, rises(idle, 0, null, 0), errors(2, 1), 0)).isEmpty();
+        assertThat(CoupledHeat.of(idle, rises(idle, 0, null, 0), errors(2, 1), 0))
+                .isEmpty();
     }
 }

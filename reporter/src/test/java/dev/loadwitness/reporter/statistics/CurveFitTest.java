@@ -80,8 +80,7 @@ class CurveFitTest {
                     0.424, 0.420, 0.414, 0.411, 0.406
                 },
                 new double[][] {{50, 150, -100, 1, 2}, {0.5, 1.5, -1, 0.01, 0.02}},
-                new double[] {
-                    3.7541005211E-01, 1.9358469127E+00, -1.4646871366E+00, 1.2867534640E-02, 2.2122699662E-02
+                new double[] {3.7541005211E-01, 1.9358469127E+00, -1.4646871366E+00, 1.2867534640E-02, 2.2122699662E-02
                 },
                 new double[] {2.0723153551E-03, 2.2031669222E-01, 2.2175707739E-01, 4.4861358114E-04, 8.9471996575E-04},
                 5.4648946975E-05);
@@ -138,8 +137,12 @@ class CurveFitTest {
     private static void assertNineDigits(Set set, double[] start) {
         CurveFit fit = CurveFit.of(set.curve, set.x, set.y, 5000, start).orElseThrow();
         for (int j = 0; j < start.length; j++) {
-            assertThat(digits(fit.parameters()[j], set.certified[j])).as("b%d", j + 1).isGreaterThan(9);
-            assertThat(digits(fit.standardErrors()[j], set.deviations[j])).as("sd of b%d", j + 1).isGreaterThan(9);
+            assertThat(digits(fit.parameters()[j], set.certified[j]))
+                    .as("b%d", j + 1)
+                    .isGreaterThan(9);
+            assertThat(digits(fit.standardErrors()[j], set.deviations[j]))
+                    .as("sd of b%d", j + 1)
+                    .isGreaterThan(9);
         }
         assertThat(digits(fit.squares(), set.squares)).isGreaterThan(9);
     }

@@ -46,7 +46,8 @@ class StepResponseTest {
 
     @Test
     void twoTimeConstantsAreFoundWhereTheyShow() {
-        StepResponse found = of(3600, 0.1, noisy(t -> 74 - 25 * StrictMath.exp(-t / 40) - 12 * StrictMath.exp(-t / 600), 0.2));
+        StepResponse found =
+                of(3600, 0.1, noisy(t -> 74 - 25 * StrictMath.exp(-t / 40) - 12 * StrictMath.exp(-t / 600), 0.2));
         assertThat(found.order()).isEqualTo(2);
         assertThat(found.plateau()).isCloseTo(74, within(0.1));
         assertThat(found.fastSeconds()).isCloseTo(40, within(3.0));
@@ -64,7 +65,8 @@ class StepResponseTest {
     /** The trap: a slow second term that one exponential takes for the noise of its end. */
     @Test
     void aSlowTermThatHasNotComeToRestIsNotTakenForTheEnd() {
-        StepResponse found = of(3600, 1, t -> Math.rint(80 - 30 * StrictMath.exp(-t / 60) - 12 * StrictMath.exp(-t / 2400)));
+        StepResponse found =
+                of(3600, 1, t -> Math.rint(80 - 30 * StrictMath.exp(-t / 60) - 12 * StrictMath.exp(-t / 2400)));
         assertThat(found.told()).isEqualTo(StepResponse.Told.WINDOW_TOO_SHORT);
         assertThat(found.plateau()).isNaN();
         assertThat(found.halfWidth()).isNaN();
