@@ -131,15 +131,19 @@ final class SampleRunsTest {
 
     @Test
     void aMachineThatShedsWattsOrStillWarmsHasNoPlateau() throws Exception {
-        assertThat(finding(byTheRepairProcedure("regulated"), Criterion.WARM_ROOM).because())
+        assertThat(finding(byTheRepairProcedure("regulated"), Criterion.WARM_ROOM)
+                        .because())
                 .contains("is regulated")
                 .contains("sustained is 141 W");
-        assertThat(finding(byTheRepairProcedure("bad-contact"), Criterion.WARM_ROOM).because())
+        assertThat(finding(byTheRepairProcedure("bad-contact"), Criterion.WARM_ROOM)
+                        .because())
                 .contains("held back for heat");
-        assertThat(finding(byTheRepairProcedure("still-rising"), Criterion.WARM_ROOM).because())
+        assertThat(finding(byTheRepairProcedure("still-rising"), Criterion.WARM_ROOM)
+                        .because())
                 .contains("changed until")
                 .contains("does not tell where it would come to rest");
-        assertThat(finding(byTheRepairProcedure("stuck-sensor"), Criterion.THERMAL_RESISTANCE).because())
+        assertThat(finding(byTheRepairProcedure("stuck-sensor"), Criterion.THERMAL_RESISTANCE)
+                        .because())
                 .contains("is stuck");
     }
 

@@ -18,6 +18,9 @@ import java.util.OptionalDouble;
  * <p>An estimate. Fans that speed up in the warm room make it cooler than this, leakage that grows makes it warmer.
  */
 final class WarmRoom implements Rule {
+    /** Share of the fixed power reference from which on a load is full (common practice, no source). */
+    private static final double FULL_SHARE = 0.85;
+
     @Override
     public Criterion criterion() {
         return Criterion.WARM_ROOM;
@@ -60,13 +63,17 @@ final class WarmRoom implements Rule {
                                     + Texts.number(w.watts(), 0) + " W; in a warmer room it would be less.")
                     .seen(List.of(Evidence.of(w.stage().begin(), "the stage begins")));
         }
+        OptionalDouble reference =
+                Reference.of(part, run.scan(), run.jobSheet()).watts();
         Optional<Warming> hottest = stages.stream()
                 .filter(Warming::measured)
+                .filter(w -> !(w.watts() < FULL_SHARE * reference.orElse(0)))
                 .max(Comparator.comparingDouble(w -> w.response().orElseThrow().plateau()));
         if (hottest.isEmpty()) {
             String why = stages.stream()
                     .max(Comparator.comparingDouble(w -> w.stage().seconds()))
-                    .map(w -> w.why() + " (stage " + w.stage().stage().id() + ")")
+                    .map(w -> (w.measured() ? light(w, reference) : w.why()) + " (stage "
+                            + w.stage().stage().id() + ")")
                     .orElse("no stage that proves it was run");
             return Finding.of(
                     setting,
@@ -75,6 +82,12 @@ final class WarmRoom implements Rule {
                     "Where " + Texts.part(part) + " would come to rest is not known: " + why + ".");
         }
         return judge(setting, run, hottest.get(), ambient.getAsDouble());
+    }
+
+    private static String light(Warming w, OptionalDouble reference) {
+        return "it came to rest at " + Texts.number(w.response().orElseThrow().plateau(), 0) + " °C while it drew "
+                + Texts.number(w.watts(), 0) + " W of " + Texts.number(reference.orElseThrow(), 0)
+                + " W, and at its full load it would be warmer";
     }
 
     private static Finding judge(CriterionSetting setting, Case run, Warming w, double ambient) {
@@ -109,7 +122,7 @@ final class WarmRoom implements Rule {
                 + " would come to rest at about " + Texts.number(there, 0) + " °C";
         String because =
                 switch (outcome) {
-                    case PASS -> estimate + " under this load.";
+                    case PASS -> estimate + " at the " + Texts.number(w.watts(), 0) + " W that it drew.";
                     case FAIL ->
                         estimate + ", above " + Texts.number(limit, 0)
                                 + " °C: it would hold itself back there, cool as it is here.";

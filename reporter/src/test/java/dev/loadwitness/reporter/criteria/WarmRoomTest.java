@@ -22,7 +22,11 @@ class WarmRoomTest {
 
     /** 100 W and 15 W: 22.5 + 0.35·100 + 0.15·15 = 59.75 °C in this room. */
     private static LogBuilder soak(String settings) {
-        return new WarmLogs().soak("soak", 1500, 100, 15).log().criterion("warm-room", "mandatory: no" + settings);
+        return new WarmLogs()
+                .soak("soak", 1500, 100, 15)
+                .log()
+                .curve("gpu.power.limit", m -> 100)
+                .criterion("warm-room", "mandatory: no" + settings);
     }
 
     private Finding judge(LogBuilder log) throws IOException {
@@ -99,6 +103,16 @@ class WarmRoomTest {
         Finding f = judge(new WarmLogs().soak("soak", 300, 100, 15).log().criterion("warm-room", "mandatory: no"));
         assertThat(f.outcome()).isEqualTo(Outcome.NOT_MEASURED);
         assertThat(f.because()).contains("do not tell where it would come to rest");
+    }
+
+    /** As after a limit that fell: coolness at part load says nothing of full load. */
+    @Test
+    void aPlateauAtLessThanFullLoadIsNone() throws Exception {
+        assertThat(judge(soak("").jobSheet("rated-graphics-power: 117 W\n")).outcome())
+                .isEqualTo(Outcome.PASS);
+        Finding f = judge(soak("").jobSheet("rated-graphics-power: 118 W\n"));
+        assertThat(f.outcome()).isEqualTo(Outcome.NOT_MEASURED);
+        assertThat(f.because()).contains("while it drew 100 W of 118 W");
     }
 
     @Test
