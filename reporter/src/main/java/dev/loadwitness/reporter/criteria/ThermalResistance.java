@@ -60,10 +60,12 @@ final class ThermalResistance implements Rule {
         double rise = response.plateau() - ambient;
         double resistance = rise / w.watts();
         double u = uncertainty(setting, w, rise);
-        boolean banded = setting.origin("at-least").equals("procedure")
-                || setting.origin("at-most").equals("procedure");
         double least = setting.value("at-least");
         double most = setting.value("at-most");
+        // A band as wide as a procedure can state is none.
+        boolean banded = least
+                        > Criterion.THERMAL_RESISTANCE.parameter("at-least").minimum()
+                || most < Criterion.THERMAL_RESISTANCE.parameter("at-most").maximum();
         double factor = run.judgedBy().decision().guardFactor();
         ConformityDecision below =
                 ConformityDecision.decide(ConformityDecision.Side.AT_MOST, resistance, most, u, factor);
@@ -79,7 +81,7 @@ final class ThermalResistance implements Rule {
                 .seen(evidence(run, w, ambient, setting));
         String expanded = Texts.number(2 * u, 3) + " K/W";
         if (!banded) {
-            return finding.against("none given", "default").uncertain(expanded);
+            return finding.against("none given", setting.origin("at-most")).uncertain(expanded);
         }
         return finding.against(
                         Texts.number(least, 3) + " to " + Texts.number(most, 3) + " K/W", setting.origin("at-most"))

@@ -126,8 +126,7 @@ public enum Criterion implements Word {
                             20,
                             0.01,
                             20,
-                            "upper end of the model's band; none is known of itself, and without both ends nothing is"
-                                    + " judged"),
+                            "upper end of the model's band; none is known of itself, and with both ends open nothing is judged"),
                     new Parameter(
                             "uncertainty",
                             TEMPERATURE_DIFFERENCE,
