@@ -8,6 +8,7 @@ import dev.loadwitness.runlog.Role;
 import java.util.ArrayList;
 import java.util.List;
 import java.util.Optional;
+import java.util.function.Function;
 import java.util.stream.Collectors;
 
 /** CPU and discrete GPU on one heatsink: which of their resistances the stages of a run tell apart. One line for people. */
@@ -18,6 +19,7 @@ final class SharedHeat {
     private static final List<Role> PARTS = List.of(Role.GPU_DISCRETE, Role.CPU);
 
     /** One state of rest: what both parts drew, and how far both were above the room. */
+    @SuppressWarnings("ArrayRecordComponent") // rows of a small matrix, seen by this class only
     private record Rest(StageTally stage, double[] watts, double[] rises, double[] errors, List<Double> fans) {}
 
     private SharedHeat() {}
@@ -98,7 +100,7 @@ final class SharedHeat {
         return true;
     }
 
-    private static double[][] rows(List<Rest> rests, java.util.function.Function<Rest, double[]> what) {
+    private static double[][] rows(List<Rest> rests, Function<Rest, double[]> what) {
         return rests.stream().map(what).toArray(double[][]::new);
     }
 }

@@ -73,6 +73,7 @@ final class ExponentialApproach implements CurveFit.Curve {
     }
 
     /** Best T∞ and amplitudes for given time constants, by the normal equations: good enough to start from. */
+    @SuppressWarnings("ArrayRecordComponent") // a starting point, seen by this class only
     private record Linear(double[] coefficients, double squares) {
         static Linear of(double[] y, double[]... terms) {
             int p = terms.length + 1;
