@@ -108,7 +108,7 @@ final class SampleRunsTest {
     }
 
     /** By the criteria of the shop's procedure of today: the logs carry an older one. */
-    private static Judgement byTheRepairProcedure(String sample) throws IOException {
+    private static Judgement byTheRepairProcedure(String sample) throws Exception {
         Path procedure = Path.of("..", "thresholds", "gpu-power-repair.yaml");
         return Judge.judge(new Judge.Request(
                 SAMPLES.resolve(sample + "/run.jsonl"),

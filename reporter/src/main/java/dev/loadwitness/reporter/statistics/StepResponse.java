@@ -102,7 +102,9 @@ public record StepResponse(
         CurveFit fit = chosen.get();
         int slow = fit.parameters().length - 1;
         double slowest = StrictMath.exp(fit.parameters()[slow]);
-        double slowestHere = half.flat ? slowest : Math.max(slowest, half.timeConstant);
+        double unexplained = unexplained(fit, all);
+        boolean explained = half.flat || (Double.isNaN(half.plateau) && unexplained < least(resolution));
+        double slowestHere = explained ? slowest : Math.max(slowest, half.timeConstant);
         if (!(window >= LEAST_TIME_CONSTANTS * slowestHere)) {
             return nothing(Told.WINDOW_TOO_SHORT, slowestHere, all);
         }
@@ -111,7 +113,7 @@ public record StepResponse(
         if (!twoTerms && second.isPresent()) {
             discrepancy = Math.max(discrepancy, Math.abs(second.get().parameters()[0] - plateau));
         }
-        discrepancy += stillToCome(window) * (unexplained(fit, all) + resolution / 2);
+        discrepancy += stillToCome(window) * (unexplained + resolution / 2);
         double statistical = bootstrap(fit);
         double halfWidth = statistical + discrepancy + resolution;
         if (halfWidth > WIDEST) {
@@ -166,6 +168,10 @@ public record StepResponse(
                 Double.NaN,
                 Double.NaN,
                 all.window());
+    }
+
+    private static double least(double resolution) {
+        return Math.max(LEAST_MOVE, resolution / 2);
     }
 
     /**
@@ -252,7 +258,7 @@ public record StepResponse(
             double window = points.window();
             double slope = slope(points.y, points.x);
             double end = Arrays.stream(points.y).sum() / points.size() + slope * window / 2;
-            if (Math.abs(slope) * window < Math.max(LEAST_MOVE, resolution / 2)) {
+            if (Math.abs(slope) * window < least(resolution)) {
                 return new Tail(true, slope, end, Double.NaN, 0);
             }
             return ExponentialApproach.FIRST_ORDER

@@ -86,7 +86,7 @@ class WarmRoomTest {
 
     @Test
     void aFanThatChangesLateLeavesTooLittleToTell() throws Exception {
-        Finding f = judge(soak("").curve("fan.one", m -> m.intoStage() < 1300 ? 3000 : 3400));
+        Finding f = judge(soak("").curve("fan.one", m -> m.intoStage() < 1470 ? 3000 : 3400));
         assertThat(f.outcome()).isEqualTo(Outcome.NOT_MEASURED);
         assertThat(f.because()).contains("the speed of fan.one changed until");
     }
