@@ -161,7 +161,10 @@ public record Simulation(
         private final Laptop laptop =
                 new Laptop(specimen.ambientCelsius(), specimen.charge(), new Random(specimen.seed() + 1));
         private final LaptopSensors sensors = new LaptopSensors(
-                laptop, new Random(specimen.seed() + 2), scenario.onRails() || specimen.fullyEquipped());
+                laptop,
+                new Random(specimen.seed() + 2),
+                scenario.onRails() || specimen.fullyEquipped(),
+                specimen.fullyEquipped());
         private final List<Role> workRoles = procedure.stages().stream()
                 .flatMap(s -> s.loads().stream().map(l -> roleOf(l, s)))
                 .distinct()

@@ -13,7 +13,7 @@ import java.util.Random;
  * @param recirculated share of the fans' air that comes from inside the case
  * @param caseConductance from the case to the room, in W/K
  * @param powerFactor what the power reading is, over what flows; the energy counter is right
- * @param fullyEquipped whether buses and the GPU's error counters are read too
+ * @param fullyEquipped whether devices, the GPU's error counters and all of the processor's sensors are read too
  */
 record Specimen(
         long seed,
