@@ -10,7 +10,11 @@ import java.util.List;
 public final class PlanText {
     private PlanText() {}
 
-    /** @param more sentences about the procedure; empty without one */
+    /**
+     * In lines of at most {@code width} columns.
+     *
+     * @param more sentences about the procedure; empty without one
+     */
     public static String render(SoakPlan plan, List<String> more, int width) {
         List<String> lines = new ArrayList<>(Wrap.lines(plan.sentence(), width));
         for (String sentence : more) {
