@@ -11,13 +11,13 @@ import dev.loadwitness.runlog.procedure.Stage;
 import dev.loadwitness.runlog.yaml.Located;
 import dev.loadwitness.runlog.yaml.Measure;
 import dev.loadwitness.runlog.yaml.Reading;
-import java.time.Duration;
 import java.util.ArrayList;
 import java.util.Comparator;
 import java.util.LinkedHashSet;
 import java.util.List;
 import java.util.Optional;
 import java.util.Set;
+import java.util.stream.Collectors;
 
 /**
  * A copy of a procedure whose soak is as long as planned. Only the values are exchanged where they stand, so that
@@ -56,36 +56,32 @@ public record PlannedProcedure(String text, Procedure procedure, List<String> ch
         CriterionSetting soak = before.setting(Criterion.SOAK_DURATION)
                 .orElseThrow(() -> new Refused(fileName + " has no criterion soak-duration, so it asks for no soak that"
                         + " could be lengthened; name a procedure that does, for example gpu-power-repair.yaml"));
-        Role part = before.provedParts().stream()
-                .max(Comparator.comparing(before::longestStretch).thenComparing(Comparator.reverseOrder()))
-                .orElseThrow(() -> new Refused(fileName + " has no stage with 'proves'"));
         double least = soak.value("at-least");
         if (soakSeconds <= least) {
             return new PlannedProcedure(text, before, List.of());
         }
-        Stage longest = before.stages().stream()
-                .filter(s -> s.proves().filter(part::equals).isPresent())
-                .max(Comparator.comparing(Stage::duration))
-                .orElseThrow();
-        Duration duration = longest.duration().plusMillis(Math.round((soakSeconds - least) * 1000));
-        String stageValue = write(duration.toMillis() / 1e3);
         Edits edits = new Edits(fileName, text, reason);
         edits.replace(
                 "the criterion's at-least",
                 edits.at(edits.root(), "criteria", "soak-duration").flatMap(s -> edits.field(s, "at-least")),
                 write(soakSeconds));
-        Set<String> lengthened = new LinkedHashSet<>();
-        for (Stage stage : before.stages()) {
-            // Equal soaks, as of a repeated one, stay equal.
-            boolean same = stage.proves().equals(longest.proves())
-                    && stage.loads().equals(longest.loads())
-                    && stage.duration().equals(longest.duration());
-            if (same) {
-                lengthened.add(edits.written(stage.id()));
+        // Every part that is proved must be able to hold the soak.
+        for (Role part : before.provedParts()) {
+            Stage longest = before.stages().stream()
+                    .filter(s -> s.proves().filter(part::equals).isPresent())
+                    .max(Comparator.comparing(Stage::duration))
+                    .orElseThrow();
+            String longer = write(longest.duration().toMillis() / 1e3 + soakSeconds - least);
+            Set<String> lengthened = before.stages().stream()
+                    // Equal soaks, as of a repeated one, stay equal.
+                    .filter(s -> s.proves().equals(longest.proves())
+                            && s.loads().equals(longest.loads())
+                            && s.duration().equals(longest.duration()))
+                    .map(s -> edits.written(s.id()))
+                    .collect(Collectors.toCollection(LinkedHashSet::new));
+            for (String id : lengthened) {
+                edits.replace("stage " + id, edits.stage(id).flatMap(s -> edits.field(s, "duration")), longer);
             }
-        }
-        for (String id : lengthened) {
-            edits.replace("stage " + id, edits.stage(id).flatMap(s -> edits.field(s, "duration")), stageValue);
         }
         edits.name(before.name().endsWith(SUFFIX) ? before.name() : before.name() + SUFFIX);
         edits.title(" (soak planned for " + Span.write(soakSeconds) + ")");
