@@ -83,7 +83,7 @@ final class Inputs {
         }
     }
 
-    private static JobSheet jobSheet(Path file) throws Complaint {
+    static JobSheet jobSheet(Path file) throws Complaint {
         try {
             return JobSheetReader.read(file.getFileName().toString(), text(file));
         } catch (JobSheetException e) {
@@ -91,7 +91,7 @@ final class Inputs {
         }
     }
 
-    private static String text(Path file) throws Complaint {
+    static String text(Path file) throws Complaint {
         readable(file);
         try {
             if (Files.size(file) > MOST_TEXT_BYTES) {

@@ -20,6 +20,7 @@ import picocli.CommandLine.Command;
             ReviewCommand.class,
             CertifyCommand.class,
             VerifyCommand.class,
+            PlanCommand.class,
             SigningKeyCommand.class
         },
         mixinStandardHelpOptions = true,
