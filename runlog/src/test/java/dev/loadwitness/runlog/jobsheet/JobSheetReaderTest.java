@@ -40,7 +40,7 @@ final class JobSheetReaderTest {
         assertThat(sheet.minutesBetweenFaults()).containsExactly(12.0, 25.0);
         assertThat(sheet.rails()).hasSize(3);
         assertThat(sheet.rails().get(0))
-                .isEqualTo(new JobSheet.Rail(
+                .isEqualTo(JobSheet.Rail.of(
                         "graphics core",
                         OptionalDouble.of(0.08),
                         OptionalDouble.of(0.4),
@@ -49,8 +49,8 @@ final class JobSheetReaderTest {
         assertThat(sheet.rails().get(2).ohmsBefore()).isEmpty();
         assertThat(sheet.rails().get(2).ohmsAfter()).hasValue(1800);
         assertThat(sheet.handChecks())
-                .contains(
-                        new JobSheet.HandCheck("hinges, lid and screws", false, "one bottom screw missing on arrival"))
+                .contains(new JobSheet.HandCheck(
+                        "hinges, lid and screws", JobSheet.HandCheck.State.OPEN, "one bottom screw missing on arrival"))
                 .extracting(JobSheet.HandCheck::done)
                 .containsExactly(true, true, false);
         assertThat(sheet.notApplicable()).isEmpty();
@@ -67,7 +67,7 @@ final class JobSheetReaderTest {
 
     @Test
     void onlyTheTicketMustBeKnown() throws JobSheetException {
-        assertThat(JobSheetReader.read("s.yaml", HEAD)).isEqualTo(JobSheet.empty("FBR-2026-0142"));
+        assertThat(JobSheetReader.read("s.yaml", HEAD).readFrom("")).isEqualTo(JobSheet.empty("FBR-2026-0142"));
     }
 
     @Test
@@ -81,7 +81,7 @@ final class JobSheetReaderTest {
                         .reduce("", (a, b) -> a + b + "\n");
 
         assertThat(emptied).contains("machine:\n", "rails:\n", "received:\n");
-        assertThat(JobSheetReader.read("s.yaml", emptied)).isEqualTo(JobSheet.empty("FBR-2026-0142"));
+        assertThat(JobSheetReader.read("s.yaml", emptied).readFrom("")).isEqualTo(JobSheet.empty("FBR-2026-0142"));
     }
 
     @Test
