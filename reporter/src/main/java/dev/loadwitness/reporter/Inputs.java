@@ -95,8 +95,9 @@ final class Inputs {
             if (photo.state() == PhotoCheck.State.DIFFERS) {
                 throw new Complaint(
                         Exit.DATA,
-                        photo.photo().file() + " beside " + file + " is not the photo that the sheet names: its SHA-256 is "
-                                + photo.found() + "; put the right one there, or the new digest into the sheet");
+                        photo.photo().file() + " beside " + file
+                                + " is not the photo that the sheet names: its SHA-256 is " + photo.found()
+                                + "; put the right one there, or the new digest into the sheet");
             }
         }
         return sheet;

@@ -48,8 +48,7 @@ final class JobNewCommand implements Callable<Integer> {
                 JobSheetReader.read("--ticket", text);
             } catch (JobSheetException e) {
                 throw new ParameterException(
-                        spec.commandLine(),
-                        "--ticket: " + e.problems().get(0).text());
+                        spec.commandLine(), "--ticket: " + e.problems().get(0).text());
             }
         }
         try {

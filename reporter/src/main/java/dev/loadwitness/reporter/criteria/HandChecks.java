@@ -32,8 +32,7 @@ final class HandChecks implements Rule {
         List<HandCheck> failed = in(checks, HandCheck.State.FAILED);
         List<HandCheck> open = in(checks, HandCheck.State.OPEN);
         int done = asked.size() - failed.size() - open.size();
-        Outcome outcome =
-                !failed.isEmpty() ? Outcome.FAIL : open.isEmpty() ? Outcome.PASS : Outcome.INCONCLUSIVE;
+        Outcome outcome = !failed.isEmpty() ? Outcome.FAIL : open.isEmpty() ? Outcome.PASS : Outcome.INCONCLUSIVE;
         return List.of(Finding.of(setting, "", outcome, because(asked.size(), failed, open))
                 .against("all " + asked.size(), "job sheet")
                 .measured(done + " of " + asked.size(), "")
@@ -67,8 +66,6 @@ final class HandChecks implements Rule {
     }
 
     private static List<HandCheck> in(List<HandCheck> checks, HandCheck.State... states) {
-        return checks.stream()
-                .filter(c -> List.of(states).contains(c.state()))
-                .toList();
+        return checks.stream().filter(c -> List.of(states).contains(c.state())).toList();
     }
 }

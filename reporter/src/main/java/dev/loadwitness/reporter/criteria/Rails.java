@@ -65,8 +65,8 @@ final class Rails implements Rule {
         double guardFactor = run.judgedBy().decision().guardFactor();
         List<ConformityDecision> sides = new ArrayList<>();
         within.least()
-                .ifPresent(least -> sides.add(ConformityDecision.decide(
-                        ConformityDecision.Side.AT_LEAST, volts, least, u, guardFactor)));
+                .ifPresent(least -> sides.add(
+                        ConformityDecision.decide(ConformityDecision.Side.AT_LEAST, volts, least, u, guardFactor)));
         within.most()
                 .ifPresent(most -> sides.add(
                         ConformityDecision.decide(ConformityDecision.Side.AT_MOST, volts, most, u, guardFactor)));
@@ -114,7 +114,8 @@ final class Rails implements Rule {
                     setting,
                     rail.title(),
                     Outcome.NOT_MEASURED,
-                    name + " has nothing to be judged by: give it limits (least, most), or its kind: fixed with a nominal"
+                    name
+                            + " has nothing to be judged by: give it limits (least, most), or its kind: fixed with a nominal"
                             + " voltage, or controlled.");
         }
         String open = Stream.of(

@@ -43,11 +43,7 @@ public record JobSheetCheck(String fileName, List<Problem> problems, List<OpenIt
         StringBuilder out = new StringBuilder();
         if (!problems.isEmpty()) {
             for (Problem p : problems) {
-                lines(
-                        out,
-                        "",
-                        fileName + " line " + p.line() + ", column " + p.column() + ": " + p.text(),
-                        width);
+                lines(out, "", fileName + " line " + p.line() + ", column " + p.column() + ": " + p.text(), width);
             }
             return out.toString();
         }

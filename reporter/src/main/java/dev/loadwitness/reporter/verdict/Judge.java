@@ -137,7 +137,8 @@ public final class Judge {
             notes.add("Judged by procedure '" + run.judgedBy().name() + "', not by the one the run began with ('"
                     + run.scan().procedure().name() + "').");
         }
-        run.jobSheet().ifPresent(sheet -> notes.addAll(LaterSheet.notes(run.scan().header(), sheet)));
+        run.jobSheet()
+                .ifPresent(sheet -> notes.addAll(LaterSheet.notes(run.scan().header(), sheet)));
         repairedRail(run).ifPresent(notes::add);
         notes.addAll(attempts.notes());
         if (run.scan().header().ambientCelsius().isEmpty()) {

@@ -73,7 +73,8 @@ final class LaterSheet {
             changed.add(
                     serialWithheld
                             ? "another serial number"
-                            : "serial number from '" + serial + "' to '" + now.machine().serial() + "'");
+                            : "serial number from '" + serial + "' to '"
+                                    + now.machine().serial() + "'");
         }
         watts(changed, "rated graphics power", then, now, JobSheet::ratedGraphicsWatts);
         watts(changed, "wall meter, idle", then, now, s -> s.wallMeter().idleWatts());
@@ -105,9 +106,6 @@ final class LaterSheet {
     private static String said(OptionalDouble watts) {
         return watts.isEmpty()
                 ? "open"
-                : BigDecimal.valueOf(watts.getAsDouble())
-                                .stripTrailingZeros()
-                                .toPlainString()
-                        + " W";
+                : BigDecimal.valueOf(watts.getAsDouble()).stripTrailingZeros().toPlainString() + " W";
     }
 }

@@ -68,9 +68,11 @@ class CriteriaContractTest {
                 .soak("soak", 400)
                 .stage("steps", 30, "loads: [gpu-steps], gpu: gpu-discrete", Role.GPU_DISCRETE)
                 // 0.85 of the wall meter's rise is 164 W: 125 W and 40 W
-                .jobSheet("wall-meter: {idle: 40 W, soak: 233 W}\n"
-                        + "rails: [{name: main 5 V, kind: fixed, nominal: 5 V, voltage-after: 5.05 V}]\n"
-                        + "hand-checks: [{name: keyboard, done: yes}]\n")
+                .jobSheet("""
+                        wall-meter: {idle: 40 W, soak: 233 W}
+                        rails: [{name: main 5 V, kind: fixed, nominal: 5 V, voltage-after: 5.05 V}]
+                        hand-checks: [{name: keyboard, done: yes}]
+                        """)
                 .channel(Channel.of("cpu.power", Metric.POWER, Role.CPU, "powercap"), m -> m.loaded() ? 55 : 15)
                 .channel(Channel.of("gpu.pcie.replays", Metric.PCIE_REPLAYS, Role.GPU_DISCRETE, "gpu"), m -> 0)
                 .channel(

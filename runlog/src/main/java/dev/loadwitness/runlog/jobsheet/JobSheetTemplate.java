@@ -12,8 +12,7 @@ public final class JobSheetTemplate {
     /** The template; without a ticket it is valid only once one is filled in. */
     public static String text(String ticketOrEmpty) {
         String quoted = ticketOrEmpty.isEmpty() ? "" : " '" + ticketOrEmpty.replace("'", "''") + "'";
-        return TEXT.replaceFirst(
-                "(?m)^" + TICKET, Matcher.quoteReplacement(TICKET + quoted));
+        return TEXT.replaceFirst("(?m)^" + TICKET, Matcher.quoteReplacement(TICKET + quoted));
     }
 
     private static final String TEXT = """

@@ -40,11 +40,13 @@ public record OpenItem(String key, String text) {
         }
         if (sheet.ratedGraphicsWatts().isEmpty()) {
             open.add(new OpenItem(
-                    "rated-graphics-power", "\"fully loaded\" is then measured against what the machine itself showed"));
+                    "rated-graphics-power",
+                    "\"fully loaded\" is then measured against what the machine itself showed"));
         } else {
             text(open, sheet.power().ratingOrigin(), "rated-power-origin", "nobody can check the rated power");
         }
-        if (sheet.wallMeter().idleWatts().isEmpty() || sheet.wallMeter().soakWatts().isEmpty()) {
+        if (sheet.wallMeter().idleWatts().isEmpty()
+                || sheet.wallMeter().soakWatts().isEmpty()) {
             open.add(new OpenItem("wall-meter", "the power that the machine reports of itself stays unchecked"));
         }
         rails(open, sheet.rails());
