@@ -23,7 +23,7 @@ import java.util.OptionalDouble;
  */
 public final class VerdictJson {
     /** Raised in its first number when a reader of the earlier version would misread. */
-    public static final String FORMAT = "1.0";
+    public static final String FORMAT = "1.1";
 
     private final JsonGenerator json;
 
@@ -170,6 +170,8 @@ public final class VerdictJson {
         json.writeStringField("repairedRail", job.repairedRail());
         number("ratedGraphicsWatts", job.ratedGraphicsWatts());
         number("adapterWatts", job.adapterWatts());
+        text("sha256", job.sha256().isEmpty() ? null : job.sha256());
+        json.writeBooleanField("givenAfterRun", verdict.sheetGivenAfterRun());
         json.writeEndObject();
     }
 
