@@ -21,6 +21,7 @@ import picocli.CommandLine.Command;
             CertifyCommand.class,
             VerifyCommand.class,
             PlanCommand.class,
+            JobCommand.class,
             SigningKeyCommand.class
         },
         mixinStandardHelpOptions = true,

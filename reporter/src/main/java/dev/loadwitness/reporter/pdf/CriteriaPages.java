@@ -233,7 +233,7 @@ final class CriteriaPages {
             blocks.heading("Checks by hand [t]");
             PdfPTable table = blocks.table(14, 40, 46);
             for (JobSheet.HandCheck check : job.handChecks()) {
-                table.addCell(blocks.value(check.done() ? "done" : "not done"));
+                table.addCell(blocks.value(check.state().word().replace('-', ' ')));
                 table.addCell(blocks.value(check.name()));
                 table.addCell(blocks.value(check.note()));
             }
