@@ -7,6 +7,7 @@ import dev.loadwitness.runlog.procedure.Criterion;
 import dev.loadwitness.runlog.procedure.CriterionSetting;
 import java.util.List;
 import java.util.OptionalDouble;
+import java.util.stream.Stream;
 
 /**
  * What one criterion found. All texts are finished: rounded by their uncertainty, with unit, the same on every machine.
@@ -139,6 +140,11 @@ public record Finding(
                 because,
                 evidence,
                 tables);
+    }
+
+    /** Puts a table after those that are there. */
+    Finding toldAlso(Table table) {
+        return told(Stream.concat(tables.stream(), Stream.of(table)).toList());
     }
 
     private Finding with(Outcome outcome, String because, String uncertainty, OptionalDouble conformity) {
