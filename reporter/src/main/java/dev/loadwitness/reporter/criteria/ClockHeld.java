@@ -98,8 +98,8 @@ final class ClockHeld implements Rule {
                         "Work on " + Texts.part(part) + " slowed to " + rates
                                 + ": something holds it back as it warms.";
                     default ->
-                        "Work on " + Texts.part(part) + " went on at " + rates
-                                + ", which scatters too much to decide." + measured.settling(2 * length);
+                        "Work on " + Texts.part(part) + " went on at " + rates + ", which scatters too much to decide."
+                                + measured.settling(2 * length);
                 };
         return measured.on(Finding.of(setting, part.word(), outcome, because)
                 .against(limit, setting.origin("at-least"))

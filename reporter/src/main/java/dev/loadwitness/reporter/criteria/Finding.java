@@ -36,6 +36,9 @@ public record Finding(
         String because,
         List<Evidence> evidence,
         List<Table> tables) {
+    /** How every finding of a damaged log begins. */
+    public static final String NOT_RELIED_ON = "Not relied on, because the log is damaged or was altered.";
+
     public Finding {
         requireNonNull(criterion, "criterion");
         requireNonNull(subject, "subject");
@@ -102,11 +105,7 @@ public record Finding(
     public Finding notReliedOn() {
         return outcome != Outcome.PASS
                 ? this
-                : with(
-                        Outcome.INCONCLUSIVE,
-                        "Not relied on, because the log is damaged or was altered. " + because,
-                        uncertainty,
-                        conformity);
+                : with(Outcome.INCONCLUSIVE, NOT_RELIED_ON + " " + because, uncertainty, conformity);
     }
 
     Finding against(String limit, String limitOrigin) {

@@ -66,14 +66,15 @@ record Measured(ConformityDecision decision, UncertaintyBudget budget, String un
             rows.add(row(c.name(), c.kind().word(), c.standardUncertainty(), c.degreesOfFreedom()));
         }
         rows.add(row("combined", "root of the sum of squares", budget.standard(), budget.degreesOfFreedom()));
+        rows.add(List.of("expanded", "k = " + Texts.number(budget.coverageFactor(), 2), amount(budget.expanded()), ""));
         rows.add(List.of(
-                "expanded", "k = " + Texts.number(budget.coverageFactor(), 2), amount(budget.expanded()), ""));
-        rows.add(List.of(
-                "guard band", decision.guardFactor() == 0 ? "simple acceptance" : rule(), amount(decision.guardBand()), ""));
+                "guard band",
+                decision.guardFactor() == 0 ? "simple acceptance" : rule(),
+                amount(decision.guardBand()),
+                ""));
         rows.add(List.of("limit met", "probability", Risk.percent(decision.conformanceProbability()), ""));
         rows.add(List.of("decision wrong", wrong(), risk(), ""));
-        return new Table(
-                "Uncertainty of " + about, List.of("Part", "Origin", "Amount", "Degrees of freedom"), rows);
+        return new Table("Uncertainty of " + about, List.of("Part", "Origin", "Amount", "Degrees of freedom"), rows);
     }
 
     private String rule() {
@@ -99,7 +100,9 @@ record Measured(ConformityDecision decision, UncertaintyBudget budget, String un
     }
 
     private String amount(double value) {
-        return value == 0 ? "0 " + unit : Rounding.withUncertainty(0, value * scale).uncertainty() + " " + unit;
+        return value == 0
+                ? "0 " + unit
+                : Rounding.withUncertainty(0, value * scale).uncertainty() + " " + unit;
     }
 
     /**

@@ -75,10 +75,15 @@ final class PowerHeld implements Rule {
         }
         double floor = share * reference.watts().getAsDouble();
         Measured measured = Measured.of(
-                ConformityDecision.Side.AT_LEAST, median, floor, budget(setting, run, part, reference, median), run, "W");
+                ConformityDecision.Side.AT_LEAST,
+                median,
+                floor,
+                budget(setting, run, part, reference, median),
+                run,
+                "W");
         Outcome outcome = measured.outcome();
-        String drew = Texts.sentenceCase(Texts.part(part)) + " drew " + watts(median, reference) + ", " + reference.origin()
-                + ", for at least half of its full load" + ofLimit(windows);
+        String drew = Texts.sentenceCase(Texts.part(part)) + " drew " + watts(median, reference) + ", "
+                + reference.origin() + ", for at least half of its full load" + ofLimit(windows);
         String because = drew
                 + switch (outcome) {
                     case PASS -> ".";
@@ -105,8 +110,8 @@ final class PowerHeld implements Rule {
                 .filter(c -> c.is(part, Metric.POWER))
                 .findFirst();
         double resolution = channel.map(Channel::resolution).filter(r -> r > 0).orElse(1.0);
-        UncertaintyBudget steps = UncertaintyBudget.none()
-                .rounded("steps of " + Texts.plain(resolution) + " W", resolution);
+        UncertaintyBudget steps =
+                UncertaintyBudget.none().rounded("steps of " + Texts.plain(resolution) + " W", resolution);
         if (!reference.independent()) {
             return steps;
         }

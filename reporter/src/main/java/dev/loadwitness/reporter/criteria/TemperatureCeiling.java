@@ -155,7 +155,8 @@ final class TemperatureCeiling implements Rule {
                         + " K above the limit: look at heatsink contact, pads, paste, fans and vents.";
             default ->
                 reading + ", too close to the limit of " + Texts.number(limit, 1)
-                        + " °C to decide within the uncertainty of " + measured.expanded() + "." + measured.settling(Double.NaN);
+                        + " °C to decide within the uncertainty of " + measured.expanded() + "."
+                        + measured.settling(Double.NaN);
         };
     }
 }

@@ -61,11 +61,7 @@ public record ConformityDecision(
             Side side, double value, double limit, double standardUncertainty, double guardFactor) {
         Numbers.requireNotNegative(standardUncertainty, "standard uncertainty");
         return decide(
-                side,
-                value,
-                limit,
-                UncertaintyBudget.none().calibration("known", standardUncertainty),
-                guardFactor);
+                side, value, limit, UncertaintyBudget.none().calibration("known", standardUncertainty), guardFactor);
     }
 
     /**
@@ -78,8 +74,9 @@ public record ConformityDecision(
         Numbers.requireFinite(limit, "limit");
         Numbers.requireNotNegative(guardFactor, "guard factor");
         double u = budget.standard();
-        BigDecimal guardBand = BigDecimal.valueOf(budget.factor(
-                        BigDecimal.valueOf(guardFactor).multiply(BigDecimal.valueOf(2)).doubleValue()))
+        BigDecimal guardBand = BigDecimal.valueOf(budget.factor(BigDecimal.valueOf(guardFactor)
+                        .multiply(BigDecimal.valueOf(2))
+                        .doubleValue()))
                 .multiply(BigDecimal.valueOf(u));
         BigDecimal upward = BigDecimal.valueOf(limit).subtract(BigDecimal.valueOf(value));
         BigDecimal room = side == Side.AT_MOST ? upward : upward.negate();
@@ -100,8 +97,7 @@ public record ConformityDecision(
                     case DOES_NOT_CONFORM -> good;
                     case INSIDE_GUARD_BAND -> Double.NaN;
                 };
-        return new ConformityDecision(
-                side, value, limit, u, guardFactor, guardBand.doubleValue(), outcome, good, risk);
+        return new ConformityDecision(side, value, limit, u, guardFactor, guardBand.doubleValue(), outcome, good, risk);
     }
 
     /**

@@ -88,8 +88,7 @@ public record UncertaintyBudget(List<Component> components) {
      * @throws IllegalArgumentException when the series was too short for a standard error
      */
     public UncertaintyBudget mean(String name, CorrelatedMean mean, double sensitivity) {
-        return statistical(
-                name, Math.abs(sensitivity) * mean.standardError(), Math.max(1, mean.effectiveCount() - 1));
+        return statistical(name, Math.abs(sensitivity) * mean.standardError(), Math.max(1, mean.effectiveCount() - 1));
     }
 
     /** Scatter, known from so many degrees of freedom. */
@@ -187,8 +186,7 @@ public record UncertaintyBudget(List<Component> components) {
     }
 
     private double of(Kind kind) {
-        return root(
-                components.stream().filter(c -> c.kind() == kind).mapToDouble(Component::standardUncertainty));
+        return root(components.stream().filter(c -> c.kind() == kind).mapToDouble(Component::standardUncertainty));
     }
 
     private static double root(DoubleStream parts) {
