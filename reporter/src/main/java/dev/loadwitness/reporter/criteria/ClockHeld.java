@@ -99,7 +99,8 @@ final class ClockHeld implements Rule {
                                 + ": something holds it back as it warms.";
                     default ->
                         "Work on " + Texts.part(part) + " went on at " + rates + ", which scatters too much to decide."
-                                + measured.settling(2 * length);
+                                + measured.settling(2 * length)
+                                + " The parameter window must grow with it.";
                 };
         return measured.on(Finding.of(setting, part.word(), outcome, because)
                 .against(limit, setting.origin("at-least"))

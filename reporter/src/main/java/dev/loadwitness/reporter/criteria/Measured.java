@@ -16,6 +16,9 @@ import java.util.List;
  * @param scale what a number is multiplied by for print: 100 for shares told in percent
  */
 record Measured(ConformityDecision decision, UncertaintyBudget budget, String unit, double scale) {
+    /** Nobody soaks a customer's machine for longer (common practice, no source). */
+    private static final double MOST_SECONDS = 86_400;
+
     /** A share, told in percent. */
     static Measured share(
             ConformityDecision.Side side, double value, double limit, UncertaintyBudget budget, Case run) {
@@ -116,9 +119,13 @@ record Measured(ConformityDecision decision, UncertaintyBudget budget, String un
 
     private String settling(Settlement s, double seconds) {
         return switch (s.remedy()) {
-            case MORE_DATA ->
-                "Its scatter would have to fall to " + amount(s.standardUncertainty()) + ": if nothing else changes, "
-                        + Texts.duration(60 * Math.ceil(seconds * (s.timesTheData() - 1) / 60)) + " more of it.";
+            case MORE_DATA -> {
+                double more = 60 * Math.ceil(seconds * (s.timesTheData() - 1) / 60);
+                yield "Its scatter would have to fall to " + amount(s.standardUncertainty()) + ": "
+                        + (more > MOST_SECONDS
+                                ? "no run of a day would do; find what makes it scatter."
+                                : "a run longer by " + Texts.duration(more) + " would do, if nothing else changes.");
+            }
             case BETTER_CALIBRATION ->
                 "A longer run would not settle it, since the sensor's own error is too large; one known to "
                         + amount(2 * s.standardUncertainty()) + " (k = 2) would.";

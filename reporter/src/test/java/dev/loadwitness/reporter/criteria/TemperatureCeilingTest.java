@@ -79,7 +79,7 @@ class TemperatureCeilingTest {
         assertThat(pass.outcome()).isEqualTo(Outcome.PASS);
         assertThat(pass.limit()).isEqualTo("at most 90.0 °C");
         assertThat(pass.limitOrigin()).isEqualTo("procedure");
-        assertThat(pass.uncertainty()).isEqualTo("4.0 K");
+        assertThat(pass.uncertainty()).isEqualTo("4 K");
         Finding open = judge(hot(86).describe("gpu.temperature", c -> c.withLimits(Map.of())));
         assertThat(open.outcome()).isEqualTo(Outcome.INCONCLUSIVE);
         assertThat(judge(hot(94.1).describe("gpu.temperature", c -> c.withLimits(Map.of())))
