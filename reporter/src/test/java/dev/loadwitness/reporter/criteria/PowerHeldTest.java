@@ -40,9 +40,11 @@ class PowerHeldTest {
     /** 130 W: room 2.5 W, so √(1.25² − 1/12) = 1.216 W of calibration, 2.4 W expanded. */
     @Test
     void closeToTheShareOfARatingItSaysHowWellThePowerWouldHaveToBeKnown() throws Exception {
-        Finding f = judge(soak().jobSheet("rated-graphics-power: 150 W\n").curve("gpu.power", m -> m.loaded() ? 130 : 15));
+        Finding f =
+                judge(soak().jobSheet("rated-graphics-power: 150 W\n").curve("gpu.power", m -> m.loaded() ? 130 : 15));
         assertThat(f.outcome()).isEqualTo(Outcome.INCONCLUSIVE);
-        assertThat(f.because()).contains("too close to the 128 W asked for", "A longer run would not settle it", "2.4 W (k = 2)");
+        assertThat(f.because())
+                .contains("too close to the 128 W asked for", "A longer run would not settle it", "2.4 W (k = 2)");
         assertThat(f.conformity().orElseThrow()).isBetween(0.8, 0.85);
     }
 
@@ -52,10 +54,12 @@ class PowerHeldTest {
         Finding f = judge(soak().curve("gpu.power", m -> m.loaded() ? 130 : 15));
         assertThat(f.outcome()).isEqualTo(Outcome.PASS);
         assertThat(f.uncertainty()).isEqualTo("0.6 W");
-        assertThat(f.tables()).singleElement().satisfies(t -> assertThat(t.rows())
-                .extracting(r -> r.get(1))
-                .doesNotContain("calibration")
-                .contains("resolution"));
+        assertThat(f.tables())
+                .singleElement()
+                .satisfies(t -> assertThat(t.rows())
+                        .extracting(r -> r.get(1))
+                        .doesNotContain("calibration")
+                        .contains("resolution"));
     }
 
     @Test

@@ -12,6 +12,7 @@ import dev.loadwitness.runlog.Role;
 import dev.loadwitness.runlog.procedure.Criterion;
 import java.io.IOException;
 import java.nio.file.Path;
+import java.util.List;
 import java.util.Map;
 import org.junit.jupiter.api.Test;
 import org.junit.jupiter.api.io.TempDir;
@@ -64,6 +65,22 @@ class TemperatureCeilingTest {
         assertThat(judge(hot(84)).conformity().orElseThrow()).isCloseTo(0.5, within(0.01));
         assertThat(judge(hot(84.5)).outcome()).isEqualTo(Outcome.INCONCLUSIVE);
         assertThat(judge(hot(84.7)).outcome()).isEqualTo(Outcome.FAIL);
+    }
+
+    /** Room 0.4 K against steps of 1 K; room 3 K against 2 K of calibration: √(1.5² − 1/12) = 1.472 K, 2.9 K expanded. */
+    @Test
+    void insideTheGuardBandItIsSaidWhatWouldSettleIt() throws Exception {
+        assertThat(judge(hot(83.6)).because()).contains("this sensor's steps are too coarse for so near a value");
+        Finding f = judge(hot(87).describe("gpu.temperature", c -> c.withLimits(Map.of())));
+        assertThat(f.outcome()).isEqualTo(Outcome.INCONCLUSIVE);
+        assertThat(f.because()).contains("A longer run would not settle it", "one known to 2.9 K (k = 2) would");
+        assertThat(f.tables()).singleElement().satisfies(t -> {
+            assertThat(t.title()).isEqualTo("Uncertainty of temperature-ceiling, gpu-discrete");
+            assertThat(t.rows()).contains(List.of("decision wrong", "nothing was decided", "-", ""));
+            assertThat(t.rows())
+                    .anySatisfy(
+                            r -> assertThat(r.subList(1, 4)).containsExactly("calibration", "2.0 K", "taken as known"));
+        });
     }
 
     @Test

@@ -24,7 +24,8 @@ final class FalsePassRateTest {
             @Override
             Reading measure(Random random) {
                 double shown = LIMIT + 2 * random.nextGaussian() + random.nextDouble() - 0.5;
-                return new Reading(shown, UncertaintyBudget.none().calibration("sensor", 2).rounded("steps", 1));
+                return new Reading(
+                        shown, UncertaintyBudget.none().calibration("sensor", 2).rounded("steps", 1));
             }
         },
         /** Steps alone: the error is never larger than half of one, and the rule takes it for normal. */
@@ -32,7 +33,8 @@ final class FalsePassRateTest {
             @Override
             Reading measure(Random random) {
                 return new Reading(
-                        LIMIT + random.nextDouble() - 0.5, UncertaintyBudget.none().rounded("steps", 1));
+                        LIMIT + random.nextDouble() - 0.5,
+                        UncertaintyBudget.none().rounded("steps", 1));
             }
         },
         /** Eight independent readings. */

@@ -51,7 +51,8 @@ final class UncertaintyBudgetTest {
 
     @Test
     void whatIsTakenAsKnownHasFactorTwoAndAddsNoDoubt() {
-        UncertaintyBudget known = UncertaintyBudget.none().calibration("sensor", 2).rounded("steps of 1 K", 1);
+        UncertaintyBudget known =
+                UncertaintyBudget.none().calibration("sensor", 2).rounded("steps of 1 K", 1);
         assertThat(known.standard()).isCloseTo(Math.sqrt(4 + 1 / 12.0), within(1e-15));
         assertThat(known.coverageFactor()).isEqualTo(2);
         assertThat(known.degreesOfFreedom()).isEqualTo(KNOWN);
@@ -103,7 +104,8 @@ final class UncertaintyBudgetTest {
     /** u = 0.3 and 0.4: room 0.8 allows 0.4 in all, and so √(0.4² − 0.3²) = 0.26458 of scatter: 2.2857 times the data. */
     @Test
     void scatterIsSettledByMoreDataAsLongAsTheRestLeavesRoom() {
-        UncertaintyBudget budget = UncertaintyBudget.none().calibration("sensor", 0.3).statistical("mean", 0.4, 1e9);
+        UncertaintyBudget budget =
+                UncertaintyBudget.none().calibration("sensor", 0.3).statistical("mean", 0.4, 1e9);
         Settlement s = settlement(budget, 0.8);
         assertThat(s.remedy()).isEqualTo(Remedy.MORE_DATA);
         assertThat(s.standardUncertainty()).isCloseTo(0.264575, within(1e-6));
@@ -123,13 +125,15 @@ final class UncertaintyBudgetTest {
 
     @Test
     void whereTheSensorItselfIsTooWrongOnlyAnotherCalibrationSettlesIt() {
-        UncertaintyBudget budget = UncertaintyBudget.none().calibration("sensor", 2).rounded("steps of 1 K", 1);
+        UncertaintyBudget budget =
+                UncertaintyBudget.none().calibration("sensor", 2).rounded("steps of 1 K", 1);
         Settlement s = settlement(budget, 3);
         assertThat(s.remedy()).isEqualTo(Remedy.BETTER_CALIBRATION);
         assertThat(s.standardUncertainty()).isCloseTo(Math.sqrt(2.25 - 1 / 12.0), within(1e-12));
         // Half a kelvin of room: the steps alone take 0.58 K.
         assertThat(settlement(budget, 0.5).remedy()).isEqualTo(Remedy.NONE);
-        assertThat(settlement(UncertaintyBudget.none().rounded("steps of 1 K", 1), 0.3).remedy())
+        assertThat(settlement(UncertaintyBudget.none().rounded("steps of 1 K", 1), 0.3)
+                        .remedy())
                 .isEqualTo(Remedy.NONE);
         assertThat(settlement(budget, 0).remedy()).isEqualTo(Remedy.NONE);
     }
@@ -156,7 +160,9 @@ final class UncertaintyBudgetTest {
         assertThat(budget.degreesOfFreedom()).isEqualTo(9);
         assertThat(budget.standard()).isCloseTo(2 * Math.sqrt(10 / 9.0) / Math.sqrt(10), within(1e-12));
         double[] trend = {1, 2, 3, 4, 5, 6, 7, 8, 9, 10};
-        assertThat(UncertaintyBudget.none().mean("rate", CorrelatedMean.of(trend), 1).degreesOfFreedom())
+        assertThat(UncertaintyBudget.none()
+                        .mean("rate", CorrelatedMean.of(trend), 1)
+                        .degreesOfFreedom())
                 .isEqualTo(1);
     }
 
