@@ -110,11 +110,19 @@ final class VerdictTextTest {
                 .verdict();
         assertThat(VerdictText.screen(verdict, 100, false))
                 .startsWith("The discrete GPU drew 122 W, 81.1 % of 150 W")
-                .contains(
-                        "\n\nFAIL: the run failed.\nSIMULATED: no machine was measured.\n\nBy how much\n"
-                                + "  FAIL power-held (gpu-discrete): 122 W; limit at least 128 W; margin -6 W\n"
-                                + "  passed: soak-duration,",
-                        "\nHow sure\n  power-held (gpu-discrete): 122 W ± 5 W, limit met with a probability of 0.9 %\n");
+                .contains("""
+
+                        FAIL: the run failed.
+                        SIMULATED: no machine was measured.
+
+                        By how much
+                          FAIL power-held (gpu-discrete): 122 W; limit at least 128 W; margin -6 W
+                          passed: soak-duration,\
+                        """, """
+
+                        How sure
+                          power-held (gpu-discrete): 122 W ± 5 W, limit met with a probability of 0.9 %
+                        """);
     }
 
     @Test
