@@ -74,15 +74,17 @@ def decisions(name, folder):
     period = float(numpy.median(numpy.diff(t)))
     minutes = [m[numpy.isfinite(m)] for m in minutes]
     hottest = max(m.mean() for m in minutes if len(m) >= 0.8 * 60 / period)
-    slowdown = next((limit["value"] for limit in channel.get("limits", []) if "slow" in limit["type"]), None)
+    slowdown = next((v for k, v in channel.get("limits", {}).items() if k == "throttled"), None)
+    # A third of a kelvin of room, so that the probability is neither 0 nor 1.
+    margin = 5 if slowdown is None else round(slowdown - hottest - 1 / 3, 2)
     criteria = pathlib.Path(folder) / f"{name}.yaml"
-    criteria.write_text(f"{head}\ncriteria:\n  temperature-ceiling: {{mandatory: no, margin: 5 K}}\n"
+    criteria.write_text(f"{head}\ncriteria:\n  temperature-ceiling: {{mandatory: no, margin: {margin} K}}\n"
                         "  power-held: {mandatory: no, at-least: 97 %}\n"
                         "  clock-held: {mandatory: no, at-least: 99.6 %}\n  evidence: {mandatory: yes}\n", encoding="utf-8")
     found = {f["criterion"]: f for f in judge(path, criteria)["findings"]}
     ceiling = found["temperature-ceiling"]
     if slowdown is not None and ceiling["conformity"] is not None:
-        p = stats.norm.cdf((slowdown - 5 - hottest) / (channel.get("resolution", 1) / math.sqrt(12)))
+        p = stats.norm.cdf((slowdown - margin - hottest) / (channel.get("resolution", 1) / math.sqrt(12)))
         yield "temperature-ceiling: probability", ceiling["conformity"], p, 1e-9
     for criterion, unit in (("power-held", 1), ("clock-held", 0.01)):
         finding = found[criterion]
