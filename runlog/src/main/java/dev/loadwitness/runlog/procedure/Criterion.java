@@ -234,13 +234,22 @@ public enum Criterion implements Word {
             List.of(Need.ofProvedPart(Metric.WORK_VERIFIED))),
     POWER_HELD(
             "median power under full load against the fixed reference",
-            List.of(new Parameter(
-                    "at-least",
-                    SHARE,
-                    0.85,
-                    0.1,
-                    1,
-                    "share of the fixed power reference that the median must reach (common practice, no source)")),
+            List.of(
+                    new Parameter(
+                            "at-least",
+                            SHARE,
+                            0.85,
+                            0.1,
+                            1,
+                            "share of the fixed power reference that the median must reach (common practice, no source)"),
+                    new Parameter(
+                            "uncertainty",
+                            SHARE,
+                            0.02,
+                            0,
+                            0.2,
+                            "standard uncertainty of the power sensor's calibration, as a share of its reading, used against a"
+                                    + " rating that is not the device's own (common practice, no source)")),
             List.of(Need.ofProvedPart(Metric.POWER, Metric.ENERGY))),
     POWER_STEADY(
             "no ten-second mean of the power stands out from its stage",
