@@ -41,8 +41,13 @@ class DevicesTest {
 
     /** What every test has at the start. */
     static LogBuilder watched(LogBuilder log) {
+        return watched(log, 0.5);
+    }
+
+    /** The devices are told at that moment: once in each boot. */
+    static LogBuilder watched(LogBuilder log, double seconds) {
         for (Map<String, Object> d : List.of(KEYBOARD, DISK, WIRELESS, GPU, MOUSE, STICK)) {
-            log.event(0.5, EventKind.DEVICE_PRESENT, d);
+            log.event(seconds, EventKind.DEVICE_PRESENT, d);
         }
         return log;
     }
