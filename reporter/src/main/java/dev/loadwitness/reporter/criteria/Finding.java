@@ -120,6 +120,11 @@ public record Finding(
         return with(outcome, because, uncertainty, OptionalDouble.of(conformity));
     }
 
+    /** An uncertainty of something that nothing was decided about. */
+    Finding uncertain(String uncertainty) {
+        return with(outcome, because, uncertainty, conformity);
+    }
+
     Finding seen(List<Evidence> evidence) {
         return with(measured, limit, limitOrigin, margin, evidence);
     }

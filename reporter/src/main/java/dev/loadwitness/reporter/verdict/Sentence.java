@@ -27,6 +27,8 @@ final class Sentence {
             Criterion.TEMPERATURE_CEILING,
             Criterion.REPEAT_SOAK,
             Criterion.COLD_STARTS,
+            Criterion.THERMAL_RESISTANCE,
+            Criterion.WARM_ROOM,
             Criterion.SOAK_DURATION,
             Criterion.POWER_HELD,
             Criterion.CLOCK_HELD,

@@ -75,6 +75,7 @@ public final class LogBuilder {
     private String absent = "";
     private double period = 1;
     private boolean simulated;
+    private OptionalDouble ambient = OptionalDouble.of(22.5);
     private int checks = 2;
     private boolean caught = true;
     private double cutAt = Double.POSITIVE_INFINITY;
@@ -268,6 +269,12 @@ public final class LogBuilder {
         return this;
     }
 
+    /** Nobody took the temperature of the room. */
+    public LogBuilder withoutAmbient() {
+        ambient = OptionalDouble.empty();
+        return this;
+    }
+
     public LogBuilder event(double seconds, EventKind kind, Map<String, Object> facts) {
         events.add(new Timed(0, seconds, kind, facts));
         return this;
@@ -405,7 +412,7 @@ public final class LogBuilder {
                 "0.1.0",
                 Attachment.of("bench-test.yaml", procedure()),
                 sheet.isEmpty() ? Optional.empty() : Optional.of(Attachment.of("job.yaml", sheet)),
-                OptionalDouble.of(22.5),
+                ambient,
                 "thermometer 30 cm from the intake",
                 Duration.ofSeconds(1));
     }
