@@ -37,8 +37,6 @@ import picocli.CommandLine.Spec;
             "  loadwitness-reporter judge runs/FBR-2026-0142-2/run.jsonl --earlier runs/FBR-2026-0142-1/run.jsonl"
         })
 final class JudgeCommand implements Callable<Integer> {
-    private static final int DEFAULT_WIDTH = 100;
-
     @Spec
     private CommandSpec spec;
 
@@ -66,17 +64,12 @@ final class JudgeCommand implements Callable<Integer> {
         out.print(
                 json
                         ? new String(document, StandardCharsets.UTF_8)
-                        : VerdictText.render(judgement.verdict(), width(), colour()));
+                        : VerdictText.render(judgement.verdict(), Terminal.width(), colour()));
         out.flush();
         return Exit.of(judgement);
     }
 
     private static boolean colour() {
         return System.getenv("NO_COLOR") == null && Terminal.find().isPresent();
-    }
-
-    private static int width() {
-        String columns = System.getenv("COLUMNS");
-        return columns != null && columns.matches("[0-9]{2,3}") ? Integer.parseInt(columns) : DEFAULT_WIDTH;
     }
 }
