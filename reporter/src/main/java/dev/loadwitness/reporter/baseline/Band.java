@@ -18,8 +18,9 @@ import java.util.Optional;
  * @param machines distinct machines that the bands rest on, without the run's own
  * @param passed how many of their runs passed
  * @param rows in the order of the run's figures
+ * @param notShown figures that enough of the others show and this run does not
  */
-public record Band(BaselineEntry run, int machines, int passed, List<Row> rows) {
+public record Band(BaselineEntry run, int machines, int passed, List<Row> rows, List<String> notShown) {
     /** Our choice: below, k is above 3.4 and grows fast, and a band would hold almost anything. */
     public static final int LEAST_MACHINES = 10;
 
@@ -29,6 +30,7 @@ public record Band(BaselineEntry run, int machines, int passed, List<Row> rows) 
     public Band {
         requireNonNull(run, "run");
         rows = List.copyOf(rows);
+        notShown = List.copyOf(notShown);
     }
 
     /**
@@ -70,7 +72,17 @@ public record Band(BaselineEntry run, int machines, int passed, List<Row> rows) 
                 new Row(key, run.figures().get(key), list.size(), interval(list))));
         int passed = (int)
                 others.stream().filter(e -> e.outcome().equals("pass")).count();
-        return new Band(run, others.size(), passed, rows);
+        List<String> notShown = others.stream()
+                .flatMap(e -> e.figures().keySet().stream())
+                .filter(key -> !run.figures().containsKey(key))
+                .distinct()
+                .sorted()
+                .filter(key -> others.stream()
+                                .filter(e -> e.figures().containsKey(key))
+                                .count()
+                        >= LEAST_MACHINES)
+                .toList();
+        return new Band(run, others.size(), passed, rows, notShown);
     }
 
     private static Optional<ToleranceInterval> interval(List<Double> values) {

@@ -111,6 +111,8 @@ public record Comparison(Header first, Header second, List<Difference> differenc
                 Figure.interruptions(first, sides.firstMachine),
                 Figure.interruptions(second, sides.secondMachine)));
         notes.addAll(sides.notes());
+        notes.add("Interruptions are counted over the whole run, however long it lasted; a run that broke off early had less"
+                + " time for them.");
         return new Comparison(first.scan().header(), second.scan().header(), differences, notes);
     }
 
@@ -201,7 +203,7 @@ public record Comparison(Header first, Header second, List<Difference> differenc
                         + " temperature, cancel in the difference as far as both stages move with it.");
             }
             if (first.scan().header().simulated() || second.scan().header().simulated()) {
-                notes.add("SIMULATED: not both runs measured a machine.");
+                notes.add("SIMULATED: at least one of the two measured no machine.");
             }
             if (!first.scan().header().agentVersion().equals(second.scan().header().agentVersion())) {
                 notes.add("Two versions of the agent: their units of work may differ, and with them the work rate.");

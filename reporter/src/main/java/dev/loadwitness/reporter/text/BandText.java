@@ -22,6 +22,10 @@ public final class BandText {
             rows.add(row(row));
         }
         out.append(Columns.of(rows)).append('\n');
+        if (!band.notShown().isEmpty()) {
+            ComparisonText.lines(
+                    out, "Not judged, because this run does not show it: " + String.join("; ", band.notShown()) + ".", width);
+        }
         if (band.judged() > 0) {
             ComparisonText.lines(
                     out,
@@ -50,7 +54,7 @@ public final class BandText {
                     + Band.LEAST_MACHINES + " other machines.";
         }
         if (band.outside().isEmpty()) {
-            return "As its like: all " + band.judged() + " figures lie within the bands of " + band.machines()
+            return "As its like: " + (band.notShown().isEmpty() ? "all " : "") + band.judged() + " figures lie within the bands of " + band.machines()
                     + " other machines.";
         }
         return "Not as its like, whatever its limits say: "

@@ -75,8 +75,7 @@ public final class ComparisonText {
     private static Rounding.Rounded rounded(Estimate e) {
         double expanded = Difference.FACTOR * e.standardUncertainty();
         if (expanded > Math.abs(e.value()) * 1e-9 + 1e-12) {
-            Rounding.Rounded r = Rounding.withUncertainty(e.value(), expanded);
-            return r;
+            return Rounding.withUncertainty(e.value(), expanded);
         }
         boolean whole = e.value() == Math.rint(e.value());
         return new Rounding.Rounded(Rounding.toPlaces(e.value(), whole ? 0 : 1), "0");
