@@ -20,8 +20,9 @@ import picocli.CommandLine.Spec;
 
 @Command(
         name = "compare",
-        description = "Sets two runs of one procedure side by side, for example before and after a repair, or two stages of one"
-                + " run, and says which differences the measurements can tell apart.",
+        description =
+                "Sets two runs of one procedure side by side, for example before and after a repair, or two stages of one"
+                        + " run, and says which differences the measurements can tell apart.",
         mixinStandardHelpOptions = true,
         versionProvider = Version.class,
         exitCodeListHeading = "%nExit status:%n",
@@ -55,7 +56,8 @@ final class CompareCommand implements Callable<Integer> {
             names = "--stages",
             split = ",",
             paramLabel = "STAGE",
-            description = "two stages: the first one's of the first run, the second one's of the second, or of the same")
+            description =
+                    "two stages: the first one's of the first run, the second one's of the second, or of the same")
     private List<String> stages;
 
     @Option(names = "--json", description = "print the comparison as JSON; see docs/comparing.md")

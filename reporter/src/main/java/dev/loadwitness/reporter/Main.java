@@ -15,7 +15,14 @@ import picocli.CommandLine.Command;
 @Command(
         name = "loadwitness-reporter",
         description = "Judges a burn-in run log and writes the signed report.",
-        subcommands = {JudgeCommand.class, CertifyCommand.class, VerifyCommand.class, CompareCommand.class, BaselineCommand.class, SigningKeyCommand.class},
+        subcommands = {
+            JudgeCommand.class,
+            CertifyCommand.class,
+            VerifyCommand.class,
+            CompareCommand.class,
+            BaselineCommand.class,
+            SigningKeyCommand.class
+        },
         mixinStandardHelpOptions = true,
         versionProvider = Version.class,
         synopsisSubcommandLabel = "COMMAND",

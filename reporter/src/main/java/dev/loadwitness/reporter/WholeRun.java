@@ -15,7 +15,8 @@ record WholeRun(Case run, Judgement judgement) {
             Judgement judgement = Judge.judge(Judge.Request.of(log));
             if (judgement.damaged()) {
                 throw new Complaint(
-                        Exit.DATA, log + " is damaged or was altered, so that its figures are not relied on; see judge");
+                        Exit.DATA,
+                        log + " is damaged or was altered, so that its figures are not relied on; see judge");
             }
             return new WholeRun(
                     new Case(

@@ -32,8 +32,7 @@ class ComparingCommandsTest {
             System.setOut(new PrintStream(told, true, StandardCharsets.UTF_8));
             System.setErr(new PrintStream(complained, true, StandardCharsets.UTF_8));
             int status = Main.run(args);
-            return new Said(
-                    status, told.toString(StandardCharsets.UTF_8), complained.toString(StandardCharsets.UTF_8));
+            return new Said(status, told.toString(StandardCharsets.UTF_8), complained.toString(StandardCharsets.UTF_8));
         } finally {
             System.setOut(out);
             System.setErr(err);
@@ -96,10 +95,15 @@ class ComparingCommandsTest {
         String sound = log(20, 141);
         String weak = log(21, 120);
         Said within = call("baseline", "check", sound, "--store", store);
-        assertThat(within.out()).contains("within the bands of 10 other machines").contains("too narrow");
+        assertThat(within.out())
+                .contains("within the bands of 10 other machines")
+                .contains("too narrow");
         assertThat(within.status()).isZero();
         Said outside = call("baseline", "check", weak, "--store", store);
-        assertThat(outside.out()).contains("soak: power held, W").contains("below its band").contains("OUTSIDE");
+        assertThat(outside.out())
+                .contains("soak: power held, W")
+                .contains("below its band")
+                .contains("OUTSIDE");
         assertThat(outside.status()).isEqualTo(1);
         Files.writeString(Path.of(store), "{broken\n", java.nio.file.StandardOpenOption.APPEND);
         assertThat(call("baseline", "check", sound, "--store", store).err()).contains("Line 11 is broken");
@@ -112,12 +116,13 @@ class ComparingCommandsTest {
         Said said = call("baseline", "check", log(2, 140), "--store", store);
         assertThat(said.status()).isEqualTo(2);
         assertThat(said.out()).contains("runs of 1 other machines").contains("9 more are");
-        assertThat(call("baseline", "check", log(2, 140), "--store", store + "x").status())
+        assertThat(call("baseline", "check", log(2, 140), "--store", store + "x")
+                        .status())
                 .isEqualTo(Exit.NO_INPUT);
     }
 
     @Test
-    void aMachineThatWithholdsItsSerialNumberIsRefused() throws Exception {
+    void aMachineThatCannotBeToldFromOthersIsRefused() throws Exception {
         String log = LogBuilder.gpuSoak(300, "power-held", "mandatory: yes")
                 .withheld("serial")
                 .write(folder)
@@ -126,6 +131,12 @@ class ComparingCommandsTest {
         Said said = call("baseline", "add", log, "--store", store.toString());
         assertThat(said.status()).isEqualTo(Exit.DATA);
         assertThat(said.err()).contains("the serial number was withheld");
+        String filler = LogBuilder.gpuSoak(300, "power-held", "mandatory: yes")
+                .serial("To be filled in")
+                .write(folder)
+                .toString();
+        assertThat(call("baseline", "add", filler, "--store", store.toString()).err())
+                .contains("'To be filled in' in place of a serial number");
         assertThat(store).doesNotExist();
     }
 }

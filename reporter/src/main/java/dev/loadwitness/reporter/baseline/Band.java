@@ -62,16 +62,16 @@ public record Band(BaselineEntry run, int machines, int passed, List<Row> rows, 
         Map<String, List<Double>> values = new LinkedHashMap<>();
         run.figures().keySet().forEach(key -> values.put(key, new ArrayList<>()));
         for (BaselineEntry e : others) {
-            e.figures().forEach((key, value) -> values.computeIfPresent(key, (k, list) -> {
-                list.add(value);
-                return list;
-            }));
+            e.figures()
+                    .forEach((key, value) -> values.computeIfPresent(key, (k, list) -> {
+                        list.add(value);
+                        return list;
+                    }));
         }
         List<Row> rows = new ArrayList<>();
-        values.forEach((key, list) -> rows.add(
-                new Row(key, run.figures().get(key), list.size(), interval(list))));
-        int passed = (int)
-                others.stream().filter(e -> e.outcome().equals("pass")).count();
+        values.forEach((key, list) -> rows.add(new Row(key, run.figures().get(key), list.size(), interval(list))));
+        int passed =
+                (int) others.stream().filter(e -> e.outcome().equals("pass")).count();
         List<String> notShown = others.stream()
                 .flatMap(e -> e.figures().keySet().stream())
                 .filter(key -> !run.figures().containsKey(key))

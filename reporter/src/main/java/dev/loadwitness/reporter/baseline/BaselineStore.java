@@ -27,8 +27,7 @@ import java.util.Map;
 public final class BaselineStore {
     private static final String TYPE = "baseline-run";
     private static final long MOST_BYTES = 64L << 20;
-    private static final ObjectMapper JSON =
-            new ObjectMapper().enable(DeserializationFeature.FAIL_ON_TRAILING_TOKENS);
+    private static final ObjectMapper JSON = new ObjectMapper().enable(DeserializationFeature.FAIL_ON_TRAILING_TOKENS);
 
     private final Path file;
 

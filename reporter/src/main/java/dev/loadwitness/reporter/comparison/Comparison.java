@@ -72,8 +72,9 @@ public record Comparison(Header first, Header second, List<Difference> differenc
             } else {
                 aligned.add(id);
                 if (!stage.duration().equals(other.duration())) {
-                    notes.add("Stage " + id + " was planned for " + stage.duration().toSeconds()
-                            + " s in the first run and for " + other.duration().toSeconds() + " s in the second.");
+                    notes.add("Stage " + id + " was planned for "
+                            + stage.duration().toSeconds() + " s in the first run and for "
+                            + other.duration().toSeconds() + " s in the second.");
                 }
             }
         });
@@ -111,8 +112,9 @@ public record Comparison(Header first, Header second, List<Difference> differenc
                 Figure.interruptions(first, sides.firstMachine),
                 Figure.interruptions(second, sides.secondMachine)));
         notes.addAll(sides.notes());
-        notes.add("Interruptions are counted over the whole run, however long it lasted; a run that broke off early had less"
-                + " time for them.");
+        notes.add(
+                "Interruptions are counted over the whole run, however long it lasted; a run that broke off early had less"
+                        + " time for them.");
         return new Comparison(first.scan().header(), second.scan().header(), differences, notes);
     }
 
@@ -159,7 +161,9 @@ public record Comparison(Header first, Header second, List<Difference> differenc
     }
 
     private static boolean sameLoad(Stage a, Stage b) {
-        return a.loads().equals(b.loads()) && a.gpu().equals(b.gpu()) && a.proves().equals(b.proves());
+        return a.loads().equals(b.loads())
+                && a.gpu().equals(b.gpu())
+                && a.proves().equals(b.proves());
     }
 
     /** Both runs, and how each machine is named among the sources of error. */
@@ -187,10 +191,8 @@ public record Comparison(Header first, Header second, List<Difference> differenc
 
         List<String> notes() {
             List<String> notes = new ArrayList<>();
-            boolean sameRun = first.scan()
-                    .header()
-                    .runId()
-                    .equals(second.scan().header().runId());
+            boolean sameRun =
+                    first.scan().header().runId().equals(second.scan().header().runId());
             if (!sameRun) {
                 notes.add(
                         sameMachine
@@ -205,7 +207,10 @@ public record Comparison(Header first, Header second, List<Difference> differenc
             if (first.scan().header().simulated() || second.scan().header().simulated()) {
                 notes.add("SIMULATED: at least one of the two measured no machine.");
             }
-            if (!first.scan().header().agentVersion().equals(second.scan().header().agentVersion())) {
+            if (!first.scan()
+                    .header()
+                    .agentVersion()
+                    .equals(second.scan().header().agentVersion())) {
                 notes.add("Two versions of the agent: their units of work may differ, and with them the work rate.");
             }
             notes.add("Significant says that the measurement can tell the two apart. It does not say why: one machine"
@@ -220,7 +225,8 @@ public record Comparison(Header first, Header second, List<Difference> differenc
                 return Optional.of("The ambient temperature was not taken in both runs: the plateaus contain whatever"
                         + " the rooms differed by.");
             }
-            BigDecimal by = BigDecimal.valueOf(b.getAsDouble() - a.getAsDouble()).setScale(1, RoundingMode.HALF_UP);
+            BigDecimal by =
+                    BigDecimal.valueOf(b.getAsDouble() - a.getAsDouble()).setScale(1, RoundingMode.HALF_UP);
             return by.signum() == 0
                     ? Optional.empty()
                     : Optional.of("The second room was " + by.abs().toPlainString() + " K "

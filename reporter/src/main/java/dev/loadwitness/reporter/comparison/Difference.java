@@ -34,12 +34,7 @@ public record Difference(
         }
         Estimate a = first.estimate().get();
         Estimate b = second.estimate().get();
-        return new Difference(
-                stages,
-                first,
-                second,
-                Optional.of(b.minus(a)),
-                List.copyOf(b.sharedWith(a)));
+        return new Difference(stages, first, second, Optional.of(b.minus(a)), List.copyOf(b.sharedWith(a)));
     }
 
     public boolean significant() {

@@ -35,8 +35,18 @@ public record MachineIdentity(Optional<String> digest, String model, String why)
         if (serial.isEmpty()) {
             return new MachineIdentity(Optional.empty(), model, "the log has no serial number");
         }
+        if (isFiller(serial)) {
+            return new MachineIdentity(
+                    Optional.empty(), model, "its firmware has '" + serial + "' in place of a serial number");
+        }
         String text = "loadwitness machine\n" + model + "\n" + serial;
         return new MachineIdentity(Optional.of(sha256(text)), model, "");
+    }
+
+    /** What makers leave where a number should be: words without a digit, or one character over and over (ours). */
+    private static boolean isFiller(String serial) {
+        return serial.chars().noneMatch(c -> c >= '0' && c <= '9')
+                || serial.chars().distinct().count() == 1;
     }
 
     private static String sha256(String text) {

@@ -24,7 +24,9 @@ public final class BandText {
         out.append(Columns.of(rows)).append('\n');
         if (!band.notShown().isEmpty()) {
             ComparisonText.lines(
-                    out, "Not judged, because this run does not show it: " + String.join("; ", band.notShown()) + ".", width);
+                    out,
+                    "Not judged, because this run does not show it: " + String.join("; ", band.notShown()) + ".",
+                    width);
         }
         if (band.judged() > 0) {
             ComparisonText.lines(
@@ -50,16 +52,17 @@ public final class BandText {
                     + " other machines by this procedure and method, " + band.missing() + " more are needed.";
         }
         if (band.judged() == 0) {
-            return "No band: none of this run's figures is known, with any spread, from "
-                    + Band.LEAST_MACHINES + " other machines.";
+            return "No band: none of this run's figures is known, with any spread, from " + Band.LEAST_MACHINES
+                    + " other machines.";
         }
         if (band.outside().isEmpty()) {
-            return "As its like: " + (band.notShown().isEmpty() ? "all " : "") + band.judged() + " figures lie within the bands of " + band.machines()
-                    + " other machines.";
+            return "As its like: " + (band.notShown().isEmpty() ? "all " : "") + band.judged()
+                    + " figures lie within the bands of " + band.machines() + " other machines.";
         }
         return "Not as its like, whatever its limits say: "
                 + band.outside().stream()
-                        .map(r -> r.figure() + " of " + number(r.value(), r.interval().get().deviation())
+                        .map(r -> r.figure() + " of "
+                                + number(r.value(), r.interval().get().deviation())
                                 + (r.value() < r.interval().get().low() ? " is below its band" : " is above its band"))
                         .collect(Collectors.joining("; "))
                 + " (" + band.judged() + " figures judged, " + band.machines() + " other machines).";
@@ -69,7 +72,15 @@ public final class BandText {
         if (row.interval().isEmpty()) {
             String why = row.count() < Band.LEAST_MACHINES ? "too few machines" : "no spread: not judged";
             return List.of(
-                    row.figure(), number(row.value(), Math.abs(row.value()) / 100), "", "", "", "", "", "" + row.count(), why);
+                    row.figure(),
+                    number(row.value(), Math.abs(row.value()) / 100),
+                    "",
+                    "",
+                    "",
+                    "",
+                    "",
+                    "" + row.count(),
+                    why);
         }
         ToleranceInterval i = row.interval().get();
         return List.of(

@@ -22,7 +22,9 @@ final class Columns {
             StringBuilder line = new StringBuilder();
             for (int i = 0; i < widths.length; i++) {
                 String cell = Wrap.clean(row.get(i));
-                line.append(cell).append(" ".repeat(widths[i] - Wrap.columns(cell))).append(GAP);
+                line.append(cell)
+                        .append(" ".repeat(widths[i] - Wrap.columns(cell)))
+                        .append(GAP);
             }
             out.append(line.toString().stripTrailing()).append('\n');
         }

@@ -30,7 +30,10 @@ public final class ComparisonText {
         comparison.differences().stream()
                 .filter(d -> d.difference().isEmpty())
                 .forEach(d -> lines(
-                        out, "Not compared: " + d.stages() + " " + d.first().quantity().text() + ", " + d.why() + ".", width));
+                        out,
+                        "Not compared: " + d.stages() + " "
+                                + d.first().quantity().text() + ", " + d.why() + ".",
+                        width));
         comparison.notes().forEach(n -> lines(out, n, width));
         return out.toString();
     }
@@ -54,7 +57,9 @@ public final class ComparisonText {
                 quantity.text(),
                 d.first().estimate().map(e -> value(e) + unit).orElse("unknown"),
                 d.second().estimate().map(e -> value(e) + unit).orElse("unknown"),
-                d.difference().map(e -> (e.value() > 0 ? "+" : "") + value(e) + (unit.equals(" °C") ? " K" : unit)).orElse(""),
+                d.difference()
+                        .map(e -> (e.value() > 0 ? "+" : "") + value(e) + (unit.equals(" °C") ? " K" : unit))
+                        .orElse(""),
                 d.difference().map(ComparisonText::expanded).orElse(""),
                 d.difference().isEmpty() ? "" : d.significant() ? "yes" : "no");
     }

@@ -78,7 +78,8 @@ class BandTest {
 
     @Test
     void theRunsOwnMachineIsNoPartOfItsBand() {
-        assertThat(Band.of(entry("new", "m3", plateau(70)), machines(10)).missing()).isEqualTo(1);
+        assertThat(Band.of(entry("new", "m3", plateau(70)), machines(10)).missing())
+                .isEqualTo(1);
     }
 
     @Test
@@ -101,8 +102,8 @@ class BandTest {
         BaselineEntry run = entry("new", "other", plateau(70));
         assertThat(Band.of(run, entries).fromPassesAlone()).isTrue();
         BaselineEntry e = entries.remove(0);
-        entries.add(new BaselineEntry(
-                e.runId(), e.begun(), e.machine(), e.model(), "p", "2", false, "fail", e.figures()));
+        entries.add(
+                new BaselineEntry(e.runId(), e.begun(), e.machine(), e.model(), "p", "2", false, "fail", e.figures()));
         assertThat(Band.of(run, entries).fromPassesAlone()).isFalse();
     }
 

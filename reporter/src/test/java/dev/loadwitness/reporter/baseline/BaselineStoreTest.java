@@ -62,7 +62,8 @@ class BaselineStoreTest {
     @Test
     void brokenLinesAreNamedByNumberAndNotLost() throws Exception {
         store.add(entry("r1", "m1", FIGURES));
-        append("{\"type\":\"baseline-run\",\"run\":\n{\"type\":\"baseline-run\",\"simulated\":true,\"figures\":{}}\n[]\n");
+        append(
+                "{\"type\":\"baseline-run\",\"run\":\n{\"type\":\"baseline-run\",\"simulated\":true,\"figures\":{}}\n[]\n");
         append("{\"type\":\"baseline-run\",\"simulated\":true,\"figures\":{\"a\":\"b\"}}\n");
         store.add(entry("r2", "m2", FIGURES));
         BaselineStore.Contents contents = store.read();

@@ -60,8 +60,7 @@ class ComparisonTest {
         // u² = (u₁² + u₂² + 1² + 1²)/140² + (0.025·0.0571)²: the rooms are two, the meter one.
         assertThat(resistance.difference().orElseThrow().standardUncertainty())
                 .isCloseTo(
-                        Math.sqrt((scatters * scatters + 2) / (140 * 140) + Math.pow(0.025 * 0.0571, 2)),
-                        within(1e-5));
+                        Math.sqrt((scatters * scatters + 2) / (140 * 140) + Math.pow(0.025 * 0.0571, 2)), within(1e-5));
         assertThat(c.notes()).anyMatch(n -> n.contains("one machine") && n.contains("cancels"));
     }
 
@@ -74,8 +73,8 @@ class ComparisonTest {
 
     @Test
     void calibrationOfTwoMachinesDoesNotCancel() throws Exception {
-        Comparison c =
-                Comparison.ofRuns(run(machine("a", 74, 140)), run(machine("b", 72, 140).serial("AWK17-009999")));
+        Comparison c = Comparison.ofRuns(
+                run(machine("a", 74, 140)), run(machine("b", 72, 140).serial("AWK17-009999")));
         Difference plateau = find(c, Quantity.PLATEAU);
         assertThat(plateau.cancelled()).isEmpty();
         assertThat(plateau.difference().orElseThrow().standardUncertainty()).isGreaterThan(Math.sqrt(8));
@@ -85,7 +84,8 @@ class ComparisonTest {
     @Test
     void machinesThatWithholdTheirSerialNumberAreNotTakenForOne() throws Exception {
         Comparison c = Comparison.ofRuns(
-                run(machine("a", 80, 140).withheld("serial")), run(machine("b", 72, 140).withheld("serial")));
+                run(machine("a", 80, 140).withheld("serial")),
+                run(machine("b", 72, 140).withheld("serial")));
         assertThat(find(c, Quantity.PLATEAU).cancelled()).isEmpty();
         assertThat(c.notes()).anyMatch(n -> n.contains("do not tell which"));
     }
@@ -102,8 +102,8 @@ class ComparisonTest {
 
     @Test
     void timeHeldBackIsKnownToTheSamplesAtItsEnds() throws Exception {
-        LogBuilder hot = machine("a", 72, 140)
-                .curve("gpu.throttle.heat", m -> m.seconds() >= 300 && m.seconds() < 330 ? 1 : 0);
+        LogBuilder hot =
+                machine("a", 72, 140).curve("gpu.throttle.heat", m -> m.seconds() >= 300 && m.seconds() < 330 ? 1 : 0);
         Difference d = find(Comparison.ofRuns(run(hot), run(machine("b", 72, 140))), Quantity.HEAT_TIME);
         assertThat(d.difference().orElseThrow().value()).isCloseTo(-30, within(1e-6));
         assertThat(d.difference().orElseThrow().standardUncertainty()).isCloseTo(Math.sqrt(1 / 6.0), within(1e-9));
@@ -129,7 +129,8 @@ class ComparisonTest {
 
     @Test
     void runsWithoutACommonLoadAreRefused() throws Exception {
-        LogBuilder other = LogBuilder.laptop().idle("idle", 30).soak("other", 60).runId("b".repeat(32));
+        LogBuilder other =
+                LogBuilder.laptop().idle("idle", 30).soak("other", 60).runId("b".repeat(32));
         Case a = run(machine("a", 72, 140));
         Case b = run(other);
         assertThatThrownBy(() -> Comparison.ofRuns(a, b))
@@ -152,6 +153,7 @@ class ComparisonTest {
         assertThatThrownBy(() -> Comparison.ofStages(run, "soak", run, "nowhere"))
                 .hasMessageContaining("No stage 'nowhere'")
                 .hasMessageContaining("soak, again");
-        assertThatThrownBy(() -> Comparison.ofStages(run, "idle", run, "again")).hasMessageContaining("Nothing is loaded");
+        assertThatThrownBy(() -> Comparison.ofStages(run, "idle", run, "again"))
+                .hasMessageContaining("Nothing is loaded");
     }
 }
