@@ -56,7 +56,11 @@ public final class BaselineStore {
      */
     public record Added(boolean added, Contents contents) {}
 
-    /** @throws IOException if the file is missing or cannot be read */
+    /**
+     * What the store holds now.
+     *
+     * @throws IOException if the file is missing or cannot be read
+     */
     public Contents read() throws IOException {
         try (FileChannel channel = FileChannel.open(file, StandardOpenOption.READ);
                 FileLock lock = channel.lock(0, Long.MAX_VALUE, true)) {

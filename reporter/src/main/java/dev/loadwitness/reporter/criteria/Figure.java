@@ -32,22 +32,24 @@ import java.util.TreeMap;
 public record Figure(Quantity quantity, Optional<Estimate> estimate, String why) {
     /** Quantities, in the order of print. */
     public enum Quantity {
-        PLATEAU("plateau", "Cel"),
-        THERMAL_RESISTANCE("thermal resistance", "K/W"),
-        POWER_HELD("power held", "W"),
-        CLOCK_HELD("clock held", "MHz"),
-        WORK_RATE("work rate", "1/s"),
-        HEAT_TIME("held back for heat", "s"),
-        BRAKE_TIME("held back by power brake", "s"),
-        HARDWARE_TIME("held back by hardware", "s"),
-        INTERRUPTIONS("interruptions", "");
+        PLATEAU("plateau", "Cel", true),
+        THERMAL_RESISTANCE("thermal resistance", "K/W", true),
+        POWER_HELD("power held", "W", true),
+        CLOCK_HELD("clock held", "MHz", true),
+        WORK_RATE("work rate", "1/s", true),
+        HEAT_TIME("held back for heat", "s", false),
+        BRAKE_TIME("held back by power brake", "s", false),
+        HARDWARE_TIME("held back by hardware", "s", false),
+        INTERRUPTIONS("interruptions", "", false);
 
         private final String text;
         private final String unit;
+        private final boolean ofTheModel;
 
-        Quantity(String text, String unit) {
+        Quantity(String text, String unit, boolean ofTheModel) {
             this.text = text;
             this.unit = unit;
+            this.ofTheModel = ofTheModel;
         }
 
         public String text() {
@@ -61,7 +63,7 @@ public record Figure(Quantity quantity, Optional<Estimate> estimate, String why)
 
         /** Whether machines of one model have it in common, so that a band of it can be expected. */
         public boolean ofTheModel() {
-            return ordinal() <= WORK_RATE.ordinal();
+            return ofTheModel;
         }
     }
 

@@ -49,7 +49,8 @@ public final class BandText {
     private static String sentence(Band band) {
         if (band.missing() > 0) {
             return "No band yet for " + band.run().model() + ": runs of " + band.machines()
-                    + " other machines by this procedure and method, " + band.missing() + " more are needed.";
+                    + (band.machines() == 1 ? " other machine" : " other machines") + " by this procedure and method, "
+                    + band.missing() + " more are needed.";
         }
         if (band.judged() == 0) {
             return "No band: none of this run's figures is known, with any spread, from " + Band.LEAST_MACHINES
