@@ -37,8 +37,6 @@ import picocli.CommandLine.Spec;
             "  loadwitness-reporter judge runs/FBR-2026-0142-2/run.jsonl --earlier runs/FBR-2026-0142-1/run.jsonl"
         })
 final class JudgeCommand implements Callable<Integer> {
-    private static final int DEFAULT_WIDTH = 100;
-
     @Spec
     private CommandSpec spec;
 
@@ -73,8 +71,8 @@ final class JudgeCommand implements Callable<Integer> {
         } else {
             out.print(
                     all
-                            ? VerdictText.render(judgement.verdict(), width(), colour())
-                            : VerdictText.screen(judgement.verdict(), width(), colour()));
+                            ? VerdictText.render(judgement.verdict(), Terminal.width(), colour())
+                            : VerdictText.screen(judgement.verdict(), Terminal.width(), colour()));
         }
         out.flush();
         return Exit.of(judgement);
@@ -82,10 +80,5 @@ final class JudgeCommand implements Callable<Integer> {
 
     private static boolean colour() {
         return System.getenv("NO_COLOR") == null && Terminal.find().isPresent();
-    }
-
-    static int width() {
-        String columns = System.getenv("COLUMNS");
-        return columns != null && columns.matches("[0-9]{2,3}") ? Integer.parseInt(columns) : DEFAULT_WIDTH;
     }
 }

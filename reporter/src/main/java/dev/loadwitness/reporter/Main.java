@@ -22,6 +22,8 @@ import picocli.CommandLine.Command;
             VerifyCommand.class,
             PlanCommand.class,
             JobCommand.class,
+            CompareCommand.class,
+            BaselineCommand.class,
             SigningKeyCommand.class
         },
         mixinStandardHelpOptions = true,

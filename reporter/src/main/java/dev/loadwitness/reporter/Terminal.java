@@ -6,6 +6,8 @@ import java.util.Optional;
 
 /** Whether somebody sits at a terminal. */
 final class Terminal {
+    private static final int DEFAULT_WIDTH = 100;
+
     private Terminal() {}
 
     /** The terminal that is both input and output; empty if either is something else. */
@@ -13,5 +15,11 @@ final class Terminal {
     static Optional<Console> find() {
         System.setProperty("jdk.console", "java.base");
         return Optional.ofNullable(System.console());
+    }
+
+    /** Columns to write in. */
+    static int width() {
+        String columns = System.getenv("COLUMNS");
+        return columns != null && columns.matches("[0-9]{2,3}") ? Integer.parseInt(columns) : DEFAULT_WIDTH;
     }
 }

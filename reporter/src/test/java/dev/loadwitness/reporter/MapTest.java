@@ -34,6 +34,8 @@ final class MapTest {
                     "dev.loadwitness.reporter.text..")
             .layer("verdict")
             .definedBy("dev.loadwitness.reporter.verdict..")
+            .layer("side by side")
+            .definedBy("dev.loadwitness.reporter.comparison..", "dev.loadwitness.reporter.baseline..")
             .layer("criteria")
             .definedBy("dev.loadwitness.reporter.criteria..")
             .layer("plan")
@@ -50,12 +52,14 @@ final class MapTest {
             .mayOnlyBeAccessedByLayers("main")
             .whereLayer("verdict")
             .mayOnlyBeAccessedByLayers("main", "layouts")
+            .whereLayer("side by side")
+            .mayOnlyBeAccessedByLayers("main", "layouts")
             .whereLayer("criteria")
-            .mayOnlyBeAccessedByLayers("main", "layouts", "verdict")
+            .mayOnlyBeAccessedByLayers("main", "layouts", "verdict", "side by side")
             .whereLayer("plan")
             .mayOnlyBeAccessedByLayers("main", "layouts")
             .whereLayer("scan")
-            .mayOnlyBeAccessedByLayers("main", "layouts", "verdict", "criteria")
+            .mayOnlyBeAccessedByLayers("main", "layouts", "verdict", "side by side", "criteria")
             .whereLayer("signature")
             .mayOnlyBeAccessedByLayers("main")
             .because("the map in DEVELOPERS.md says so");
@@ -98,7 +102,12 @@ final class MapTest {
     @ArchTest
     static final ArchRule jacksonStaysInItsRooms = noClasses()
             .that()
-            .resideOutsideOfPackages("..runlog.file..", "..runlog.yaml..", "..reporter.text..", "..reporter.page..")
+            .resideOutsideOfPackages(
+                    "..runlog.file..",
+                    "..runlog.yaml..",
+                    "..reporter.text..",
+                    "..reporter.page..",
+                    "..reporter.baseline..")
             .should()
             .dependOnClassesThat()
             .resideInAPackage("com.fasterxml.jackson..")

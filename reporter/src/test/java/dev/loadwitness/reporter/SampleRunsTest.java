@@ -11,6 +11,7 @@ import dev.loadwitness.reporter.simulation.SampleRuns;
 import dev.loadwitness.reporter.verdict.Judge;
 import dev.loadwitness.reporter.verdict.Judgement;
 import dev.loadwitness.runlog.procedure.Criterion;
+import dev.loadwitness.runlog.procedure.ProcedureException;
 import dev.loadwitness.runlog.procedure.ProcedureReader;
 import java.io.IOException;
 import java.nio.file.Files;
@@ -108,7 +109,7 @@ final class SampleRunsTest {
     }
 
     /** By the criteria of the shop's procedure of today: the logs carry an older one. */
-    private static Judgement byTheRepairProcedure(String sample) throws Exception {
+    private static Judgement byTheRepairProcedure(String sample) throws IOException, ProcedureException {
         Path procedure = Path.of("..", "thresholds", "gpu-power-repair.yaml");
         return Judge.judge(new Judge.Request(
                 SAMPLES.resolve(sample + "/run.jsonl"),

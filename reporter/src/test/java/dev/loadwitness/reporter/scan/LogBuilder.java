@@ -74,6 +74,8 @@ public final class LogBuilder {
     private String decision = "{rule: guarded, guard-factor: 1}";
     private String sheet = "";
     private String absent = "";
+    private String serial = "";
+    private List<String> withheld = List.of();
     private double period = 1;
     private boolean simulated;
     private OptionalDouble ambient = OptionalDouble.of(22.5);
@@ -275,6 +277,17 @@ public final class LogBuilder {
         return this;
     }
 
+    /** Of the machine; without one, its runs cannot be told from those of others. */
+    public LogBuilder serial(String number) {
+        serial = number;
+        return this;
+    }
+
+    public LogBuilder withheld(String what) {
+        withheld = List.of(what);
+        return this;
+    }
+
     /** Nobody took the temperature of the room. */
     public LogBuilder withoutAmbient() {
         ambient = OptionalDouble.empty();
@@ -413,14 +426,23 @@ public final class LogBuilder {
                 "",
                 earlier,
                 simulated,
-                Map.of("machine", Map.of("make", "Alder Works", "model", "AW-17 Kestrel")),
-                List.of(),
+                Map.of("machine", machine()),
+                withheld,
                 "0.1.0",
                 Attachment.of("bench-test.yaml", procedure()),
                 sheet.isEmpty() ? Optional.empty() : Optional.of(Attachment.of("job.yaml", sheet)),
                 ambient,
                 "thermometer 30 cm from the intake",
                 Duration.ofSeconds(1));
+    }
+
+    private Map<String, String> machine() {
+        Map<String, String> facts = new LinkedHashMap<>(Map.of("make", "Alder Works"));
+        facts.put("model", "AW-17 Kestrel");
+        if (!serial.isEmpty()) {
+            facts.put("serial", serial);
+        }
+        return facts;
     }
 
     private Boot boot(int segment, String id) {

@@ -1,0 +1,31 @@
+// SPDX-License-Identifier: Apache-2.0
+package dev.loadwitness.reporter;
+
+import dev.loadwitness.reporter.criteria.Case;
+import dev.loadwitness.reporter.verdict.Judge;
+import dev.loadwitness.reporter.verdict.Judgement;
+import java.io.IOException;
+import java.nio.file.Path;
+
+/** A run that is fit to be compared: its log is whole. */
+record WholeRun(Case run, Judgement judgement) {
+    static WholeRun read(Path log) throws Complaint {
+        Inputs.readable(log);
+        try {
+            Judgement judgement = Judge.judge(Judge.Request.of(log));
+            if (judgement.damaged()) {
+                throw new Complaint(
+                        Exit.DATA,
+                        log + " is damaged or was altered, so that its figures are not relied on; see judge");
+            }
+            return new WholeRun(
+                    new Case(
+                            judgement.scan(),
+                            judgement.verdict().procedure(),
+                            judgement.verdict().jobSheet()),
+                    judgement);
+        } catch (IOException e) {
+            throw new Complaint(Exit.DATA, e.getMessage());
+        }
+    }
+}
