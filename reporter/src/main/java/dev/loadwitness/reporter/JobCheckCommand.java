@@ -46,7 +46,7 @@ final class JobCheckCommand implements Callable<Integer> {
     public Integer call() throws Complaint {
         JobSheetCheck check = check();
         PrintWriter out = spec.commandLine().getOut();
-        out.print(json ? check.json() : check.text(JudgeCommand.width()));
+        out.print(json ? check.json() : check.text(Terminal.width()));
         out.flush();
         if (!check.problems().isEmpty() || check.photoDiffers()) {
             return Exit.DATA;
