@@ -62,6 +62,7 @@ public final class LogScan implements LogVisitor, LogRecord.Handler<Void> {
     private final List<StageTally> stages = new ArrayList<>();
     private final Map<String, Channel> channels = new LinkedHashMap<>();
     private final Map<String, TemperatureScan> temperatures = new LinkedHashMap<>();
+    private final Map<String, SensorScan> sensors = new LinkedHashMap<>();
     private final EnumMap<Role, PartScan> parts = new EnumMap<>(Role.class);
     private final Map<String, ErrorScan> errorCounters = new LinkedHashMap<>();
     private final SupplyScan supply = new SupplyScan();
@@ -119,15 +120,25 @@ public final class LogScan implements LogVisitor, LogRecord.Handler<Void> {
 
     private Scan finish(ReadSummary read) {
         endSegment();
+        List<SensorFault> faults = sensors.values().stream()
+                .map(SensorScan::finish)
+                .flatMap(Optional::stream)
+                .toList();
+        // What cannot be believed is left out here, once, so that no criterion has to look for it.
+        Set<String> faulty = faults.stream().map(f -> f.channel().id()).collect(Collectors.toSet());
         return new Scan(
                 header,
                 procedure,
                 repairedRail,
                 read,
                 segments,
-                stages,
+                stages.stream().map(s -> s.without(faulty)).toList(),
                 List.copyOf(channels.values()),
-                temperatures.values().stream().map(TemperatureScan::finish).toList(),
+                faults,
+                temperatures.values().stream()
+                        .map(TemperatureScan::finish)
+                        .filter(t -> !faulty.contains(t.channel().id()))
+                        .toList(),
                 parts.entrySet().stream()
                         .filter(e -> !Double.isNaN(e.getValue().highestLimitOnMains))
                         .map(e -> new Scan.PowerLimitTally(e.getKey(), e.getValue().highestLimitOnMains))
@@ -207,6 +218,9 @@ public final class LogScan implements LogVisitor, LogRecord.Handler<Void> {
             if (c.metric().name().equals(Metric.TEMPERATURE.name())) {
                 temperatures.computeIfAbsent(c.id(), id -> new TemperatureScan(c, block(), periodSeconds));
             }
+            if (SensorScan.watches(c)) {
+                sensors.computeIfAbsent(c.id(), id -> new SensorScan(c));
+            }
         }
         supply.table(table.channels());
         fans.table(table.channels());
@@ -285,7 +299,8 @@ public final class LogScan implements LogVisitor, LogRecord.Handler<Void> {
                     found.get(),
                     at,
                     new StageTally.WitnessChecks(checksCaught, checksMissed),
-                    StepScan.Tolerance.of(judgedBy));
+                    StepScan.Tolerance.of(judgedBy),
+                    periodSeconds);
             segment.enter(stage);
         }
         checksCaught = 0;
@@ -346,10 +361,12 @@ public final class LogScan implements LogVisitor, LogRecord.Handler<Void> {
         private Lane[] errorCounts = {};
         private Lane[] limits = {};
         private Lane[] temperatureLanes = {};
+        private Lane[] watched = {};
         private Lane[] throttled = {};
         private Lane[] drawn = {};
         private Lane[] platformErrors = {};
         private PowerLanes[] powers = {};
+        private ThermalLane[] thermal = {};
         private long count;
         private At tableAt;
         private At first;
@@ -381,11 +398,16 @@ public final class LogScan implements LogVisitor, LogRecord.Handler<Void> {
             errorCounts = lanes(lane -> lane.errors);
             limits = lanes(lane -> lane.limitOfPower);
             temperatureLanes = lanes(lane -> lane.temperature != null);
+            watched = lanes(lane -> lane.sensor != null);
             drawn = lanes(lane -> lane.series != null);
             platformErrors = lanes(lane -> lane.platformErrors != null);
             throttled = new Lane[0];
             powers = new PowerLanes[0];
+            thermal = new ThermalLane[0];
             parts.values().forEach(part -> part.atWork = false);
+            for (Lane lane : watched) {
+                lane.powerOfPart = find(lane.channel.role(), Metric.POWER);
+            }
             lastMinute = new LastMinute(table);
             previous = null;
             adapter = find(Role.ADAPTER, Metric.ADAPTER_ONLINE);
@@ -417,6 +439,7 @@ public final class LogScan implements LogVisitor, LogRecord.Handler<Void> {
             }
             throttled = lanes(lane -> lane.throttle != null);
             powers = powerLanes(entered);
+            thermal = thermalLanes(entered.thermal);
             clock = role == null ? -1 : find(role, Metric.GPU_CLOCK);
             utilization = role == null ? -1 : find(role, Metric.GPU_UTILIZATION);
             if (entered.steadyLoad() && clock >= 0 && utilization >= 0 && entered.clock == null) {
@@ -440,6 +463,38 @@ public final class LogScan implements LogVisitor, LogRecord.Handler<Void> {
             return found.toArray(PowerLanes[]::new);
         }
 
+        /** The chip's temperature and the power of each part that works, and every fan. */
+        private ThermalLane[] thermalLanes(ThermalScan into) {
+            List<ThermalLane> found = new ArrayList<>();
+            for (Role role : List.of(Role.CPU, Role.GPU_DISCRETE, Role.GPU_INTEGRATED)) {
+                int joules = find(role, Metric.ENERGY);
+                // A graphics part's first temperature is that of its chip, a processor's that of its package.
+                for (int index :
+                        new int[] {find(role, Metric.TEMPERATURE), joules >= 0 ? joules : find(role, Metric.POWER)}) {
+                    if (index >= 0) {
+                        found.add(new ThermalLane(index, index == joules, into.line(lanes[index].channel)));
+                    }
+                }
+            }
+            for (Lane lane : lanes) {
+                if (ThermalTally.Line.isFan(lane.channel)) {
+                    found.add(new ThermalLane(lane.index, false, into.line(lane.channel)));
+                }
+            }
+            return found.toArray(ThermalLane[]::new);
+        }
+
+        private void warm(At at, double[] values) {
+            int bin = stage.thermal.bin(at.seconds());
+            for (ThermalLane lane : thermal) {
+                if (lane.counter) {
+                    lane.line.counted(bin, at.seconds(), values[lane.index], lanes[lane.index].increase);
+                } else {
+                    lane.line.read(bin, values[lane.index]);
+                }
+            }
+        }
+
         void leave() {
             for (Lane lane : lanes) {
                 lane.throttle = null;
@@ -447,9 +502,24 @@ public final class LogScan implements LogVisitor, LogRecord.Handler<Void> {
             }
             throttled = new Lane[0];
             powers = new PowerLanes[0];
+            thermal = new ThermalLane[0];
         }
 
-        void sample(At at, double[] values) {
+        /** The same readings without those that cannot be. */
+        private double[] believed(At at, double[] read, double seconds) {
+            double[] values = read;
+            for (Lane lane : watched) {
+                double value =
+                        lane.sensor.add(at, read[lane.index], seconds, lane.part.atWork, value(read, lane.powerOfPart));
+                if (Double.isNaN(value) && !Double.isNaN(read[lane.index])) {
+                    values = values == read ? read.clone() : values;
+                    values[lane.index] = Double.NaN;
+                }
+            }
+            return values;
+        }
+
+        void sample(At at, double[] read) {
             double seconds = last == null ? 0 : at.seconds() - last.seconds();
             gapTo(at);
             // The first step of a stage begins with the stage, not with the sample before it.
@@ -458,7 +528,7 @@ public final class LogScan implements LogVisitor, LogRecord.Handler<Void> {
                 share = Math.min(1, (at.seconds() - stage.begin.seconds()) / seconds);
             }
             for (Lane lane : counters) {
-                lane.increase = previous == null ? 0 : increase(previous[lane.index], values[lane.index]);
+                lane.increase = previous == null ? 0 : increase(previous[lane.index], read[lane.index]);
             }
             for (Lane lane : works) {
                 lane.part.atWork = false;
@@ -471,6 +541,7 @@ public final class LogScan implements LogVisitor, LogRecord.Handler<Void> {
                     work = plus(work, lane.increase);
                 }
             }
+            double[] values = believed(at, read, seconds);
             double errors = 0;
             for (Lane lane : errorCounts) {
                 if (!Double.isNaN(values[lane.index])) {
@@ -513,11 +584,14 @@ public final class LogScan implements LogVisitor, LogRecord.Handler<Void> {
             supply.add(at, values, seconds, stage == null ? -1 : stages.size());
             fans.add(at, values, seconds);
             awake.add(at, values);
+            if (thermal.length > 0) {
+                warm(at, values);
+            }
             for (Lane lane : drawn) {
-                draw(lane, at, values[lane.index], seconds);
+                draw(lane, at, read[lane.index], seconds);
             }
             for (Lane lane : temperatureLanes) {
-                lane.temperature.add(at, values[lane.index], seconds, lane.part.atWork);
+                lane.temperature.add(at, values[lane.index]);
             }
             if (stage != null && stage.part().isPresent() && seconds > 0) {
                 step(at, values, seconds * share, work * share, errors, share, onMains);
@@ -601,11 +675,13 @@ public final class LogScan implements LogVisitor, LogRecord.Handler<Void> {
             final boolean errors;
             final boolean limitOfPower;
             final TemperatureScan temperature;
+            final SensorScan sensor;
             final SeriesScan series;
             final ErrorScan platformErrors;
             ThrottleTally throttle;
             boolean proved;
             double increase;
+            int powerOfPart = -1;
 
             Lane(Channel channel, int index) {
                 this.channel = channel;
@@ -616,6 +692,7 @@ public final class LogScan implements LogVisitor, LogRecord.Handler<Void> {
                 this.errors = channel.metric().name().equals(Metric.WORK_ERRORS.name());
                 this.limitOfPower = channel.metric().name().equals(Metric.POWER_LIMIT.name());
                 this.temperature = temperatures.get(channel.id());
+                this.sensor = sensors.get(channel.id());
                 this.platformErrors = PLATFORM_ERRORS.contains(channel.metric().name())
                         ? errorCounters.computeIfAbsent(channel.id(), id -> new ErrorScan(channel))
                         : null;
@@ -644,6 +721,9 @@ public final class LogScan implements LogVisitor, LogRecord.Handler<Void> {
 
     /** Where the power of one part stands in a sample: places, or −1 for what it does not tell. */
     private record PowerLanes(int energy, int power, int awake, PowerScan scan) {}
+
+    /** Where something that makes or moves heat stands in a sample; {@code counter} if it counts joules. */
+    private record ThermalLane(int index, boolean counter, ThermalScan.Line line) {}
 
     private static double value(double[] values, int index) {
         return index < 0 ? Double.NaN : values[index];

@@ -6,6 +6,7 @@ import dev.loadwitness.runlog.procedure.LoadKind;
 import dev.loadwitness.runlog.procedure.Stage;
 import java.util.List;
 import java.util.Optional;
+import java.util.Set;
 
 /**
  * A stage as it ran, and what its part showed meanwhile: the part that it proves, else the GPU that it loads.
@@ -16,6 +17,7 @@ import java.util.Optional;
  * @param throttles channels of the stage's part
  * @param clock graphics clock of a GPU under full load; empty for other stages
  * @param powers one for each part that tells its power or energy, whether the stage loads it or not
+ * @param thermal temperatures, power and fans through the stage
  * @param verifiedWork units found right during the stage
  * @param workErrors units found wrong during the stage; NaN if nothing counted them
  * @param powerReadable true if the part's power or energy answered
@@ -29,6 +31,7 @@ public record StageTally(
         List<ThrottleTally> throttles,
         Optional<ClockTally> clock,
         List<PowerTally> powers,
+        ThermalTally thermal,
         StepTally steps,
         double verifiedWork,
         double workErrors,
@@ -38,6 +41,27 @@ public record StageTally(
         track = List.copyOf(track);
         throttles = List.copyOf(throttles);
         powers = List.copyOf(powers);
+    }
+
+    /** The same, without temperatures and power of channels that cannot be believed. */
+    StageTally without(Set<String> channelIds) {
+        return channelIds.isEmpty()
+                ? this
+                : new StageTally(
+                        stage,
+                        begin,
+                        end,
+                        why,
+                        track,
+                        throttles,
+                        clock,
+                        powers,
+                        thermal.without(channelIds),
+                        steps,
+                        verifiedWork,
+                        workErrors,
+                        powerReadable,
+                        checks);
     }
 
     /** The part that the stage proves, else the GPU that it loads. */

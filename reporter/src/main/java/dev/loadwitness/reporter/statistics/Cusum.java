@@ -1,0 +1,152 @@
+// SPDX-License-Identifier: Apache-2.0
+package dev.loadwitness.reporter.statistics;
+
+/**
+ * Tabular cumulative sums: {@code C+ = max(0, C+ + x − target − k)}, {@code C− = max(0, C− + target − k − x)}, an alarm above
+ * {@code h}. All three in the unit of the values.
+ *
+ * @param target what the values should be
+ * @param k allowance, half of the least shift that is looked for
+ * @param h decision interval
+ */
+public record Cusum(double target, double k, double h) {
+    /** Our choice: a shift's size cannot be told from noise in fewer. */
+    public static final int MINIMUM_COUNT = 20;
+
+    /** What Siegmund adds to h for the overshoot of a sum of normal values, in standard deviations. */
+    private static final double OVERSHOOT = 1.166;
+
+    private static final double LEAST_K = 0.5;
+    private static final double DIFFERENCE_TO_DEVIATION = Math.sqrt(2);
+
+    /** Beyond this resemblance a shift and noise look alike: nothing is claimed. */
+    private static final double MOST_CORRELATION = 0.95;
+
+    public Cusum {
+        Numbers.requireFinite(target, "target");
+        Numbers.requireNotNegative(k, "k");
+        Numbers.requireNotNegative(h, "h");
+    }
+
+    /**
+     * One alarm.
+     *
+     * @param first index of the first value after the change, as the sum dates it
+     * @param signal index at which the sum crossed h
+     * @param level estimated level since the change: target ± (k + C/N)
+     */
+    public record Change(int first, int signal, double level) {}
+
+    /** Sums of one side after each value. */
+    double[] sums(boolean upwards, double... values) {
+        double[] sums = new double[values.length];
+        double sum = 0;
+        for (int i = 0; i < values.length; i++) {
+            double beyond = (upwards ? values[i] - target : target - values[i]) - k;
+            sum = Math.max(0, sum + beyond);
+            sums[i] = sum;
+        }
+        return sums;
+    }
+
+    /** The first alarm on either side, or null. */
+    public Change first(double... values) {
+        Change up = first(true, values);
+        Change down = first(false, values);
+        if (up == null || down == null) {
+            return up == null ? down : up;
+        }
+        return up.signal <= down.signal ? up : down;
+    }
+
+    private Change first(boolean upwards, double... values) {
+        double[] sums = sums(upwards, values);
+        int since = 0;
+        for (int i = 0; i < sums.length; i++) {
+            since = sums[i] > 0 ? since + 1 : 0;
+            if (sums[i] > h) {
+                double beyond = k + sums[i] / since;
+                return new Change(i - since + 1, i, target + (upwards ? beyond : -beyond));
+            }
+        }
+        return null;
+    }
+
+    /**
+     * Average run length of both sides together without a shift, for independent normal values: Siegmund's approximation.
+     *
+     * @param k in standard deviations, above 0
+     * @param h in standard deviations
+     */
+    static double averageRunLength(double k, double h) {
+        double b = h + OVERSHOOT;
+        return (StrictMath.exp(2 * k * b) - 2 * k * b - 1) / (2 * k * k) / 2;
+    }
+
+    /** The least h, in standard deviations, with which a series of {@code n} alarms falsely with {@code falseAlarm} at most. */
+    static double decisionInterval(double k, int n, double falseAlarm) {
+        double wanted = n / Numbers.requireOpenProbability(falseAlarm, "falseAlarm");
+        double low = 0;
+        double high = 1;
+        while (averageRunLength(k, high) < wanted) {
+            high *= 2;
+        }
+        for (int i = 0; i < 60; i++) {
+            double middle = (low + high) / 2;
+            if (averageRunLength(k, middle) < wanted) {
+                low = middle;
+            } else {
+                high = middle;
+            }
+        }
+        return high;
+    }
+
+    /**
+     * Designed for one series, of which it is not known beforehand what it should be: the target is its median, its spread that
+     * of the differences between neighbours, which a change of level cannot move. Where neighbours resemble each other the
+     * spread is that of their long-term mean.
+     *
+     * @param falseAlarm probability, at most, that a series without a change raises an alarm
+     * @param leastShift from the median; smaller ones are not looked for
+     */
+    public static Cusum forSeries(double falseAlarm, double leastShift, double... values) {
+        int n = values.length;
+        if (n < MINIMUM_COUNT) {
+            throw new IllegalArgumentException(n + " values; " + MINIMUM_COUNT + " are needed");
+        }
+        double median = HampelIdentifier.median(values);
+        double spread = longTermDeviation(values);
+        double k = Math.max(leastShift / 2, LEAST_K * spread);
+        if (spread == 0) {
+            return new Cusum(median, k, k);
+        }
+        // At least one whole value at the least shift must come together, however quiet the others are.
+        return new Cusum(median, k, Math.max(k, spread * decisionInterval(k / spread, n, falseAlarm)));
+    }
+
+    /**
+     * σ·√((1+ρ)/(1−ρ)) of a first-order autoregression, from the median differences over one and over two steps, whose
+     * squares are 2σ²(1−ρ) and 2σ²(1−ρ²). 0 when most neighbours are equal.
+     */
+    static double longTermDeviation(double... values) {
+        double one = differences(1, values);
+        double two = differences(2, values);
+        if (one == 0) {
+            return two;
+        }
+        // Known from few values it is known badly; two standard errors more are allowed for.
+        double measured = two * two / (one * one) - 1;
+        double rho = Math.max(0, Math.min(MOST_CORRELATION, measured + 2 / Math.sqrt(values.length)));
+        double deviation = one / Math.sqrt(1 - Math.max(0, Math.min(MOST_CORRELATION, measured)));
+        return deviation * Math.sqrt((1 + rho) / (1 - rho));
+    }
+
+    private static double differences(int lag, double... values) {
+        double[] differences = new double[values.length - lag];
+        for (int i = lag; i < values.length; i++) {
+            differences[i - lag] = Math.abs(values[i] - values[i - lag]);
+        }
+        return HampelIdentifier.NORMAL_SCALE * HampelIdentifier.median(differences) / DIFFERENCE_TO_DEVIATION;
+    }
+}
