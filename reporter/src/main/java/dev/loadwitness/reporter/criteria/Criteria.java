@@ -18,6 +18,7 @@ public final class Criteria {
                     new LimitWithdrawn(),
                     new Interruptions(),
                     new TemperatureCeiling(),
+                    new TemperatureSettled(),
                     new Throttle(),
                     new ClockHeld(),
                     new PowerHeld(),
@@ -52,7 +53,9 @@ public final class Criteria {
             return List.of(Finding.of(
                     setting, "", Outcome.NOT_APPLICABLE, "Not applicable, by the job sheet: " + reason.get()));
         }
-        return RULES.get(setting.criterion()).judge(setting, run);
+        return RULES.get(setting.criterion()).judge(setting, run).stream()
+                .map(finding -> Sensors.judged(finding, run))
+                .toList();
     }
 
     static Map<Criterion, Rule> rules() {

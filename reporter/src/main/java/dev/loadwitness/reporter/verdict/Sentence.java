@@ -25,6 +25,7 @@ final class Sentence {
             Criterion.RAMP,
             Criterion.LOAD_STEPS,
             Criterion.TEMPERATURE_CEILING,
+            Criterion.TEMPERATURE_SETTLED,
             Criterion.SOAK_DURATION,
             Criterion.POWER_HELD,
             Criterion.CLOCK_HELD,

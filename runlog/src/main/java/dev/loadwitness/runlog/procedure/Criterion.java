@@ -74,6 +74,32 @@ public enum Criterion implements Word {
                             "standard uncertainty of the sensor's calibration, used against limits that are not the"
                                     + " device's own (common practice, no source)")),
             List.of(Need.ofProvedPart(Metric.TEMPERATURE))),
+    TEMPERATURE_SETTLED(
+            "the chip's temperature no longer rises at the end of the longest full load",
+            List.of(
+                    new Parameter(
+                            "rise",
+                            TEMPERATURE_DIFFERENCE,
+                            1,
+                            0.1,
+                            50,
+                            "how much it may still rise, by the upper 95 % bound of its slope and one least digit of the"
+                                    + " sensor (common practice, no source)"),
+                    new Parameter(
+                            "within",
+                            DURATION,
+                            600,
+                            10,
+                            86_400,
+                            "time within which it may (common practice, no source)"),
+                    new Parameter(
+                            "window",
+                            DURATION,
+                            1200,
+                            60,
+                            86_400,
+                            "length of the last part of the load that is judged")),
+            List.of(Need.ofProvedPart(Metric.TEMPERATURE))),
     THROTTLE(
             "the device does not hold itself back for heat, power brake or an unnamed hardware reason",
             List.of(
