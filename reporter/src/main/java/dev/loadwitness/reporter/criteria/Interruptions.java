@@ -181,15 +181,17 @@ final class Interruptions implements Rule {
                 .append(" into stage ")
                 .append(s.stage().id()));
         stage.flatMap(s -> s.stage().proves())
-                .flatMap(part -> lastMinute(segment, part))
+                .flatMap(part -> lastMinute(run, segment, part))
                 .ifPresent(text::append);
         return text.append('.').toString();
     }
 
-    private static Optional<String> lastMinute(Segment segment, Role part) {
+    private static Optional<String> lastMinute(Case run, Segment segment, Role part) {
         for (Channel c : segment.lastMoments().channels(part, Metric.TEMPERATURE)) {
             double temperature = segment.lastMoments().last(c);
-            if (Double.isNaN(temperature) || c.limit(LimitType.THROTTLED).isEmpty()) {
+            if (Double.isNaN(temperature)
+                    || c.limit(LimitType.THROTTLED).isEmpty()
+                    || !run.scan().believes(c)) {
                 continue;
             }
             double below = c.limit(LimitType.THROTTLED).getAsDouble() - temperature;

@@ -191,7 +191,7 @@ final class TemperatureSettled implements Rule {
                         + Texts.number(test.twoSidedProbability(), 3) + ": decides nothing"));
         double[] left = blocks.residuals(trend.slope);
         Cusum.Change change =
-                Cusum.forSeries(FALSE_ALARM, LEAST_CHANGE_KELVIN, left).first(left);
+                Cusum.forSeries(FALSE_ALARM, LEAST_CHANGE_KELVIN, left).first(LEAST_CHANGE_KELVIN, left);
         if (change != null) {
             evidence.add(at(
                     stage,

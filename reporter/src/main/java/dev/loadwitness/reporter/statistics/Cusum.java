@@ -49,23 +49,26 @@ public record Cusum(double target, double k, double h) {
         return sums;
     }
 
-    /** The first alarm on either side, or null. */
-    public Change first(double... values) {
-        Change up = first(true, values);
-        Change down = first(false, values);
+    /**
+     * The first alarm on either side whose level is {@code leastShift} or more from the target; null if there is none. A
+     * smaller shift that lasts crosses h too.
+     */
+    public Change first(double leastShift, double... values) {
+        Change up = first(true, leastShift, values);
+        Change down = first(false, leastShift, values);
         if (up == null || down == null) {
             return up == null ? down : up;
         }
         return up.signal <= down.signal ? up : down;
     }
 
-    private Change first(boolean upwards, double... values) {
+    private Change first(boolean upwards, double leastShift, double... values) {
         double[] sums = sums(upwards, values);
         int since = 0;
         for (int i = 0; i < sums.length; i++) {
             since = sums[i] > 0 ? since + 1 : 0;
-            if (sums[i] > h) {
-                double beyond = k + sums[i] / since;
+            double beyond = since == 0 ? 0 : k + sums[i] / since;
+            if (sums[i] > h && beyond >= leastShift) {
                 return new Change(i - since + 1, i, target + (upwards ? beyond : -beyond));
             }
         }
@@ -138,8 +141,17 @@ public record Cusum(double target, double k, double h) {
         // Known from few values it is known badly; two standard errors more are allowed for.
         double measured = two * two / (one * one) - 1;
         double rho = Math.max(0, Math.min(MOST_CORRELATION, measured + 2 / Math.sqrt(values.length)));
-        double deviation = one / Math.sqrt(1 - Math.max(0, Math.min(MOST_CORRELATION, measured)));
-        return deviation * Math.sqrt((1 + rho) / (1 - rho));
+        return neighbourDeviation(values) * Math.sqrt((1 + rho) / (1 - rho));
+    }
+
+    /**
+     * σ of a first-order autoregression from the same differences, which changes of level hardly move; at least 3 values.
+     */
+    public static double neighbourDeviation(double... values) {
+        double one = differences(1, values);
+        double two = differences(2, values);
+        double rho = one == 0 ? 0 : Math.max(0, Math.min(MOST_CORRELATION, two * two / (one * one) - 1));
+        return one / Math.sqrt(1 - rho);
     }
 
     private static double differences(int lag, double... values) {
