@@ -20,7 +20,10 @@ public record Cusum(double target, double k, double h) {
     private static final double DIFFERENCE_TO_DEVIATION = Math.sqrt(2);
 
     /** Beyond this resemblance a shift and noise look alike: nothing is claimed. */
-    private static final double MOST_CORRELATION = 0.95;
+    private static final double MOST_CORRELATION = 0.98;
+
+    private static final double ALLOWANCE = 1.5;
+    private static final int LEAST_PART = 5;
 
     public Cusum {
         Numbers.requireFinite(target, "target");
@@ -107,8 +110,8 @@ public record Cusum(double target, double k, double h) {
 
     /**
      * Designed for one series, of which it is not known beforehand what it should be: the target is its median, its spread that
-     * of the differences between neighbours, which a change of level cannot move. Where neighbours resemble each other the
-     * spread is that of their long-term mean.
+     * of what is left when its largest step is taken out. Where neighbours resemble each other the spread is that of their
+     * long-term mean.
      *
      * @param falseAlarm probability, at most, that a series without a change raises an alarm
      * @param leastShift from the median; smaller ones are not looked for
@@ -129,23 +132,65 @@ public record Cusum(double target, double k, double h) {
     }
 
     /**
-     * σ·√((1+ρ)/(1−ρ)) of a first-order autoregression, from the median differences over one and over two steps, whose
-     * squares are 2σ²(1−ρ) and 2σ²(1−ρ²). 0 when most neighbours are equal.
+     * σ·√((1+ρ)/(1−ρ)) of a first-order autoregression, of what is left when the series is split where that leaves least: a
+     * change of level must not pass for noise. ρ is known from few values only badly, and is taken higher by about one and a
+     * half of its standard errors.
      */
     static double longTermDeviation(double... values) {
-        double one = differences(1, values);
-        double two = differences(2, values);
-        if (one == 0) {
-            return two;
+        int n = values.length;
+        double[] left = withoutItsLargestStep(values);
+        double squares = 0;
+        double products = 0;
+        for (int i = 0; i < n; i++) {
+            squares += left[i] * left[i];
+            products += i == 0 ? 0 : left[i] * left[i - 1];
         }
-        // Known from few values it is known badly; two standard errors more are allowed for.
-        double measured = two * two / (one * one) - 1;
-        double rho = Math.max(0, Math.min(MOST_CORRELATION, measured + 2 / Math.sqrt(values.length)));
-        return neighbourDeviation(values) * Math.sqrt((1 + rho) / (1 - rho));
+        if (squares == 0) {
+            return 0;
+        }
+        double measured = products / squares;
+        double allowed = measured + (3 + 6 * measured) / n + ALLOWANCE * Math.sqrt((1 - measured * measured) / n);
+        double rho = Math.max(0, Math.min(MOST_CORRELATION, allowed));
+        return Math.sqrt(squares / (n - 2) * (1 + rho) / (1 - rho));
+    }
+
+    /** Deviations from the means of the two parts into which it is best split. */
+    private static double[] withoutItsLargestStep(double... values) {
+        int n = values.length;
+        double total = 0;
+        for (double v : values) {
+            total += v;
+        }
+        double best = 0;
+        int split = n;
+        double sum = 0;
+        for (int i = 1; i < n; i++) {
+            sum += values[i - 1];
+            double apart = sum / i - (total - sum) / (n - i);
+            double explained = apart * apart * i * (n - i) / n;
+            if (i >= LEAST_PART && n - i >= LEAST_PART && explained > best) {
+                best = explained;
+                split = i;
+            }
+        }
+        double first = 0;
+        for (int i = 0; i < split; i++) {
+            first += values[i] / split;
+        }
+        double second = 0;
+        for (int i = split; i < n; i++) {
+            second += values[i] / (n - split);
+        }
+        double[] left = new double[n];
+        for (int i = 0; i < n; i++) {
+            left[i] = values[i] - (i < split ? first : second);
+        }
+        return left;
     }
 
     /**
-     * σ of a first-order autoregression from the same differences, which changes of level hardly move; at least 3 values.
+     * σ of a first-order autoregression from the median differences over one and over two steps, whose squares are
+     * 2σ²(1−ρ) and 2σ²(1−ρ²) and which changes of level hardly move. At least 3 values.
      */
     public static double neighbourDeviation(double... values) {
         double one = differences(1, values);

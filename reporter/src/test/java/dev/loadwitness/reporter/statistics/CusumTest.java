@@ -73,7 +73,6 @@ class CusumTest {
             alarms += Cusum.forSeries(0.01, 0, x).first(0, x) == null ? 0 : 1;
         }
         double rate = (double) alarms / trials;
-        System.out.println("CUSUM " + n + " " + correlation + " " + rate);
         assertThat(rate).isLessThan(0.01 + 2 * StrictMath.sqrt(0.01 / trials));
     }
 

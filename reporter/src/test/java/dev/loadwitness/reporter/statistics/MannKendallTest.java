@@ -97,7 +97,6 @@ class MannKendallTest {
     void onReadingsThatResembleEachOtherItFindsTrendsThatAreNotThere() {
         double seconds = alarms(10);
         double minutes = alarms(60);
-        System.out.println("MK " + seconds + " " + minutes);
         assertThat(seconds).isGreaterThan(0.15);
         assertThat(minutes).isBetween(0.03, 0.12);
     }

@@ -39,7 +39,6 @@ class SlopeTest {
             Slope slope = Slope.of(IntStream.range(0, blocks).asDoubleStream().toArray(), means);
             above += slope.upper(0.95) + step / blocks >= 1.0 / blocks ? 1 : 0;
         }
-        System.out.println("SLOPE " + blocks + " " + correlation + " " + step + " " + (double) above / trials);
         assertThat((double) above / trials).isGreaterThanOrEqualTo(atLeast);
     }
 
