@@ -88,6 +88,7 @@ class CriteriaContractTest {
                     criterion.word(),
                     switch (criterion) {
                         case SOAK_DURATION -> "mandatory: yes, at-least: 6 min";
+                        case TEMPERATURE_SETTLED -> "mandatory: yes, rise: 5 K, window: 5 min";
                         case CLOCK_HELD -> "mandatory: yes, window: 2 min";
                         default -> "mandatory: yes";
                     });

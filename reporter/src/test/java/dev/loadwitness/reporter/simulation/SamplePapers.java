@@ -75,6 +75,20 @@ final class SamplePapers {
                 longest-gap: 10 s # ours
             """);
 
+    /** The same hour, with the criterion that the other samples' logs were written without. */
+    static final Attachment SETTLED_PROCEDURE = Attachment.of(
+            "gpu-soak-hour.yaml",
+            PROCEDURE
+                    .text()
+                    .replace(
+                            "  throttle:\n",
+                            "  temperature-settled:\n"
+                                    + "    mandatory: yes\n"
+                                    + "    rise: 1 K # common practice\n"
+                                    + "    within: 10 min # common practice\n"
+                                    + "    window: 20 min # ours\n"
+                                    + "  throttle:\n"));
+
     static final Attachment JOB_SHEET = Attachment.of("FBR-2026-0142.yaml", """
             # Everything here is invented.
             format: loadwitness-job-sheet/1

@@ -65,7 +65,9 @@ public record Simulation(
     public static Simulation of(Scenario scenario) {
         Attachment procedure = scenario.onRails()
                 ? SamplePapers.RAILS_PROCEDURE
-                : scenario.onParts() ? SamplePapers.PARTS_PROCEDURE : SamplePapers.PROCEDURE;
+                : scenario.onParts()
+                        ? SamplePapers.PARTS_PROCEDURE
+                        : scenario == Scenario.STILL_RISING ? SamplePapers.SETTLED_PROCEDURE : SamplePapers.PROCEDURE;
         return new Simulation(
                 scenario,
                 SamplePapers.read(procedure),

@@ -177,6 +177,7 @@ final class ProcedureCheck {
         procedure.setting(Criterion.SOAK_DURATION).ifPresent(s -> fits(procedure, s, "at-least", 1));
         procedure.setting(Criterion.CLOCK_HELD).ifPresent(s -> fits(procedure, s, "window", 2));
         procedure.setting(Criterion.TEMPERATURE_CEILING).ifPresent(s -> fits(procedure, s, "block", 1));
+        procedure.setting(Criterion.TEMPERATURE_SETTLED).ifPresent(s -> fits(procedure, s, "window", 1));
     }
 
     /** Why no run of this procedure can bring what is needed; empty if one can. */
