@@ -91,15 +91,19 @@ class SensorsTest {
 
     @Test
     void aGpuThatSleepsBetweenTwoLoadsIsNotStuck() throws Exception {
-        assertThat(ceiling(m -> m.loaded() ? SOUND.at(m) : Double.NaN).outcome()).isEqualTo(Outcome.PASS);
+        assertThat(ceiling(m -> m.loaded() ? SOUND.at(m) : Double.NaN).outcome())
+                .isEqualTo(Outcome.PASS);
     }
 
     /** Power that stands still through idle and load would make the soak pass by itself. */
     @Test
     void stuckPowerMakesWhatReadsItNotMeasured() throws Exception {
-        LogBuilder log = log().curve("gpu.power", m -> 140).without(c -> c.metric().name().equals("hw.energy"));
-        assertThat(Judged.finding(folder, log, Criterion.SOAK_DURATION).outcome()).isEqualTo(Outcome.NOT_MEASURED);
-        assertThat(Judged.finding(folder, log, Criterion.POWER_HELD).because()).contains("gpu.power is stuck: it read 140.0 W");
+        LogBuilder log = log().curve("gpu.power", m -> 140)
+                .without(c -> c.metric().name().equals("hw.energy"));
+        assertThat(Judged.finding(folder, log, Criterion.SOAK_DURATION).outcome())
+                .isEqualTo(Outcome.NOT_MEASURED);
+        assertThat(Judged.finding(folder, log, Criterion.POWER_HELD).because())
+                .contains("gpu.power is stuck: it read 140.0 W");
         assertThat(Judged.finding(folder, log, Criterion.TEMPERATURE_CEILING).outcome())
                 .isEqualTo(Outcome.PASS);
     }

@@ -69,9 +69,7 @@ class TemperatureSettledTest {
         LogBuilder log = soak().describe("gpu.temperature", c -> c.withQuality(0.1, Double.NaN))
                 .curve(
                         "gpu.temperature",
-                        m -> m.loaded()
-                                ? Math.floor(700 + 8 * m.intoStage() / 600 + (long) m.seconds() % 3) / 10
-                                : 45);
+                        m -> m.loaded() ? Math.floor(700 + 8 * m.intoStage() / 600 + (long) m.seconds() % 3) / 10 : 45);
         assertThat(judge(log).outcome()).isEqualTo(Outcome.PASS);
     }
 
@@ -98,14 +96,10 @@ class TemperatureSettledTest {
 
     private static LogBuilder atItsTarget(double shedPerTenMinutes) {
         return rising(0)
-                .describe(
-                        "gpu.temperature",
-                        c -> c.withLimits(Map.of(LimitType.THROTTLED, 89.0, LimitType.MAX, 71.0)))
+                .describe("gpu.temperature", c -> c.withLimits(Map.of(LimitType.THROTTLED, 89.0, LimitType.MAX, 71.0)))
                 .curve(
                         "gpu.power",
-                        m -> m.loaded()
-                                ? 110 - shedPerTenMinutes * m.intoStage() / 600 + (long) m.seconds() % 5
-                                : 15);
+                        m -> m.loaded() ? 110 - shedPerTenMinutes * m.intoStage() / 600 + (long) m.seconds() % 5 : 15);
     }
 
     @Test
