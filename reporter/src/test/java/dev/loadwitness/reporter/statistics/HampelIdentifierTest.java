@@ -69,7 +69,10 @@ class HampelIdentifierTest {
         for (int hour = 0; hour < 100; hour++) {
             double[] x = series(random, 3600, 0);
             HampelIdentifier usual = HampelIdentifier.of(0.01, x);
-            dips += Arrays.stream(x).filter(v -> Math.abs(v - usual.median()) > 3 * usual.scale()).count() / 100.0;
+            dips += Arrays.stream(x)
+                            .filter(v -> Math.abs(v - usual.median()) > 3 * usual.scale())
+                            .count()
+                    / 100.0;
         }
         assertThat(dips).isBetween(8.0, 12.0);
     }
