@@ -17,7 +17,7 @@ import org.junit.jupiter.params.ParameterizedTest;
 import org.junit.jupiter.params.provider.ValueSource;
 
 class SensorsTest {
-    private static final Curve SOUND = m -> (m.loaded() ? 72 : 45) + (long) m.seconds() % 2;
+    private static final Curve SOUND = m -> (m.loaded() ? 72 : 45) + Math.floor(m.seconds()) % 2;
 
     @TempDir
     Path folder;
@@ -54,7 +54,7 @@ class SensorsTest {
 
     @Test
     void aJumpThatNoHeatPathAllowsMeasuresNothing() throws Exception {
-        Finding f = ceiling(m -> m.seconds() >= 200 ? -20 + (long) m.seconds() % 2 : SOUND.at(m));
+        Finding f = ceiling(m -> m.seconds() >= 200 ? -20 + Math.floor(m.seconds()) % 2 : SOUND.at(m));
         assertThat(f.outcome()).isEqualTo(Outcome.NOT_MEASURED);
         assertThat(f.because()).contains("at 3:20 it jumped to -20.0 °C and stayed");
     }
@@ -62,7 +62,7 @@ class SensorsTest {
     /** A chip follows its load within a second. */
     @Test
     void aChipMayJumpWithItsLoad() throws Exception {
-        assertThat(ceiling(m -> (m.loaded() ? 80 : 30) + (long) m.seconds() % 2).outcome())
+        assertThat(ceiling(m -> (m.loaded() ? 80 : 30) + Math.floor(m.seconds()) % 2).outcome())
                 .isEqualTo(Outcome.PASS);
     }
 
@@ -75,7 +75,7 @@ class SensorsTest {
     @Test
     void aLoadThatHardlyDrawsMoreProvesNoSensorStuck() throws Exception {
         LogBuilder log = log().curve("gpu.temperature", m -> 45)
-                .curve("gpu.power", m -> (m.loaded() ? 15.5 : 15) + (long) m.seconds() % 2 / 10.0);
+                .curve("gpu.power", m -> (m.loaded() ? 15.5 : 15) + Math.floor(m.seconds()) % 2 / 10.0);
         assertThat(Judged.finding(folder, log, Criterion.TEMPERATURE_CEILING).outcome())
                 .isEqualTo(Outcome.PASS);
     }
@@ -123,7 +123,7 @@ class SensorsTest {
                 .channel(
                         Channel.of("gpu.hotspot", Metric.TEMPERATURE, Role.GPU_DISCRETE, "gpu")
                                 .withLimits(java.util.Map.of(dev.loadwitness.runlog.LimitType.THROTTLED, 100.0)),
-                        m -> (m.loaded() ? 99 : 50) + (long) m.seconds() % 2);
+                        m -> (m.loaded() ? 99 : 50) + Math.floor(m.seconds()) % 2);
         Finding f = Judged.finding(folder, log, Criterion.TEMPERATURE_CEILING);
         assertThat(f.outcome()).isEqualTo(Outcome.FAIL);
         assertThat(f.evidence()).anySatisfy(e -> assertThat(e.text()).contains("stands still"));

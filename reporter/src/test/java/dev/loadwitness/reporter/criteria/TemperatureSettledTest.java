@@ -32,7 +32,7 @@ class TemperatureSettledTest {
         return soak().curve(
                         "gpu.temperature",
                         m -> m.loaded()
-                                ? Math.floor(70.2 + kelvin * m.intoStage() / 600 + ((long) m.seconds() % 3) / 3.0)
+                                ? Math.floor(70.2 + kelvin * m.intoStage() / 600 + (Math.floor(m.seconds()) % 3) / 3.0)
                                 : 45);
     }
 
@@ -69,7 +69,7 @@ class TemperatureSettledTest {
         LogBuilder log = soak().describe("gpu.temperature", c -> c.withQuality(0.1, Double.NaN))
                 .curve(
                         "gpu.temperature",
-                        m -> m.loaded() ? Math.floor(700 + 8 * m.intoStage() / 600 + (long) m.seconds() % 3) / 10 : 45);
+                        m -> m.loaded() ? Math.floor(700 + 8 * m.intoStage() / 600 + Math.floor(m.seconds()) % 3) / 10 : 45);
         assertThat(judge(log).outcome()).isEqualTo(Outcome.PASS);
     }
 
@@ -99,7 +99,7 @@ class TemperatureSettledTest {
                 .describe("gpu.temperature", c -> c.withLimits(Map.of(LimitType.THROTTLED, 89.0, LimitType.MAX, 71.0)))
                 .curve(
                         "gpu.power",
-                        m -> m.loaded() ? 110 - shedPerTenMinutes * m.intoStage() / 600 + (long) m.seconds() % 5 : 15);
+                        m -> m.loaded() ? 110 - shedPerTenMinutes * m.intoStage() / 600 + Math.floor(m.seconds()) % 5 : 15);
     }
 
     @Test
