@@ -90,7 +90,8 @@ def slope_and_trend(log, findings, _):
     n = len(y)
     line = stats.linregress(t, y)
     left = y - line.intercept - line.slope * t
-    r = (left[1:] * left[:-1]).sum() / (left ** 2).sum()
+    squares = (left ** 2).sum()
+    r = (left[1:] * left[:-1]).sum() / squares if squares > 0 else 0
     r = min(0.99, max(0.0, r + (2 + 4 * r) / n))
     effective = max(3.0, n * (1 - r) / (1 + r))
     margin = stats.t.ppf(0.95, effective - 2) * line.stderr * numpy.sqrt(n / effective)
@@ -105,7 +106,8 @@ def slope_and_trend(log, findings, _):
     yield "Theil-Sen, K in 10 min", numbers[0], 600 * stats.theilslopes(y, t)[0], 0.051
     _, ties = numpy.unique(y, return_counts=True)
     s = sum(numpy.sign(y[i + 1:] - y[i]).sum() for i in range(n))
-    z = (s - numpy.sign(s)) / numpy.sqrt((n * (n - 1) * (2 * n + 5) - (ties * (ties - 1) * (2 * ties + 5)).sum()) / 18)
+    variance = (n * (n - 1) * (2 * n + 5) - (ties * (ties - 1) * (2 * ties + 5)).sum()) / 18
+    z = (s - numpy.sign(s)) / numpy.sqrt(variance) if variance > 0 else 0
     yield "Mann-Kendall z", numbers[1], z, 0.051
     yield "Mann-Kendall p", numbers[2], 2 * stats.norm.sf(abs(z)), 0.00051
 

@@ -37,6 +37,9 @@ final class ClockHeld implements Rule {
 
     private static final double UPPER_QUANTILE = 0.9;
 
+    /** By less than this a later level is no other level, but the scatter of its estimate (ours). */
+    private static final double FASTER = 0.02;
+
     /** Of the first window; so much throttling in it cannot hide in the tolerance (ours). */
     private static final double HELD_BACK_SHARE = 0.05;
 
@@ -93,7 +96,8 @@ final class ClockHeld implements Rule {
         CorrelatedMean before = rate(first);
         CorrelatedMean after = rate(last);
         Later later = Later.of(settled, first);
-        if (later.best() > before.mean()) {
+        boolean fasterLater = later.best() > (1 + FASTER) * before.mean();
+        if (fasterLater) {
             before = later.mean(before);
         }
         double share = after.mean() / before.mean();
@@ -109,9 +113,7 @@ final class ClockHeld implements Rule {
         if (outcome == Outcome.PASS && doubt.isPresent()) {
             outcome = Outcome.INCONCLUSIVE;
         }
-        String than = later.best() > rate(first).mean()
-                ? "the best that it held after its start"
-                : "the settled start's rate";
+        String than = fasterLater ? "the best that it held after its start" : "the settled start's rate";
         String rates = Texts.percent(share) + " of " + than + " over the last " + Texts.duration(length) + " of stage "
                 + stage.stage().id();
         String because =
@@ -119,7 +121,7 @@ final class ClockHeld implements Rule {
                     case PASS -> "Work on " + Texts.part(part) + " went on at " + rates + ".";
                     case FAIL ->
                         "Work on " + Texts.part(part) + " slowed to " + rates
-                                + (later.best() > rate(first).mean()
+                                + (fasterLater
                                         ? ": something holds it back again and again."
                                         : ": something holds it back as it warms.");
                     default ->

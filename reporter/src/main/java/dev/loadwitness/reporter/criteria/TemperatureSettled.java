@@ -142,10 +142,12 @@ final class TemperatureSettled implements Rule {
     /** What would settle it. */
     private static String advice(Trend trend, double within, double rise, Blocks blocks, Blocks.Window window) {
         double margin = trend.upper - trend.change;
-        if (trend.change <= 0 || margin >= rise) {
+        if (trend.change <= rise / 2 && margin >= rise) {
             return "its readings scatter too much for that time, and a longer window would tell.";
         }
-        double seconds = blocks.secondsUntil((rise - margin) / within, trend.slope, window.seconds());
+        // Where the margin alone takes all of the limit, a quarter of it: some figure is better than none.
+        double wanted = Math.max(rise - margin, rise / 4) / within;
+        double seconds = blocks.secondsUntil(wanted, trend.slope, window.seconds());
         double rounded = Math.ceil(seconds / ADVICE_STEP_SECONDS) * ADVICE_STEP_SECONDS;
         return seconds > LONGEST_ADVICE_SECONDS
                 ? "it would not settle within hours."

@@ -42,6 +42,9 @@ final class SensorScan {
     private long readings;
     private double last = Double.NaN;
     private At lastAt;
+    /** When it answered last, believed or not: what was left out must not stretch the time in which a jump may be. */
+    private At heardAt;
+
     private long impossible;
     private At impossibleAt;
     private double impossibleValue;
@@ -108,7 +111,9 @@ final class SensorScan {
             return value;
         }
         readings++;
-        if (temperature && !believable(at, value)) {
+        boolean believed = !temperature || believable(at, value);
+        heardAt = at;
+        if (!believed) {
             return Double.NaN;
         }
         last = value;
@@ -129,8 +134,8 @@ final class SensorScan {
         if (lastAt == null || at.segment() != lastAt.segment()) {
             return true;
         }
-        double fastest =
-                (hasLoad ? CHIP_KELVIN_A_SECOND : OTHER_KELVIN_A_SECOND) * Math.max(1, at.seconds() - lastAt.seconds());
+        double fastest = (hasLoad ? CHIP_KELVIN_A_SECOND : OTHER_KELVIN_A_SECOND)
+                * Math.max(1, at.seconds() - heardAt.seconds());
         if (Math.abs(value - last) <= fastest) {
             away = 0;
             return true;

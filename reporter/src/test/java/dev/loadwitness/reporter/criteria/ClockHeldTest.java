@@ -68,6 +68,25 @@ class ClockHeldTest {
         assertThat(f.measured()).isEqualTo("100.0 %");
     }
 
+    /** A contact that comes and goes slows the start as much as the end: the level between is what it can do. */
+    @Test
+    void workThatIsHeldBackAgainAndAgainFailsAlthoughItsStartWasNoFaster() throws Exception {
+        Finding f = judge(soak(600)
+                .curve(
+                        "gpu.work.verified",
+                        m -> !m.loaded() ? 0 : m.intoStage() <= 200 || m.intoStage() % 120 < 60 ? 1000 : 2000));
+        assertThat(f.outcome()).isEqualTo(Outcome.FAIL);
+        assertThat(f.because()).contains("75.0 % of the best that it held after its start", "again and again");
+    }
+
+    @Test
+    void aRateThatWasKeptFromAStartThatWasHeldBackIsInconclusive() throws Exception {
+        Finding f = judge(soak(600)
+                .curve("gpu.throttle.heat", m -> m.loaded() && m.intoStage() > 70 && m.intoStage() < 120 ? 1 : 0));
+        assertThat(f.outcome()).isEqualTo(Outcome.INCONCLUSIVE);
+        assertThat(f.because()).contains("that start was itself held back (heat");
+    }
+
     @Test
     void aStageTooShortForTwoWindowsUsesHalvesOfWhatIsLeft() throws Exception {
         LogBuilder log = LogBuilder.gpuSoak(400, "clock-held", "mandatory: yes, at-least: 95 %, window: 150 s");

@@ -62,7 +62,8 @@ class SensorsTest {
     /** A chip follows its load within a second. */
     @Test
     void aChipMayJumpWithItsLoad() throws Exception {
-        assertThat(ceiling(m -> (m.loaded() ? 80 : 30) + Math.floor(m.seconds()) % 2).outcome())
+        assertThat(ceiling(m -> (m.loaded() ? 80 : 30) + Math.floor(m.seconds()) % 2)
+                        .outcome())
                 .isEqualTo(Outcome.PASS);
     }
 

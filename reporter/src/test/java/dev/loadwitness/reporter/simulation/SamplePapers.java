@@ -84,8 +84,8 @@ final class SamplePapers {
             """;
 
     /** The same hour, with the criterion that the other samples' logs were written without. */
-    static final Attachment SETTLED_PROCEDURE = Attachment.of(
-            "gpu-soak-hour.yaml", PROCEDURE.text().replace("  throttle:\n", SETTLED + "  throttle:\n"));
+    static final Attachment SETTLED_PROCEDURE =
+            Attachment.of("gpu-soak-hour.yaml", PROCEDURE.text().replace("  throttle:\n", SETTLED + "  throttle:\n"));
 
     static final Attachment JOB_SHEET = Attachment.of("FBR-2026-0142.yaml", """
             # Everything here is invented.
