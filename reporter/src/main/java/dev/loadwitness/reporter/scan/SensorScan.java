@@ -200,12 +200,12 @@ final class SensorScan {
         if (stuckSince != null) {
             return Optional.of(new SensorFault(channel, SensorFault.Kind.STUCK, stuckSince, stuckAt, 0, readings));
         }
+        if (jumpedAt != null) {
+            return Optional.of(new SensorFault(channel, SensorFault.Kind.JUMPED, jumpedAt, jumpedTo, 1, readings));
+        }
         if (impossible > Math.max(STRAY, MOST_IMPOSSIBLE * readings) || (readings > 0 && impossible == readings)) {
             return Optional.of(new SensorFault(
                     channel, SensorFault.Kind.IMPOSSIBLE, impossibleAt, impossibleValue, impossible, readings));
-        }
-        if (jumpedAt != null) {
-            return Optional.of(new SensorFault(channel, SensorFault.Kind.JUMPED, jumpedAt, jumpedTo, 1, readings));
         }
         return Optional.empty();
     }
