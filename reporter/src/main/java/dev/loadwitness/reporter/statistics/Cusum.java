@@ -1,6 +1,8 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.reporter.statistics;
 
+import java.util.Arrays;
+
 /**
  * Tabular cumulative sums: {@code C+ = max(0, C+ + x − target − k)}, {@code C− = max(0, C− + target − k − x)}, an alarm above
  * {@code h}. All three in the unit of the values.
@@ -17,6 +19,9 @@ public record Cusum(double target, double k, double h) {
     private static final double OVERSHOOT = 1.166;
 
     private static final double LEAST_K = 0.5;
+    /** 1/Φ⁻¹(5/8): a quarter of normal values lie within σ over this of their mean. */
+    private static final double LOWER_QUARTILE_SCALE = 3.138262;
+
     private static final double DIFFERENCE_TO_DEVIATION = Math.sqrt(2);
 
     /** Beyond this resemblance a shift and noise look alike: nothing is claimed. */
@@ -189,21 +194,16 @@ public record Cusum(double target, double k, double h) {
     }
 
     /**
-     * σ of a first-order autoregression from the median differences over one and over two steps, whose squares are
-     * 2σ²(1−ρ) and 2σ²(1−ρ²) and which changes of level hardly move. At least 3 values.
+     * σ of independent normal values around levels that change, from the lower quartile of the differences between neighbours:
+     * up to half of all neighbours may belong to different levels. Too low where neighbours resemble each other. At
+     * least 3 values.
      */
     public static double neighbourDeviation(double... values) {
-        double one = differences(1, values);
-        double two = differences(2, values);
-        double rho = one == 0 ? 0 : Math.max(0, Math.min(MOST_CORRELATION, two * two / (one * one) - 1));
-        return one / Math.sqrt(1 - rho);
-    }
-
-    private static double differences(int lag, double... values) {
-        double[] differences = new double[values.length - lag];
-        for (int i = lag; i < values.length; i++) {
-            differences[i - lag] = Math.abs(values[i] - values[i - lag]);
+        double[] differences = new double[values.length - 1];
+        for (int i = 1; i < values.length; i++) {
+            differences[i - 1] = Math.abs(values[i] - values[i - 1]);
         }
-        return HampelIdentifier.NORMAL_SCALE * HampelIdentifier.median(differences) / DIFFERENCE_TO_DEVIATION;
+        Arrays.sort(differences);
+        return LOWER_QUARTILE_SCALE * differences[differences.length / 4] / DIFFERENCE_TO_DEVIATION;
     }
 }

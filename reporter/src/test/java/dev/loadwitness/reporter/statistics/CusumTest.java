@@ -97,6 +97,17 @@ class CusumTest {
         assertThat(Cusum.forSeries(0.01, 5, x).first(5, x)).isNotNull();
     }
 
+    /** Every second neighbour is of the other level; the scatter around either is 1. */
+    @Test
+    void theDeviationOfNeighboursIsNotMovedByLevelsThatAlternate() {
+        double[] x = AutoregressiveSeries.of(new Random(7), 2000, 0);
+        assertThat(Cusum.neighbourDeviation(x)).isCloseTo(1, within(0.1));
+        for (int i = 0; i < x.length; i++) {
+            x[i] += i / 4 % 2 * 100;
+        }
+        assertThat(Cusum.neighbourDeviation(x)).isBetween(0.9, 1.6);
+    }
+
     @Test
     void aQuietSeriesIsJudgedByTheLeastShiftAlone() {
         double[] x = new double[60];
