@@ -2,14 +2,19 @@
 package dev.loadwitness.reporter.criteria;
 
 import dev.loadwitness.reporter.scan.StageTally;
+import dev.loadwitness.reporter.scan.ThrottleTally;
 import dev.loadwitness.reporter.scan.WindowTrack.Window;
 import dev.loadwitness.reporter.statistics.ConformityDecision;
 import dev.loadwitness.reporter.statistics.CorrelatedMean;
+import dev.loadwitness.reporter.statistics.Cusum;
+import dev.loadwitness.reporter.statistics.Quantiles;
 import dev.loadwitness.reporter.statistics.UncertaintyBudget;
+import dev.loadwitness.runlog.Cause;
 import dev.loadwitness.runlog.Metric;
 import dev.loadwitness.runlog.Role;
 import dev.loadwitness.runlog.procedure.Criterion;
 import dev.loadwitness.runlog.procedure.CriterionSetting;
+import java.util.Arrays;
 import java.util.Comparator;
 import java.util.List;
 import java.util.Optional;
@@ -19,6 +24,10 @@ import java.util.Optional;
  * rate of work that was found right says what the clock did for the customer; under the ordinary power cap the clock
  * itself may sit below its base.
  *
+ * <p>Where the part was faster later on, and not only then, that level stands in for the start's: a part that is held back
+ * again and again slows its start as much as its end. Where throttle channels tell that the start was held back, a rate that
+ * was kept shows nothing.
+ *
  * <p>The start settles for a minute, or for a tenth of the stage if that is shorter. Where the stage is too short for
  * two windows of the length asked for, each is half of what is left. The uncertainty is that of the two means of
  * ten-second rates, inflated for their autocorrelation, with as many degrees of freedom as that leaves.
@@ -26,6 +35,14 @@ import java.util.Optional;
 final class ClockHeld implements Rule {
     private static final double SETTLE_SECONDS = 60;
     private static final double SETTLE_SHARE = 0.1;
+
+    private static final double UPPER_QUANTILE = 0.9;
+
+    /** By less than this a later level is no other level, but the scatter of its estimate (ours). */
+    private static final double FASTER = 0.02;
+
+    /** Of the first window; so much throttling in it cannot hide in the tolerance (ours). */
+    private static final double HELD_BACK_SHARE = 0.05;
 
     @Override
     public Criterion criterion() {
@@ -79,6 +96,11 @@ final class ClockHeld implements Rule {
         }
         CorrelatedMean before = rate(first);
         CorrelatedMean after = rate(last);
+        Later later = Later.of(settled, first);
+        boolean fasterLater = later.best() > (1 + FASTER) * before.mean();
+        if (fasterLater) {
+            before = later.mean(before);
+        }
         double share = after.mean() / before.mean();
         Measured measured = Measured.share(
                 ConformityDecision.Side.AT_LEAST,
@@ -89,18 +111,26 @@ final class ClockHeld implements Rule {
                         .mean("rate at the end", after, 1 / before.mean()),
                 run);
         Outcome outcome = measured.outcome();
-        String rates = Texts.percent(share) + " of the settled start's rate over the last " + Texts.duration(length)
-                + " of stage " + stage.stage().id();
+        // A level that was reached later needs no start to be measured against.
+        Optional<String> doubt = fasterLater ? Optional.empty() : heldBackAtTheStart(stage, first);
+        if (outcome == Outcome.PASS && doubt.isPresent()) {
+            outcome = Outcome.INCONCLUSIVE;
+        }
+        String than = fasterLater ? "the best that it held after its start" : "the settled start's rate";
+        String rates = Texts.percent(share) + " of " + than + " over the last " + Texts.duration(length) + " of stage "
+                + stage.stage().id();
         String because =
                 switch (outcome) {
                     case PASS -> "Work on " + Texts.part(part) + " went on at " + rates + ".";
                     case FAIL ->
                         "Work on " + Texts.part(part) + " slowed to " + rates
-                                + ": something holds it back as it warms.";
+                                + (fasterLater
+                                        ? ": something holds it back again and again."
+                                        : ": something holds it back as it warms.");
                     default ->
-                        "Work on " + Texts.part(part) + " went on at " + rates + ", which scatters too much to decide."
-                                + measured.settling(2 * length)
-                                + " The parameter window must grow with it.";
+                        "Work on " + Texts.part(part) + " went on at " + rates
+                                + doubt.orElse(", which scatters too much to decide." + measured.settling(2 * length)
+                                        + " The parameter window must grow with it.");
                 };
         return measured.on(Finding.of(setting, part.word(), outcome, because)
                 .against(limit, setting.origin("at-least"))
@@ -108,6 +138,58 @@ final class ClockHeld implements Rule {
                 .seen(List.of(
                         Evidence.of(first.get(0).at(), "first window begins"),
                         Evidence.of(last.get(0).at(), "last window begins"))));
+    }
+
+    /** Where the start itself was held back, having kept its rate shows nothing. */
+    private static Optional<String> heldBackAtTheStart(StageTally stage, List<Window> first) {
+        double seconds = first.stream().mapToDouble(Window::seconds).sum();
+        for (Cause cause : Held.DEFECTS) {
+            for (ThrottleTally t : stage.throttles()) {
+                double held = t.cause() != cause
+                        ? 0
+                        : first.stream()
+                                .filter(w -> t.spells().stream()
+                                        .anyMatch(s -> s.overlaps(w.at().segment(), w.startSeconds(), w.seconds())))
+                                .mapToDouble(Window::seconds)
+                                .sum();
+                if (held > HELD_BACK_SHARE * seconds) {
+                    return Optional.of("; but that start was itself held back ("
+                            + cause.word().replace('-', ' ') + ", in "
+                            + Texts.duration(held) + " of " + Texts.duration(seconds)
+                            + "), so that it shows nothing.");
+                }
+            }
+        }
+        return Optional.empty();
+    }
+
+    /**
+     * The level that the rate was at, and left again, after the first window: its upper tenth, less what mere scatter
+     * would lift that by. A level rate gives its own mean. What is faster only at the start gives no level here.
+     */
+    private record Later(double best) {
+        static Later of(List<Window> settled, List<Window> first) {
+            double[] inOrder = settled.stream()
+                    .skip(first.size())
+                    .mapToDouble(Window::rate)
+                    .toArray();
+            double[] rates = inOrder.clone();
+            Arrays.sort(rates);
+            int rank = (int) Math.ceil(UPPER_QUANTILE * rates.length) - 1;
+            double scatter = Quantiles.normal(UPPER_QUANTILE) * Cusum.neighbourDeviation(inOrder);
+            return new Later(rates[rank] - scatter);
+        }
+
+        /** In place of the first window's mean; its scatter is as good an estimate as any for this one's. */
+        CorrelatedMean mean(CorrelatedMean start) {
+            return new CorrelatedMean(
+                    start.count(),
+                    best,
+                    start.standardDeviation(),
+                    start.lagOne(),
+                    start.effectiveCount(),
+                    start.standardError());
+        }
     }
 
     private static CorrelatedMean rate(List<Window> windows) {

@@ -23,6 +23,7 @@ public final class Criteria {
                     new RepeatSoak(),
                     new WarmRoom(),
                     new ThermalResistance(),
+                    new TemperatureSettled(),
                     new Throttle(),
                     new ClockHeld(),
                     new PowerHeld(),
@@ -59,7 +60,9 @@ public final class Criteria {
             return List.of(Finding.of(
                     setting, "", Outcome.NOT_APPLICABLE, "Not applicable, by the job sheet: " + reason.get()));
         }
-        return RULES.get(setting.criterion()).judge(setting, run);
+        return RULES.get(setting.criterion()).judge(setting, run).stream()
+                .map(finding -> Sensors.judged(finding, run))
+                .toList();
     }
 
     /** How often the machine itself ended the run or a stage: each restart counts, a restart loop as one more. */

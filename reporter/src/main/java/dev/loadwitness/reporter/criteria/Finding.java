@@ -5,6 +5,7 @@ import static java.util.Objects.requireNonNull;
 
 import dev.loadwitness.runlog.procedure.Criterion;
 import dev.loadwitness.runlog.procedure.CriterionSetting;
+import java.util.ArrayList;
 import java.util.List;
 import java.util.OptionalDouble;
 import java.util.stream.Stream;
@@ -144,6 +145,29 @@ public record Finding(
                 because,
                 evidence,
                 tables);
+    }
+
+    Finding alsoSeen(Evidence more) {
+        List<Evidence> all = new ArrayList<>(evidence);
+        all.add(more);
+        return with(measured, limit, limitOrigin, margin, all);
+    }
+
+    /** Nothing that the rule found stays: what it looked at measured nothing. */
+    Finding unmeasured(String why, Evidence where) {
+        return new Finding(
+                criterion,
+                subject,
+                mandatory,
+                Outcome.NOT_MEASURED,
+                "",
+                limit,
+                limitOrigin,
+                "",
+                "",
+                OptionalDouble.empty(),
+                why,
+                List.of(where));
     }
 
     /** Puts a table after those that are there. */

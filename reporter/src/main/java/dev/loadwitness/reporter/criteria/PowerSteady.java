@@ -6,6 +6,7 @@ import dev.loadwitness.reporter.scan.Spell;
 import dev.loadwitness.reporter.scan.StageTally;
 import dev.loadwitness.reporter.scan.ThrottleTally;
 import dev.loadwitness.reporter.scan.WindowTrack.Window;
+import dev.loadwitness.reporter.statistics.Cusum;
 import dev.loadwitness.reporter.statistics.HampelIdentifier;
 import dev.loadwitness.runlog.Cause;
 import dev.loadwitness.runlog.Role;
@@ -45,6 +46,7 @@ final class PowerSteady implements Rule {
         int judged = 0;
         int dips = 0;
         int peaks = 0;
+        int changes = 0;
         boolean atBrake = false;
         double worst = 0;
         At first = null;
@@ -55,8 +57,8 @@ final class PowerSteady implements Rule {
                 continue;
             }
             judged += windows.size();
-            HampelIdentifier usual = HampelIdentifier.of(
-                    FALSE_ALARM, windows.stream().mapToDouble(Window::meanWatts).toArray());
+            double[] watts = windows.stream().mapToDouble(Window::meanWatts).toArray();
+            HampelIdentifier usual = HampelIdentifier.of(FALSE_ALARM / 2, watts);
             for (Window w : windows) {
                 if (!usual.standsOut(w.meanWatts(), least * usual.median())) {
                     continue;
@@ -77,6 +79,18 @@ final class PowerSteady implements Rule {
                                     + (brake ? ", while it held itself back" : "")));
                 }
             }
+            if (watts.length >= Cusum.MINIMUM_COUNT) {
+                Cusum.Change change = Cusum.forSeries(FALSE_ALARM / 2, least * usual.median(), watts)
+                        .first(least * usual.median(), watts);
+                if (change != null) {
+                    changes++;
+                    evidence.add(Evidence.of(
+                            windows.get(change.first()).at(),
+                            "from here on at about " + Texts.number(change.level(), 0) + " W where "
+                                    + Texts.number(usual.median(), 0) + " W is the middle of stage "
+                                    + stage.stage().id()));
+                }
+            }
         }
         if (judged == 0) {
             return Finding.of(
@@ -88,20 +102,29 @@ final class PowerSteady implements Rule {
                     .against(limit, origin);
         }
         int found = dips + peaks;
-        String because = found == 0
-                ? "None of " + judged + " ten-second means of the power of " + Texts.part(part)
-                        + " stands out from its stage."
-                : "The power of " + Texts.part(part) + " " + times(dips, "dipped") + (dips * peaks == 0 ? "" : " and ")
-                        + times(peaks, "rose") + " for about ten seconds under a steady load, first at "
-                        + first.clock() + ", by up to " + Texts.percent(Math.abs(worst))
-                        + ": look at its power stages, and at what else ran then."
-                        + (atBrake
-                                ? " It held itself back at a dip (power brake or hardware slowdown): throttle decides on"
-                                        + " that."
-                                : "");
-        return Finding.of(setting, part.word(), found == 0 ? Outcome.PASS : Outcome.FAIL, because)
+        String level =
+                changes == 0 ? "" : " Its level changed in " + (changes == 1 ? "one stage." : changes + " stages.");
+        String because = (found == 0
+                        ? "None of " + judged + " ten-second means of the power of " + Texts.part(part)
+                                + " stands out from its stage."
+                        : "The power of " + Texts.part(part) + " " + times(dips, "dipped")
+                                + (dips * peaks == 0 ? "" : " and ")
+                                + times(peaks, "rose") + " for about ten seconds under a steady load, first at "
+                                + first.clock() + ", by up to " + Texts.percent(Math.abs(worst))
+                                + ": look at its power stages, and at what else ran then."
+                                + (atBrake
+                                        ? " It held itself back at a dip (power brake or hardware slowdown): throttle decides on"
+                                                + " that."
+                                        : ""))
+                + level;
+        return Finding.of(setting, part.word(), found + changes == 0 ? Outcome.PASS : Outcome.FAIL, because)
                 .against(limit, origin)
-                .measured(found + " of " + judged, "")
+                .measured(
+                        found + " of " + judged
+                                + (changes == 0
+                                        ? ""
+                                        : ", " + changes + (changes == 1 ? " change" : " changes") + " of level"),
+                        "")
                 .seen(evidence);
     }
 

@@ -81,16 +81,6 @@ final class TemperatureCeiling implements Rule {
 
     private static Finding judge(CriterionSetting setting, Case run, Role part, TemperatureTally tally) {
         Channel channel = tally.channel();
-        if (tally.stuckSince() != null) {
-            return Finding.of(
-                            setting,
-                            part.word(),
-                            Outcome.NOT_MEASURED,
-                            "The sensor " + channel.id() + " is stuck: it read " + Texts.number(tally.peak(), 1)
-                                    + " °C without moving while the load on " + Texts.part(part)
-                                    + " came or went.")
-                    .seen(List.of(Evidence.of(tally.stuckSince(), "reading stands still from here")));
-        }
         if (tally.hottestAt() == null) {
             return Finding.of(
                     setting,

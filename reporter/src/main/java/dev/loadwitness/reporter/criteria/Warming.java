@@ -78,10 +78,8 @@ record Warming(
             return none(stage, part, State.NOT_READ, "the temperature of " + Texts.part(part) + " was not read");
         }
         Channel channel = temperature.get().channel();
-        boolean stuck = scan.temperatures().stream()
-                .anyMatch(t -> t.channel().id().equals(channel.id()) && t.stuckSince() != null);
-        if (stuck) {
-            return none(stage, part, State.NOT_READ, "the sensor " + channel.id() + " is stuck");
+        if (!scan.believes(channel)) {
+            return none(stage, part, State.NOT_READ, "the sensor " + channel.id() + " cannot be believed");
         }
         Optional<ThermalTally.Line> power = thermal.power(part).filter(Warming::wasRead);
         if (power.isEmpty()) {

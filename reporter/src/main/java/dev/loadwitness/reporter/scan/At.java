@@ -12,6 +12,11 @@ public record At(Place place, int segment, double seconds) {
         requireNonNull(place, "place");
     }
 
+    /** The same place in the log, later: for people, who look for the time. */
+    public At plus(double laterSeconds) {
+        return new At(place, segment, seconds + laterSeconds);
+    }
+
     /** For people: {@code 22:14}, or {@code boot 2 0:05} after a restart. */
     public String clock() {
         long whole = (long) Math.floor(seconds);

@@ -67,6 +67,7 @@ public final class LogScan implements LogVisitor, LogRecord.Handler<Void> {
     private final List<StageTally> stages = new ArrayList<>();
     private final Map<String, Channel> channels = new LinkedHashMap<>();
     private final Map<String, TemperatureScan> temperatures = new LinkedHashMap<>();
+    private final Map<String, SensorScan> sensors = new LinkedHashMap<>();
     private final EnumMap<Role, PartScan> parts = new EnumMap<>(Role.class);
     private final Map<String, ErrorScan> errorCounters = new LinkedHashMap<>();
     private final SupplyScan supply = new SupplyScan();
@@ -125,15 +126,25 @@ public final class LogScan implements LogVisitor, LogRecord.Handler<Void> {
 
     private Scan finish(ReadSummary read) {
         endSegment();
+        List<SensorFault> faults = sensors.values().stream()
+                .map(SensorScan::finish)
+                .flatMap(Optional::stream)
+                .toList();
+        // What cannot be believed is left out here, once, so that no criterion has to look for it.
+        Set<String> faulty = faults.stream().map(f -> f.channel().id()).collect(Collectors.toSet());
         return new Scan(
                 header,
                 procedure,
                 repairedRail,
                 read,
                 segments,
-                stages,
+                stages.stream().map(s -> s.without(faulty)).toList(),
                 List.copyOf(channels.values()),
-                temperatures.values().stream().map(TemperatureScan::finish).toList(),
+                faults,
+                temperatures.values().stream()
+                        .map(TemperatureScan::finish)
+                        .filter(t -> !faulty.contains(t.channel().id()))
+                        .toList(),
                 parts.entrySet().stream()
                         .filter(e -> !Double.isNaN(e.getValue().highestLimitOnMains))
                         .map(e -> new Scan.PowerLimitTally(e.getKey(), e.getValue().highestLimitOnMains))
@@ -213,6 +224,9 @@ public final class LogScan implements LogVisitor, LogRecord.Handler<Void> {
             channels.putIfAbsent(c.id(), c);
             if (c.metric().name().equals(Metric.TEMPERATURE.name())) {
                 temperatures.computeIfAbsent(c.id(), id -> new TemperatureScan(c, block(), periodSeconds));
+            }
+            if (SensorScan.watches(c)) {
+                sensors.computeIfAbsent(c.id(), id -> new SensorScan(c));
             }
         }
         supply.table(table.channels());
@@ -366,6 +380,7 @@ public final class LogScan implements LogVisitor, LogRecord.Handler<Void> {
         private Lane[] limits = {};
         private Lane[] temperatureLanes = {};
         private Lane[] tracked = {};
+        private Lane[] watched = {};
         private Lane[] throttled = {};
         private Lane[] drawn = {};
         private Lane[] platformErrors = {};
@@ -405,12 +420,16 @@ public final class LogScan implements LogVisitor, LogRecord.Handler<Void> {
             errorCounts = lanes(lane -> lane.errors);
             limits = lanes(lane -> lane.limitOfPower);
             temperatureLanes = lanes(lane -> lane.temperature != null);
+            watched = lanes(lane -> lane.sensor != null);
             drawn = lanes(lane -> lane.series != null);
             platformErrors = lanes(lane -> lane.platformErrors != null);
             throttled = new Lane[0];
             powers = new PowerLanes[0];
             thermal = new ThermalLane[0];
             parts.values().forEach(part -> part.atWork = false);
+            for (Lane lane : watched) {
+                lane.powerOfPart = find(lane.channel.role(), Metric.POWER);
+            }
             lastMinute = new LastMinute(table);
             previous = null;
             adapter = find(Role.ADAPTER, Metric.ADAPTER_ONLINE);
@@ -526,7 +545,21 @@ public final class LogScan implements LogVisitor, LogRecord.Handler<Void> {
             }
         }
 
-        void sample(At at, Instant utc, double[] values) {
+        /** The same readings without those that cannot be. */
+        private double[] believed(At at, double[] read, double seconds) {
+            double[] values = read;
+            for (Lane lane : watched) {
+                double value =
+                        lane.sensor.add(at, read[lane.index], seconds, lane.part.atWork, value(read, lane.powerOfPart));
+                if (Double.isNaN(value) && !Double.isNaN(read[lane.index])) {
+                    values = values == read ? read.clone() : values;
+                    values[lane.index] = Double.NaN;
+                }
+            }
+            return values;
+        }
+
+        void sample(At at, Instant utc, double[] read) {
             double seconds = last == null ? 0 : at.seconds() - last.seconds();
             gapTo(at);
             // The first step of a stage begins with the stage, not with the sample before it.
@@ -535,7 +568,7 @@ public final class LogScan implements LogVisitor, LogRecord.Handler<Void> {
                 share = Math.min(1, (at.seconds() - stage.begin.seconds()) / seconds);
             }
             for (Lane lane : counters) {
-                lane.increase = previous == null ? 0 : increase(previous[lane.index], values[lane.index]);
+                lane.increase = previous == null ? 0 : increase(previous[lane.index], read[lane.index]);
             }
             for (Lane lane : works) {
                 lane.part.atWork = false;
@@ -551,6 +584,7 @@ public final class LogScan implements LogVisitor, LogRecord.Handler<Void> {
                     work = plus(work, lane.increase);
                 }
             }
+            double[] values = believed(at, read, seconds);
             double errors = 0;
             for (Lane lane : errorCounts) {
                 if (!Double.isNaN(values[lane.index])) {
@@ -597,14 +631,14 @@ public final class LogScan implements LogVisitor, LogRecord.Handler<Void> {
                 warm(at, values);
             }
             for (Lane lane : drawn) {
-                draw(lane, at, values[lane.index], seconds);
+                draw(lane, at, read[lane.index], seconds);
             }
             for (Lane lane : tracked) {
                 lane.track.add(at.seconds(), values[lane.index]);
             }
             for (Lane lane : temperatureLanes) {
                 lane.celsius = values[lane.index];
-                lane.temperature.add(at, values[lane.index], seconds, lane.part.atWork);
+                lane.temperature.add(at, values[lane.index]);
             }
             if (stage != null && stage.part().isPresent() && seconds > 0) {
                 step(at, values, seconds * share, work * share, errors, share, onMains);
@@ -710,6 +744,7 @@ public final class LogScan implements LogVisitor, LogRecord.Handler<Void> {
             final boolean errors;
             final boolean limitOfPower;
             final TemperatureScan temperature;
+            final SensorScan sensor;
             final SeriesScan series;
             final ErrorScan platformErrors;
             ThrottleTally throttle;
@@ -717,6 +752,7 @@ public final class LogScan implements LogVisitor, LogRecord.Handler<Void> {
             double celsius = Double.NaN;
             boolean proved;
             double increase;
+            int powerOfPart = -1;
 
             Lane(Channel channel, int index) {
                 this.channel = channel;
@@ -727,6 +763,7 @@ public final class LogScan implements LogVisitor, LogRecord.Handler<Void> {
                 this.errors = channel.metric().name().equals(Metric.WORK_ERRORS.name());
                 this.limitOfPower = channel.metric().name().equals(Metric.POWER_LIMIT.name());
                 this.temperature = temperatures.get(channel.id());
+                this.sensor = sensors.get(channel.id());
                 this.platformErrors = PLATFORM_ERRORS.contains(channel.metric().name())
                         ? errorCounters.computeIfAbsent(channel.id(), id -> new ErrorScan(channel))
                         : null;

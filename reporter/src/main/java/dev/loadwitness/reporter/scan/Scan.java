@@ -21,7 +21,9 @@ import java.util.stream.Stream;
  * @param repairedRail as the job sheet in the log names it; empty if no stage of the procedure asks for it
  * @param stages in the order in which they ran
  * @param channels every channel of any boot, by id; the description of the first boot that had it
- * @param temperatures one for each temperature channel
+ * @param sensorFaults channels that answered and yet measured nothing: they are in {@code channels}, and left out of
+ *     {@code temperatures} and of each stage's {@link ThermalTally}
+ * @param temperatures one for each other temperature channel
  * @param highestLimitOnMains highest power limit seen on mains, by part; see {@link PowerLimitTally}
  * @param work of our own loads, by part, over the whole run
  * @param errors one for each counter of errors that the platform reports
@@ -42,6 +44,7 @@ public record Scan(
         List<Segment> segments,
         List<StageTally> stages,
         List<Channel> channels,
+        List<SensorFault> sensorFaults,
         List<TemperatureTally> temperatures,
         List<PowerLimitTally> highestLimitOnMains,
         List<WorkTally> work,
@@ -61,6 +64,7 @@ public record Scan(
         segments = List.copyOf(segments);
         stages = List.copyOf(stages);
         channels = List.copyOf(channels);
+        sensorFaults = List.copyOf(sensorFaults);
         temperatures = List.copyOf(temperatures);
         highestLimitOnMains = List.copyOf(highestLimitOnMains);
         work = List.copyOf(work);
@@ -88,6 +92,11 @@ public record Scan(
 
     public boolean has(Role role, Metric metric) {
         return channels.stream().anyMatch(c -> c.is(role, metric));
+    }
+
+    /** Whether what the channel read can be believed. */
+    public boolean believes(Channel channel) {
+        return sensorFaults.stream().noneMatch(f -> f.channel().id().equals(channel.id()));
     }
 
     public Optional<PowerLimitTally> powerLimit(Role role) {

@@ -6,6 +6,7 @@ import dev.loadwitness.runlog.procedure.LoadKind;
 import dev.loadwitness.runlog.procedure.Stage;
 import java.util.List;
 import java.util.Optional;
+import java.util.Set;
 
 /**
  * A stage as it ran, and what its part showed meanwhile: the part that it proves, else the GPU that it loads.
@@ -43,6 +44,30 @@ public record StageTally(
         throttles = List.copyOf(throttles);
         powers = List.copyOf(powers);
         temperatures = List.copyOf(temperatures);
+    }
+
+    /** The same, without temperatures and power of channels that cannot be believed. */
+    StageTally without(Set<String> channelIds) {
+        return channelIds.isEmpty()
+                ? this
+                : new StageTally(
+                        stage,
+                        begin,
+                        end,
+                        why,
+                        track,
+                        throttles,
+                        clock,
+                        powers,
+                        temperatures.stream()
+                                .filter(t -> !channelIds.contains(t.channel().id()))
+                                .toList(),
+                        thermal.without(channelIds),
+                        steps,
+                        verifiedWork,
+                        workErrors,
+                        powerReadable,
+                        checks);
     }
 
     /** The part that the stage proves, else the GPU that it loads. */

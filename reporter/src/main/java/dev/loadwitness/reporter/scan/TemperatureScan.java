@@ -8,9 +8,6 @@ final class TemperatureScan {
     /** A block with less than this share of its samples says nothing about a minute. */
     private static final double FULL_BLOCK = 0.8;
 
-    /** How long a reading must stand still on either side of a load step before it counts as stuck. */
-    private static final double STUCK_SECONDS = 60;
-
     private final Channel channel;
     private final double blockSeconds;
     private final double expectedPerBlock;
@@ -31,25 +28,13 @@ final class TemperatureScan {
     private long hottestCount;
     private At hottestAt;
 
-    private double still = Double.NaN;
-    private At stillSince;
-    private double stillLoadedSeconds;
-    private double stillIdleSeconds;
-    private At stuckSince;
-
     TemperatureScan(Channel channel, double blockSeconds, double periodSeconds) {
         this.channel = channel;
         this.blockSeconds = blockSeconds;
         this.expectedPerBlock = blockSeconds / periodSeconds;
     }
 
-    /**
-     * One sample.
-     *
-     * @param seconds since the sample before
-     * @param loaded whether the channel's part was at work since the sample before
-     */
-    void add(At at, double value, double seconds, boolean loaded) {
+    void add(At at, double value) {
         if (Double.isNaN(value)) {
             return;
         }
@@ -59,7 +44,6 @@ final class TemperatureScan {
             peakAt = at;
         }
         block(at, value);
-        stillness(at, value, seconds, loaded);
     }
 
     private void block(At at, double value) {
@@ -89,27 +73,9 @@ final class TemperatureScan {
         }
     }
 
-    private void stillness(At at, double value, double seconds, boolean loaded) {
-        if (value != still || stillSince == null || at.segment() != stillSince.segment()) {
-            still = value;
-            stillSince = at;
-            stillLoadedSeconds = 0;
-            stillIdleSeconds = 0;
-            return;
-        }
-        if (loaded) {
-            stillLoadedSeconds += seconds;
-        } else {
-            stillIdleSeconds += seconds;
-        }
-        if (stuckSince == null && stillLoadedSeconds >= STUCK_SECONDS && stillIdleSeconds >= STUCK_SECONDS) {
-            stuckSince = stillSince;
-        }
-    }
-
     TemperatureTally finish() {
         closeBlock();
         return new TemperatureTally(
-                channel, readings, hottestMean, hottestDeviation, hottestCount, hottestAt, peak, peakAt, stuckSince);
+                channel, readings, hottestMean, hottestDeviation, hottestCount, hottestAt, peak, peakAt);
     }
 }

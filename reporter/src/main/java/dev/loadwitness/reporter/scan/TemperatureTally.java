@@ -13,8 +13,6 @@ import dev.loadwitness.runlog.Channel;
  * @param hottestAt start of that block; null if there is none
  * @param peak highest single reading; NaN if there is none
  * @param peakAt null if there is none
- * @param stuckSince start of a stretch in which the reading never moved while its part went from idle to loaded or
- *     back; null if there was none
  */
 public record TemperatureTally(
         Channel channel,
@@ -24,5 +22,4 @@ public record TemperatureTally(
         long hottestCount,
         At hottestAt,
         double peak,
-        At peakAt,
-        At stuckSince) {}
+        At peakAt) {}

@@ -8,6 +8,7 @@ import dev.loadwitness.runlog.Metric;
 import dev.loadwitness.runlog.Role;
 import java.util.List;
 import java.util.Optional;
+import java.util.Set;
 import java.util.stream.Stream;
 
 /**
@@ -43,6 +44,15 @@ public record ThermalTally(double binSeconds, int bins, List<Line> lines) {
             String metric = channel.metric().name();
             return metric.equals(Metric.FAN_SPEED.name()) || metric.equals(Metric.FAN_SPEED_RATIO.name());
         }
+    }
+
+    ThermalTally without(Set<String> channelIds) {
+        return new ThermalTally(
+                binSeconds,
+                bins,
+                lines.stream()
+                        .filter(l -> !channelIds.contains(l.channel().id()))
+                        .toList());
     }
 
     /** Temperature of the part's chip. */

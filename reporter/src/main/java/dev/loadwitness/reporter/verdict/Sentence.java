@@ -30,6 +30,7 @@ final class Sentence {
             Criterion.COLD_STARTS,
             Criterion.THERMAL_RESISTANCE,
             Criterion.WARM_ROOM,
+            Criterion.TEMPERATURE_SETTLED,
             Criterion.SOAK_DURATION,
             Criterion.POWER_HELD,
             Criterion.CLOCK_HELD,

@@ -69,6 +69,25 @@ class ClockHeldTest {
         assertThat(f.measured()).isEqualTo("100.0 %");
     }
 
+    /** A contact that comes and goes slows the start as much as the end: the level between is what it can do. */
+    @Test
+    void workThatIsHeldBackAgainAndAgainFailsAlthoughItsStartWasNoFaster() throws Exception {
+        Finding f = judge(LogBuilder.gpuSoak(1800, "clock-held", "mandatory: yes, window: 10 min")
+                .curve(
+                        "gpu.work.verified",
+                        m -> !m.loaded() ? 0 : m.intoStage() <= 700 || m.intoStage() % 40 <= 20 ? 1000 : 2000));
+        assertThat(f.outcome()).isEqualTo(Outcome.FAIL);
+        assertThat(f.because()).contains("of the best that it held after its start", "again and again");
+    }
+
+    @Test
+    void aRateThatWasKeptFromAStartThatWasHeldBackIsInconclusive() throws Exception {
+        Finding f = judge(soak(600)
+                .curve("gpu.throttle.heat", m -> m.loaded() && m.intoStage() > 70 && m.intoStage() < 120 ? 1 : 0));
+        assertThat(f.outcome()).isEqualTo(Outcome.INCONCLUSIVE);
+        assertThat(f.because()).contains("that start was itself held back (heat");
+    }
+
     @Test
     void aStageTooShortForTwoWindowsUsesHalvesOfWhatIsLeft() throws Exception {
         LogBuilder log = LogBuilder.gpuSoak(400, "clock-held", "mandatory: yes, at-least: 95 %, window: 150 s");

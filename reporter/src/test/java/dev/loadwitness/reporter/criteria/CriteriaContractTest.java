@@ -108,6 +108,7 @@ class CriteriaContractTest {
                     switch (criterion) {
                         case SOAK_DURATION -> "mandatory: yes, at-least: 6 min";
                         case COLD_STARTS -> "mandatory: yes, boots: 1, sleeps: 1, replugs: 1";
+                        case TEMPERATURE_SETTLED -> "mandatory: yes, rise: 5 K, window: 5 min";
                         case CLOCK_HELD -> "mandatory: yes, window: 2 min";
                         case THERMAL_RESISTANCE -> "mandatory: yes, at-least: 0.2 K/W, at-most: 0.6 K/W";
                         default -> "mandatory: yes";

@@ -63,6 +63,16 @@ class PowerSteadyTest {
         assertThat(judge(soak(dip(scatter(40), 10))).outcome()).isEqualTo(Outcome.PASS);
     }
 
+    /** Half of the stage at another level: no single mean stands out of two equal halves, and the sums see the change. */
+    @Test
+    void aChangeOfLevelIsFoundWithItsPlace() throws Exception {
+        LogBuilder.Curve around = scatter(2);
+        Finding f = judge(soak(m -> around.at(m) - (m.intoStage() > 310 ? 20 : 0)));
+        assertThat(f.outcome()).isEqualTo(Outcome.FAIL);
+        assertThat(f.because()).contains("Its level changed in one stage.");
+        assertThat(f.evidence()).anySatisfy(e -> assertThat(e.text()).startsWith("from here on at about"));
+    }
+
     @Test
     void aDipAtAPowerBrakeSaysThatThrottleDecides() throws Exception {
         LogBuilder log = soak(dip(m -> 140, 30))

@@ -75,6 +75,18 @@ final class SamplePapers {
                 longest-gap: 10 s # ours
             """);
 
+    private static final String SETTLED = """
+              temperature-settled:
+                mandatory: yes
+                rise: 1 K # common practice
+                within: 10 min # common practice
+                window: 20 min # ours
+            """;
+
+    /** The same hour, with the criterion that the other samples' logs were written without. */
+    static final Attachment SETTLED_PROCEDURE =
+            Attachment.of("gpu-soak-hour.yaml", PROCEDURE.text().replace("  throttle:\n", SETTLED + "  throttle:\n"));
+
     static final Attachment JOB_SHEET = Attachment.of("FBR-2026-0142.yaml", """
             # Everything here is invented.
             format: loadwitness-job-sheet/1

@@ -22,7 +22,9 @@ public enum Scenario implements Word {
     },
 
     STILL_RISING(
-            103, "Soft bench mat under a vent: nothing is crossed, but after an hour it is still warming.", "pass") {
+            103,
+            "Soft bench mat under a vent: nothing is crossed, but after an hour it is still warming.",
+            "inconclusive") {
         @Override
         void during(Laptop laptop, LaptopSensors sensors, double seconds, Random random) {
             // The mat gives way under the warm case, and the vent closes further all the time.

@@ -69,6 +69,7 @@ public record Simulation(
         Attachment procedure =
                 switch (scenario) {
                     case COLD_STARTS_PASS -> SamplePapers.COLD_STARTS_PROCEDURE;
+                    case STILL_RISING -> SamplePapers.SETTLED_PROCEDURE;
                     case REPEAT_SOAK_FAILS -> SamplePapers.REPEAT_PROCEDURE;
                     default ->
                         scenario.onRails()

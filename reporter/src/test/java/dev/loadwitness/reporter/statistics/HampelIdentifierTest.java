@@ -61,6 +61,21 @@ class HampelIdentifierTest {
         return x;
     }
 
+    /** Why not three standard deviations on single seconds: an hour of nothing unusual has some ten of them. */
+    @Test
+    void aThreeSigmaFilterFindsTenDipsInAnHourOfNothing() {
+        Random random = new Random(3);
+        int dips = 0;
+        for (int hour = 0; hour < 100; hour++) {
+            double[] x = series(random, 3600, 0);
+            HampelIdentifier usual = HampelIdentifier.of(0.01, x);
+            for (double v : x) {
+                dips += Math.abs(v - usual.median()) > 3 * usual.scale() ? 1 : 0;
+            }
+        }
+        assertThat(dips / 100.0).isBetween(8.0, 12.0);
+    }
+
     @Test
     void aDipOfTenScalesStandsOutOfAnHour() {
         double[] x = series(new Random(1), 360, 0);

@@ -206,6 +206,32 @@ public enum Criterion implements Word {
             List.of(
                     new Need(Optional.of(Role.GPU_DISCRETE), List.of(Metric.TEMPERATURE)),
                     new Need(Optional.of(Role.GPU_DISCRETE), List.of(Metric.POWER, Metric.ENERGY)))),
+    TEMPERATURE_SETTLED(
+            "the chip's temperature no longer rises at the end of the longest full load",
+            List.of(
+                    new Parameter(
+                            "rise",
+                            TEMPERATURE_DIFFERENCE,
+                            1,
+                            0.1,
+                            50,
+                            "how much it may still rise, by the upper 95 % bound of its slope and one least digit of the"
+                                    + " sensor (common practice, no source)"),
+                    new Parameter(
+                            "within",
+                            DURATION,
+                            600,
+                            10,
+                            86_400,
+                            "time within which it may (common practice, no source)"),
+                    new Parameter(
+                            "window",
+                            DURATION,
+                            1200,
+                            60,
+                            86_400,
+                            "length of the last part of the load that is judged")),
+            List.of(Need.ofProvedPart(Metric.TEMPERATURE))),
     THROTTLE(
             "the device does not hold itself back for heat, power brake or an unnamed hardware reason",
             List.of(

@@ -208,6 +208,7 @@ final class ProcedureCheck {
                                 + " that proves the same part with the same loads; add such a stage, or write"
                                 + " mandatory: no"));
         procedure.setting(Criterion.TEMPERATURE_CEILING).ifPresent(s -> fits(procedure, s, "block", 1));
+        procedure.setting(Criterion.TEMPERATURE_SETTLED).ifPresent(s -> fits(procedure, s, "window", 1));
     }
 
     private void enoughAsked(Procedure procedure, CriterionSetting setting) {

@@ -87,6 +87,7 @@ final class ShippedProceduresTest {
                         Criterion.LIMIT_WITHDRAWN,
                         Criterion.INTERRUPTIONS,
                         Criterion.TEMPERATURE_CEILING,
+                        Criterion.TEMPERATURE_SETTLED,
                         Criterion.THROTTLE,
                         Criterion.CLOCK_HELD,
                         Criterion.POWER_HELD,
