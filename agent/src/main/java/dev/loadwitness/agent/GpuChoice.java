@@ -3,6 +3,7 @@ package dev.loadwitness.agent;
 
 import dev.loadwitness.agent.load.ComputeDevice;
 import dev.loadwitness.agent.sensor.linux.LinuxSensors;
+import dev.loadwitness.runlog.Event;
 import dev.loadwitness.runlog.Role;
 import java.nio.file.Path;
 import java.util.LinkedHashMap;
@@ -78,6 +79,33 @@ record GpuChoice(Role role, ComputeDevice device, String how) {
                 .findFirst()
                 .map(d -> new GpuChoice(
                         role, d, fitting.size() == 1 ? "the only one of its role" : "the first of " + fitting.size()));
+    }
+
+    /**
+     * The device for a role after an interruption: the one before, by its address or else by its description; a stand-in
+     * only as the same stand-in. Where the role had none yet, by the role.
+     *
+     * @param before the last {@code load-begin} of each role
+     */
+    static Optional<GpuChoice> again(Role role, List<ComputeDevice> devices, Map<Role, Event> before) {
+        Optional<Event> standIn = before.values().stream()
+                .filter(e -> Boolean.TRUE.equals(e.facts().get("standIn")))
+                .findFirst();
+        Optional<Event> load = Optional.ofNullable(before.get(role)).or(() -> standIn);
+        if (load.isEmpty()) {
+            return devices.stream()
+                    .filter(d -> role(d).equals(Optional.of(role)))
+                    .findFirst()
+                    .map(d -> new GpuChoice(role, d, "by its role, after an interruption"));
+        }
+        String address = load.get().text("address");
+        String description = load.get().text("device");
+        return devices.stream()
+                .filter(d -> address.isEmpty()
+                        ? d.describe().equals(description)
+                        : d.pciAddress().equals(Optional.of(address)))
+                .findFirst()
+                .map(d -> new GpuChoice(role, d, "the one before the interruption"));
     }
 
     private static boolean fits(ComputeDevice device, String wish) {

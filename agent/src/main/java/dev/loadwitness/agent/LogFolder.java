@@ -12,6 +12,8 @@ import java.nio.channels.FileChannel;
 import java.nio.charset.StandardCharsets;
 import java.nio.file.FileAlreadyExistsException;
 import java.nio.file.Files;
+import java.nio.file.InvalidPathException;
+import java.nio.file.LinkOption;
 import java.nio.file.NoSuchFileException;
 import java.nio.file.Path;
 import java.nio.file.StandardCopyOption;
@@ -31,6 +33,7 @@ final class LogFolder {
     /** Lies in the last folder while the log is elsewhere, says where, and tells that folder from an empty one. */
     static final String NOTE = STEM + ".elsewhere";
 
+    private static final String NOTE_BEGINS = "The log of this run is written in ";
     private static final String COPYING = ".copying";
 
     private final Path out;
@@ -62,8 +65,7 @@ final class LogFolder {
                     folder + " exists already; is a killed run's log in it? Choose another --work-dir or --out");
         }
         makeFolder(folder, "--work-dir", made);
-        String note = "The log of this run is written in " + folder.toAbsolutePath()
-                + "\nand copied here when the run is over.\n";
+        String note = NOTE_BEGINS + folder.toAbsolutePath() + "\nand copied here when the run is over.\n";
         try {
             write(out.resolve(NOTE), note);
         } catch (IOException e) {
@@ -72,6 +74,45 @@ final class LogFolder {
                     Exit.CANNOT_CREATE, out + " cannot be written: " + e.getMessage() + "; choose another with --out");
         }
         return new LogFolder(out, folder, made, Optional.of(note));
+    }
+
+    /**
+     * Where a run that broke off goes on: the folder that holds its log, or that says in which other one it is written.
+     *
+     * @throws Complaint if there is no such log, because a stick is not there, say
+     */
+    static LogFolder reopen(Path out) throws Complaint {
+        if (!Files.isDirectory(out)) {
+            throw new Complaint(
+                    Exit.NO_INPUT,
+                    "there is no folder " + out.toAbsolutePath().normalize() + ". If the log lies on a stick, mount it"
+                            + " there, or name the folder where it is now: resume DIR");
+        }
+        if (Files.exists(out.resolve(STEM + ".jsonl"), LinkOption.NOFOLLOW_LINKS)) {
+            return new LogFolder(out, out, new ArrayDeque<>(), Optional.empty());
+        }
+        Path note = out.resolve(NOTE);
+        if (!Files.isRegularFile(note, LinkOption.NOFOLLOW_LINKS)) {
+            throw new Complaint(
+                    Exit.NO_INPUT,
+                    "there is no log in " + out.toAbsolutePath().normalize() + ". Is it another stick, or was the log"
+                            + " moved? Name the folder that holds " + STEM + ".jsonl now: resume DIR");
+        }
+        try {
+            String text = Files.readString(note, StandardCharsets.UTF_8);
+            String first = text.lines().findFirst().orElse("");
+            Path folder = Path.of(first.startsWith(NOTE_BEGINS) ? first.substring(NOTE_BEGINS.length()) : "");
+            if (!folder.isAbsolute() || !Files.exists(folder.resolve(STEM + ".jsonl"), LinkOption.NOFOLLOW_LINKS)) {
+                throw new Complaint(
+                        Exit.NO_INPUT,
+                        note + " says that the log is written in '" + folder + "', and there is none: it lay on another"
+                                + " machine's disk, or was moved");
+            }
+            Deque<Path> made = new ArrayDeque<>(List.of(folder));
+            return new LogFolder(out, folder, made, Optional.of(text));
+        } catch (IOException | InvalidPathException e) {
+            throw new Complaint(Exit.NO_INPUT, note + " cannot be read: " + e.getMessage());
+        }
     }
 
     private static void makeFolder(Path folder, String option, Deque<Path> made) throws Complaint {

@@ -19,6 +19,9 @@ import picocli.CommandLine.Command;
         subcommands = {
             ProbeCommand.class,
             RunCommand.class,
+            ResumeCommand.class,
+            ArmCommand.class,
+            DisarmCommand.class,
             ObserveCommand.class,
             CleanCommand.class,
             GpuTrialCommand.class

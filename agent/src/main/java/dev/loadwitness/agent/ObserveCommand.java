@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.agent;
 
+import dev.loadwitness.agent.load.LoadLauncher;
 import dev.loadwitness.runlog.Attachment;
 import java.util.Optional;
 import java.util.concurrent.Callable;
@@ -60,6 +61,8 @@ final class ObserveCommand implements Callable<Integer> {
                         jobSheet,
                         options,
                         GpuChoice.Wishes.NONE,
+                        LoadLauncher.ofThisProgram(),
+                        Session.Arming.NONE,
                         System.out,
                         Terminal.find().isPresent())
                 .run();

@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.agent;
 
+import dev.loadwitness.agent.load.LoadLauncher;
 import dev.loadwitness.agent.place.Home;
 import dev.loadwitness.runlog.Attachment;
 import dev.loadwitness.runlog.jobsheet.JobSheet;
@@ -30,14 +31,15 @@ import picocli.CommandLine.Spec;
         exitCodeList = {
             " 0:the run was completed",
             " 1:the run ended early: safety ceiling, failed load, blind witness, log not writable for too long",
-            " 2:the operator stopped the run, or did not confirm the cautions",
+            " 2:the operator stopped the run, did not confirm the cautions, or switches the machine off as asked",
             "64:wrong usage",
             "65:a mistake in the procedure or the job sheet",
             "66:an input file cannot be read",
-            "69:a device that the procedure needs is absent",
+            "69:a device that the procedure needs is absent, or this system cannot be armed",
             "70:a defect of this program",
             "73:the log cannot be created, or its disk is too slow for this procedure",
-            "74:the log could not be written to its end, or not be copied to --out"
+            "74:the log could not be written to its end, or not be copied to --out",
+            "77:--armed needs root"
         },
         footer = {
             "",
@@ -65,12 +67,25 @@ final class RunCommand implements Callable<Integer> {
             description = "the cautions were read and somebody stays with the machine: do not ask on the terminal")
     private boolean attended;
 
+    @Option(
+            names = "--armed",
+            description =
+                    "call 'resume' for this run by itself if the machine dies and starts again: 'arm' before the load"
+                            + " and 'disarm' after the run (needs root; see 'arm')")
+    private boolean armed;
+
+    @Option(
+            names = "--skip-asks",
+            description = "leave out every stage that asks for something to be done by hand; the log says so")
+    private boolean skipAsks;
+
     @Override
     public Integer call() throws Complaint, InterruptedException {
         Optional<Console> terminal = Terminal.find();
         Optional<Attachment> made = Optional.empty();
         Home home = Home.ofThisProgram();
         options.attended = attended;
+        options.skipAsks = skipAsks;
         Path procedureFile;
         if (procedureWord != null) {
             procedureFile = Texts.find(procedureWord, home);
@@ -95,6 +110,16 @@ final class RunCommand implements Callable<Integer> {
         PrintStream out = System.out;
         RailPlan plan = RailPlan.of(procedure, sheet);
         plan.lengthened().or(plan::hint).ifPresent(out::println);
-        return new Session(plan, text, jobSheet, options, gpus.wishes(), out, terminal.isPresent()).run();
+        return new Session(
+                        plan,
+                        text,
+                        jobSheet,
+                        options,
+                        gpus.wishes(),
+                        LoadLauncher.ofThisProgram(),
+                        armed ? new RunArming(Path.of("/"), false, true) : Session.Arming.NONE,
+                        out,
+                        terminal.isPresent())
+                .run();
     }
 }

@@ -12,6 +12,7 @@ import picocli.CommandLine.Option;
 
 /** What {@code run} and {@code observe} have in common. */
 final class RunOptions {
+    static final int LOG_MEMORY_KIB = 4096;
     static final double COLDEST = -20;
     static final double HOTTEST = 60;
 
@@ -90,7 +91,7 @@ final class RunOptions {
     @Option(
             names = "--log-memory",
             hidden = true,
-            defaultValue = "4096",
+            defaultValue = "" + LOG_MEMORY_KIB,
             description =
                     "KiB of memory for records that wait for the disk; small in checks, which cannot wait for hours")
     int logMemoryKib;
@@ -98,6 +99,9 @@ final class RunOptions {
     long waitForLogSeconds() {
         return waitForLog == null ? 600 : waitForLog;
     }
+
+    /** Whether stages that ask for something by hand are left out. */
+    boolean skipAsks;
 
     /** Whether somebody said with an option of {@code run} that the cautions were read. */
     boolean attended;

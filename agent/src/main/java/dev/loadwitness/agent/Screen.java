@@ -29,6 +29,7 @@ final class Screen {
     private boolean drawn;
     private long nextNanos;
     private String lastStage = "";
+    private String lastAsked = "";
     private boolean lastTrouble;
     private boolean everTrouble;
 
@@ -45,11 +46,14 @@ final class Screen {
      * @param trouble with the log's disk, to be shown loudly
      */
     void show(Status status, Optional<String> trouble, long nowNanos) {
-        boolean isNew = !status.stage().equals(lastStage) || trouble.isPresent() != lastTrouble;
+        String asked = status.asked().map(a -> AskWords.of(a).large()).orElse("");
+        boolean isNew =
+                !status.stage().equals(lastStage) || trouble.isPresent() != lastTrouble || !asked.equals(lastAsked);
         if (nowNanos < nextNanos && !isNew && status.ended().isEmpty()) {
             return;
         }
-        boolean alarm = trouble.isPresent() && !lastTrouble;
+        boolean alarm = (trouble.isPresent() && !lastTrouble) || (!asked.isEmpty() && !asked.equals(lastAsked));
+        lastAsked = asked;
         boolean over = lastTrouble && trouble.isEmpty();
         lastStage = status.stage();
         lastTrouble = trouble.isPresent();
@@ -77,7 +81,11 @@ final class Screen {
         boolean over = status.ended().isPresent();
         boolean whole = status.ended().filter(e -> e.startsWith("completed")).isPresent();
         heading.forEach(text -> line(s, text));
-        String word = over ? (whole ? "DONE" : "STOPPED") : (trouble.isPresent() ? "NO LOG DISK" : "RUNNING");
+        String word = over
+                ? (whole ? "DONE" : "STOPPED")
+                : trouble.isPresent()
+                        ? "NO LOG DISK"
+                        : status.asked().map(a -> AskWords.of(a).large()).orElse("RUNNING");
         for (String row : BlockLetters.rows(word)) {
             line(s, row);
         }
@@ -92,7 +100,12 @@ final class Screen {
             }
         } else {
             line(s, stageText(status));
-            for (String row : BlockLetters.rows(clock(status.stageLeft()))) {
+            status.asked().ifPresent(a -> {
+                AskWords.of(a).lines().forEach(text -> line(s, text));
+                line(s, AskWords.SKIP);
+            });
+            for (String row : BlockLetters.rows(
+                    clock(status.asked().map(Status.Asked::left).orElse(status.stageLeft())))) {
                 line(s, row);
             }
         }
@@ -117,6 +130,9 @@ final class Screen {
         if (status.stage().isEmpty()) {
             return "starting";
         }
+        if (status.asked().isPresent()) {
+            return "stage " + status.stage() + " waits for you; no load is on. Time for it:";
+        }
         return "stage " + status.stage() + (status.preparing() ? " (checking that a planted fault is noticed)" : "")
                 + ", left:";
     }
@@ -125,6 +141,11 @@ final class Screen {
         if (status.ended().isPresent()) {
             boolean whole = status.ended().get().startsWith("completed");
             return (whole ? "DONE " : "STOPPED ") + status.ended().get();
+        }
+        if (status.asked().isPresent()) {
+            Status.Asked asked = status.asked().get();
+            return AskWords.of(asked).plain() + " Stage " + status.stage() + " waits, without a load, for at most "
+                    + clock(asked.left()) + "; " + readings(status);
         }
         return "RUNNING " + (status.stage().isEmpty() ? "starting" : "stage " + status.stage())
                 + (status.preparing() ? " (checking that a planted fault is noticed)" : "") + ", "

@@ -6,6 +6,7 @@ import static java.util.Objects.requireNonNull;
 import dev.loadwitness.agent.leftover.MemoryCopy;
 import dev.loadwitness.agent.load.LoadLauncher;
 import dev.loadwitness.agent.place.Home;
+import dev.loadwitness.agent.resume.Decision;
 import dev.loadwitness.agent.run.Heartbeat;
 import dev.loadwitness.agent.run.Run;
 import dev.loadwitness.agent.run.RunClock;
@@ -14,18 +15,21 @@ import dev.loadwitness.agent.sensor.SensorBank;
 import dev.loadwitness.agent.sensor.common.Inventory;
 import dev.loadwitness.agent.sensor.linux.LinuxFacts;
 import dev.loadwitness.runlog.Attachment;
+import dev.loadwitness.runlog.Boot;
+import dev.loadwitness.runlog.BootEvidence;
 import dev.loadwitness.runlog.Close;
 import dev.loadwitness.runlog.CloseReason;
 import dev.loadwitness.runlog.EarlierAttempt;
+import dev.loadwitness.runlog.Event;
 import dev.loadwitness.runlog.EventKind;
 import dev.loadwitness.runlog.Header;
 import dev.loadwitness.runlog.LogRecord;
 import dev.loadwitness.runlog.Role;
+import dev.loadwitness.runlog.RunTime;
 import dev.loadwitness.runlog.Word;
 import dev.loadwitness.runlog.file.AttemptJournal;
 import dev.loadwitness.runlog.file.LogStore;
 import dev.loadwitness.runlog.file.RunLogWriter;
-import dev.loadwitness.runlog.file.WriterListener;
 import dev.loadwitness.runlog.file.WriterOptions;
 import dev.loadwitness.runlog.procedure.Procedure;
 import dev.loadwitness.runlog.procedure.Stage;
@@ -40,6 +44,7 @@ import java.time.Instant;
 import java.util.ArrayList;
 import java.util.EnumMap;
 import java.util.HexFormat;
+import java.util.LinkedHashMap;
 import java.util.List;
 import java.util.Map;
 import java.util.Optional;
@@ -51,6 +56,8 @@ import java.util.concurrent.TimeUnit;
 import java.util.concurrent.atomic.AtomicBoolean;
 import java.util.concurrent.atomic.AtomicReference;
 import java.util.concurrent.locks.LockSupport;
+import java.util.function.Function;
+import java.util.function.Predicate;
 import java.util.stream.Collectors;
 
 /** One run from its first check to its closed log: wires sensors, loads, writer and screen, and owns the thread. */
@@ -68,10 +75,10 @@ final class Session {
     /** A clock that says less than this is wrong: this program did not exist then. */
     private static final Instant NOT_BEFORE = Instant.parse("2026-11-01T00:00:00Z");
 
-    private final LoadLauncher launcher = LoadLauncher.ofThisProgram();
+    private final LoadLauncher launcher;
     private final GpuChoice.Wishes wishes;
     private final Map<Role, GpuChoice> gpus = new EnumMap<>(Role.class);
-    private final List<Stage> leftOut = new ArrayList<>();
+    private final Map<Stage, String> leftOut = new LinkedHashMap<>();
     private Procedure procedure;
     private final Optional<String> lengthened;
     private final Attachment procedureText;
@@ -81,11 +88,36 @@ final class Session {
     private final boolean terminal;
 
     private final AtomicReference<Run> running = new AtomicReference<>();
+    private final Arming arming;
+    private Optional<AskedBefore> askedBefore = Optional.empty();
     private volatile CloseReason closeReason = CloseReason.AGENT_FAILED;
     private volatile boolean closed;
+    private volatile boolean leftOpen;
+    private long askedTicket;
     private volatile boolean signalled;
     private volatile boolean giveUp;
     private volatile int status = Exit.STOPPED;
+
+    /** What a session does so that its run goes on after the machine has started again. */
+    interface Arming {
+        Arming NONE = new Arming() {
+            @Override
+            public void check(LogFolder place) {}
+
+            @Override
+            public void arm(LogFolder place, Header header, Optional<Path> journal) {}
+
+            @Override
+            public void disarm() {}
+        };
+
+        /** Before there is a log: whether it will be possible. */
+        void check(LogFolder place) throws Complaint;
+
+        void arm(LogFolder place, Header header, Optional<Path> journal) throws Complaint;
+
+        void disarm();
+    }
 
     Session(
             RailPlan plan,
@@ -93,6 +125,8 @@ final class Session {
             Optional<Attachment> jobSheet,
             RunOptions options,
             GpuChoice.Wishes wishes,
+            LoadLauncher launcher,
+            Arming arming,
             PrintStream out,
             boolean terminal) {
         this.procedure = plan.procedure();
@@ -101,6 +135,8 @@ final class Session {
         this.jobSheet = requireNonNull(jobSheet, "jobSheet");
         this.options = requireNonNull(options, "options");
         this.wishes = requireNonNull(wishes, "wishes");
+        this.launcher = requireNonNull(launcher, "launcher");
+        this.arming = requireNonNull(arming, "arming");
         this.out = requireNonNull(out, "out");
         this.terminal = terminal;
     }
@@ -121,23 +157,143 @@ final class Session {
     }
 
     private int run(LogFolder place) throws Complaint, InterruptedException {
-        Optional<AttemptJournal> journal = journal(options.out);
+        arming.check(place);
+        Optional<Path> journal = journal(options.out);
         Inventory inventory = Inventory.take(Set.copyOf(options.withhold), LinuxFacts.of(Path.of("/")));
+        Discovery discovery = discover(place, inventory);
+        Header header = header(inventory, earlier(journal.map(AttemptJournal::new)));
+        StorageEvents told = new StorageEvents();
+        RunLogWriter writer = create(place.folder(), header, told);
+        Optional<JournalNotes> notes = journal.map(j -> notes(new AttemptJournal(j), header.runId(), false, told));
+        return carryThrough(writer, place, notes, storage -> {
+            try {
+                arming.arm(place, header, journal);
+            } catch (Complaint complaint) {
+                // No load was put on; the log says why there is no more in it.
+                RunTime start = new RunTime(0, 0);
+                writer.append(new Boot(start, Instant.now(), bootId(), Double.NaN, isPlausible(), Optional.empty()));
+                append(
+                        writer,
+                        new Close(
+                                start,
+                                Instant.now(),
+                                CloseReason.AGENT_FAILED.word(),
+                                "not armed: " + complaint.getMessage(),
+                                0,
+                                0));
+                throw complaint;
+            }
+            RunClock clock = RunClock.ofThisMachine();
+            drive(discovery, writer, clock, told, Run.Beginning.NEW, storage, place, notes);
+        });
+    }
+
+    /** Takes a run that broke off to its end, or closes it, as was decided. */
+    int goOn(Resumed resumed, LogFolder place) throws Complaint, InterruptedException {
+        Header header = resumed.before().header();
+        Optional<JournalNotes> notes =
+                journal(options.out).map(j -> notes(new AttemptJournal(j), header.runId(), true, resumed.told()));
+        return carryThrough(resumed.writer(), place, notes, storage -> {
+            if (!resumed.evidence().isEmpty()) {
+                resumed.writer().append(new BootEvidence(at(resumed), resumed.evidence()));
+            }
+            Decision decision = resumed.decision();
+            if (decision.closed().isPresent()) {
+                close(resumed, decision.closed().get(), decision.why());
+                return;
+            }
+            procedure = procedure.withStages(decision.stages());
+            Optional<String> lost = findAgain(resumed);
+            if (lost.isPresent()) {
+                close(resumed, CloseReason.DEVICE_ABSENT, lost.get());
+                return;
+            }
+            Inventory inventory = Inventory.take(Set.copyOf(header.withheld()), LinuxFacts.of(Path.of("/")));
+            Discovery discovery = discover(place, inventory);
+            Run.Beginning beginning = new Run.Beginning(
+                    resumed.now().at().segment(),
+                    decision.stage(),
+                    resumed.before().samples(),
+                    resumed.before().events());
+            if (decision.askedFor()) {
+                askedBefore = Optional.of(new AskedBefore(
+                        resumed.before().powerOffAsked().orElseThrow(),
+                        resumed.before().secondsSinceAsked(resumed.now())));
+            }
+            drive(discovery, resumed.writer(), resumed.clock(), resumed.told(), beginning, storage, place, notes);
+        });
+    }
+
+    private Discovery discover(LogFolder place, Inventory inventory) {
         List<Path> own =
                 List.of(place.folder(), options.out, Home.ofThisProgram().runs());
-        Discovery discovery = MachineSensors.discover(MachineSensors.wake(procedure), inventory::scrub)
+        return MachineSensors.discover(MachineSensors.wake(procedure), inventory::scrub)
                 .and(MachineSensors.devices(own, inventory::scrub));
-        Header header = header(inventory, earlier(journal));
-        RunLogWriter writer = create(place.folder(), header);
+    }
+
+    private void close(Resumed resumed, CloseReason reason, String why) {
+        long events = resumed.before().events();
+        for (StorageEvents.Told told : resumed.told().untold()) {
+            resumed.writer().append(Event.of(at(resumed), Instant.now(), told.kind(), told.facts()));
+            events++;
+        }
+        out.println("This run is closed: " + why);
+        append(
+                resumed.writer(),
+                new Close(
+                        at(resumed),
+                        Instant.now(),
+                        reason.word(),
+                        why,
+                        resumed.before().samples(),
+                        events));
+    }
+
+    private static RunTime at(Resumed resumed) {
+        return new RunTime(resumed.now().at().segment(), resumed.clock().nanos());
+    }
+
+    /** The devices that the run was on before; says which is gone. */
+    private Optional<String> findAgain(Resumed resumed) throws InterruptedException {
+        List<Stage> left = procedure
+                .stages()
+                .subList(resumed.decision().stage(), procedure.stages().size());
+        Set<Role> roles = left.stream().flatMap(s -> s.gpu().stream()).collect(Collectors.toCollection(TreeSet::new));
+        if (roles.isEmpty()) {
+            return Optional.empty();
+        }
+        LoadLauncher.Listing listing = launcher.devices();
+        for (Role role : roles) {
+            Optional<GpuChoice> choice =
+                    GpuChoice.again(role, listing.devices(), resumed.before().gpuLoads());
+            if (choice.isEmpty()) {
+                return Optional.of(role.word() + " is not there any more"
+                        + (listing.problem().isEmpty() ? "" : " (" + listing.problem() + ")") + "; OpenCL offers "
+                        + GpuChoice.list(listing.devices()) + launcher.caution());
+            }
+            gpus.put(role, choice.get());
+        }
+        return Optional.empty();
+    }
+
+    /** The stage that had asked for the interruption; {@code secondsAgo} is NaN where the clocks do not tell. */
+    private record AskedBefore(String stage, double secondsAgo) {}
+
+    /** What is done between the log's begin and its end. */
+    private interface Body {
+        void run(StorageWatch storage) throws Complaint, InterruptedException;
+    }
+
+    private int carryThrough(RunLogWriter writer, LogFolder place, Optional<JournalNotes> notes, Body body)
+            throws Complaint, InterruptedException {
         StorageWatch storage = new StorageWatch(writer);
-        Optional<JournalNotes> notes = journal.map(j -> notes(j, header.runId()));
         CountDownLatch finished = new CountDownLatch(1);
         MemoryCopy.keepUntil(finished);
         Runtime.getRuntime().addShutdownHook(new Thread(() -> stopProperly(finished), "stop properly"));
         try {
             String lost = "";
             try {
-                drive(discovery, writer, storage, place, notes);
+                body.run(storage);
             } finally {
                 long left = settle(storage, place);
                 if (left > 0) {
@@ -146,9 +302,17 @@ final class Session {
                 } else {
                     lastNote(notes, writer);
                 }
+                if (!leftOpen) {
+                    arming.disarm();
+                }
             }
             if (!lost.isEmpty()) {
                 throw new Complaint(Exit.IO, lost);
+            }
+            if (leftOpen) {
+                out.println(place.writing() + " goes on after the next start");
+                status = Exit.STOPPED;
+                return status;
             }
             place.deliver();
             place.delivered().forEach(out::println);
@@ -180,6 +344,9 @@ final class Session {
 
     /** Finds the devices before anything is touched, and leaves out the stages that may be. */
     private void checkDevices() throws Complaint, InterruptedException {
+        if (options.skipAsks) {
+            leaveOut(s -> s.asks().isPresent(), s -> "left out by --skip-asks");
+        }
         Set<Role> asked = procedure.stages().stream()
                 .flatMap(s -> s.gpu().stream())
                 .collect(Collectors.toCollection(TreeSet::new));
@@ -200,23 +367,28 @@ final class Session {
                                 + " procedure without GPU loads, for example thresholds/quick-check.yaml");
             }
         }
-        List<Stage> stages = new ArrayList<>();
-        for (Stage stage : procedure.stages()) {
-            boolean there =
-                    stage.gpu().isEmpty() || gpus.containsKey(stage.gpu().get());
-            (there ? stages : leftOut).add(stage);
-        }
-        procedure = procedure.withStages(stages);
+        leaveOut(
+                s -> s.gpu().isPresent() && !gpus.containsKey(s.gpu().get()),
+                s -> "there is no " + s.gpu().orElseThrow().word() + " that OpenCL offers");
     }
 
-    private Optional<AttemptJournal> journal(Path folder) {
+    private void leaveOut(Predicate<Stage> which, Function<Stage, String> why) {
+        procedure.stages().stream().filter(which).forEach(s -> leftOut.put(s, why.apply(s)));
+        procedure = procedure.withStages(
+                procedure.stages().stream().filter(which.negate()).toList());
+    }
+
+    private Optional<Path> journal(Path folder) {
         if (options.ticket == null) {
             return Optional.empty();
         }
-        Path file = options.journal != null
-                ? options.journal
-                : folder.toAbsolutePath().normalize().resolveSibling(JOURNAL);
-        return Optional.of(new AttemptJournal(file));
+        Path file = options.journal != null ? options.journal : journalBeside(folder);
+        return Optional.of(file);
+    }
+
+    /** Where attempts are remembered for a log that lies in no ticket's folder. */
+    static Path journalBeside(Path folder) {
+        return folder.toAbsolutePath().normalize().resolveSibling(JOURNAL);
     }
 
     private List<EarlierAttempt> earlier(Optional<AttemptJournal> journal) throws Complaint {
@@ -255,61 +427,28 @@ final class Session {
                 BeforeRun.promised(procedure));
     }
 
-    private RunLogWriter create(Path folder, Header header) throws Complaint {
-        WriterListener listener = new WriterListener() {
-            @Override
-            public void storageLow(String detail) {
-                tell(EventKind.STORAGE_LOW, Map.of("detail", detail));
-            }
-
-            @Override
-            public void storageLost(String detail) {
-                tell(EventKind.STORAGE_LOW, Map.of("detail", "nothing can be written, the run goes on: " + detail));
-            }
-
-            @Override
-            public void storageBack(Duration lost) {
-                tell(EventKind.STORAGE_BACK, Map.of("seconds", lost.toNanos() / 1e9));
-            }
-
-            @Override
-            public void stalled(Duration length) {
-                tell(
-                        EventKind.WITNESS_STALLED,
-                        Map.of("seconds", length.toNanos() / 1e9, "detail", "the log's disk stood still"));
-            }
-
-            @Override
-            public void partBegun(int part, String why) {
-                tell(EventKind.STORAGE_LOW, Map.of("detail", "the log goes on in part " + part + ": " + why));
-            }
-        };
+    private RunLogWriter create(Path folder, Header header, StorageEvents told) throws Complaint {
         try {
-            return RunLogWriter.create(
-                    LogStore.in(folder),
-                    LogFolder.STEM,
-                    header,
-                    WriterOptions.defaults(listener).withQueueBytes(options.logMemoryKib * 1024L));
+            return RunLogWriter.create(LogStore.in(folder), LogFolder.STEM, header, writerOptions(options, told));
         } catch (IOException e) {
             throw new Complaint(Exit.CANNOT_CREATE, e.getMessage());
         }
     }
 
-    private void tell(EventKind kind, Map<String, Object> facts) {
-        Run run = running.get();
-        if (run != null) {
-            run.tell(kind, facts);
-        }
+    static WriterOptions writerOptions(RunOptions options, StorageEvents told) {
+        return WriterOptions.defaults(told).withQueueBytes(options.logMemoryKib * 1024L);
     }
 
     private void drive(
             Discovery discovery,
             RunLogWriter writer,
+            RunClock clock,
+            StorageEvents told,
+            Run.Beginning beginning,
             StorageWatch storage,
             LogFolder place,
             Optional<JournalNotes> notes)
             throws InterruptedException {
-        RunClock clock = RunClock.ofThisMachine();
         Dropouts dropouts = Dropouts.of(discovery.sources());
         try (SensorBank bank = new SensorBank(dropouts.sources(), SensorBank.deadlineFor(procedure.samplingPeriod()));
                 Heartbeat heartbeat = new Heartbeat()) {
@@ -320,21 +459,27 @@ final class Session {
                     (kind, stage) -> ProcessWork.start(launcher, gpus, kind, stage),
                     logRecord -> append(writer, logRecord),
                     clock,
-                    heartbeat::takeLongestGapNanos);
+                    heartbeat::takeLongestGapNanos,
+                    beginning);
             running.set(run);
-            run.begin(bootId(), Instant.now().isAfter(NOT_BEFORE));
-            for (Stage stage : leftOut) {
-                String role = stage.gpu().orElseThrow().word();
-                run.tell(
-                        EventKind.STAGE_LEFT_OUT,
-                        Map.of("stage", stage.id(), "why", "there is no " + role + " that OpenCL offers"));
+            told.goTo(run);
+            if (beginning.segment() == 0) {
+                run.begin(bootId(), isPlausible());
+            } else {
+                run.goOn();
             }
+            askedBefore.ifPresent(asked -> run.goOnWith(asked.stage(), true, asked.secondsAgo()));
+            leftOut.forEach(
+                    (stage, why) -> run.tell(EventKind.STAGE_LEFT_OUT, Map.of("stage", stage.id(), "why", why)));
             loop(run, clock, writer, storage, place, notes);
         }
     }
 
     private void append(RunLogWriter writer, LogRecord logRecord) {
-        writer.append(logRecord);
+        long ticket = writer.append(logRecord);
+        if (logRecord instanceof Event event && event.known().equals(Optional.of(EventKind.OPERATOR_ASKED))) {
+            askedTicket = ticket;
+        }
         if (logRecord instanceof Close close) {
             closeReason = Word.find(CloseReason.class, close.reason()).orElseThrow();
             closed = true;
@@ -355,7 +500,12 @@ final class Session {
             while (!run.hasEnded()) {
                 long next = run.step(clock.nanos());
                 long now = clock.nanos();
-                screen.show(run.status(), storage.warning(), now);
+                // To be asked means to switch off, perhaps: the asking must be on the disk first.
+                boolean mayAsk = writer.awaitDurable(askedTicket, Duration.ZERO);
+                screen.show(mayAsk ? run.status() : run.status().notYetAsked(), storage.warning(), now);
+                if (terminal && run.status().asked().isPresent() && SkipKey.wasTyped()) {
+                    run.leaveOutWhatIsAsked();
+                }
                 storage.mustEnd().ifPresent(why -> run.requestStop(CloseReason.STORAGE_FULL, why));
                 // The journal lies beside the log: where that cannot be written, this must not be tried either.
                 if (notes.isPresent() && now >= nextNote && !storage.inTrouble()) {
@@ -365,6 +515,10 @@ final class Session {
                 if (next > now && !run.hasEnded()) {
                     LockSupport.parkNanos(next - now);
                 }
+            }
+            if (run.isLeftOpen()) {
+                leftOpen = true;
+                closeReason = CloseReason.OPERATOR_STOP;
             }
         } catch (RuntimeException e) {
             // The load must come off and the log be closed whatever our own defect is; then it is shown.
@@ -381,8 +535,8 @@ final class Session {
         return lines;
     }
 
-    private JournalNotes notes(AttemptJournal journal, String runId) {
-        AtomicBoolean begun = new AtomicBoolean();
+    private JournalNotes notes(AttemptJournal journal, String runId, boolean isThere, StorageEvents told) {
+        AtomicBoolean begun = new AtomicBoolean(isThere);
         return new JournalNotes(
                 note -> {
                     if (begun.get()) {
@@ -392,7 +546,7 @@ final class Session {
                         begun.set(true);
                     }
                 },
-                why -> tell(EventKind.STORAGE_LOW, Map.of("detail", JOURNAL_FAILED + why)));
+                why -> told.tell(EventKind.STORAGE_LOW, Map.of("detail", JOURNAL_FAILED + why)));
     }
 
     private void lastNote(Optional<JournalNotes> notes, RunLogWriter writer) throws InterruptedException {
@@ -426,7 +580,12 @@ final class Session {
         }
     }
 
-    private static String bootId() {
+    /** False for a clock that tells a time before this program was made. */
+    static boolean isPlausible() {
+        return Instant.now().isAfter(NOT_BEFORE);
+    }
+
+    static String bootId() {
         try {
             return Files.readString(Path.of("/proc/sys/kernel/random/boot_id"), StandardCharsets.US_ASCII)
                     .strip();

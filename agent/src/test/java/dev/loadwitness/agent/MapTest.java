@@ -48,6 +48,15 @@ final class MapTest {
             .resideInAnyPackage("..agent.load..", "..agent.run..");
 
     @ArchTest
+    static final ArchRule whatBecomesOfARunIsDecidedByItsLogAlone = noClasses()
+            .that()
+            .resideInAnyPackage("..agent.resume..", "..agent.arm..")
+            .should()
+            .dependOnClassesThat()
+            .resideInAnyPackage("..agent.sensor..", "..agent.load..", "..agent.evidence..")
+            .because("no device may be touched before the record of a start is on the disk");
+
+    @ArchTest
     static final ArchRule loadsKnowNothingButLoads = noClasses()
             .that()
             .resideInAPackage("..agent.load..")

@@ -7,7 +7,7 @@ public enum EventKind implements Word {
     STAGE_BEGIN,
     /** {@code stage}, {@code why}: completed, stopped. */
     STAGE_END,
-    /** A stage with {@code if-present} whose device is not there: {@code stage}, {@code why}. */
+    /** A stage whose device may be absent and is, or that asked for what was not done: {@code stage}, {@code why}. */
     STAGE_LEFT_OUT,
     /**
      * {@code load}, {@code role}, {@code scheduling}; for GPU loads {@code device}, {@code deviceType}, {@code address},

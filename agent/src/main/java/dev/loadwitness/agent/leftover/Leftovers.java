@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.agent.leftover;
 
+import dev.loadwitness.agent.arm.linux.Systemd;
 import dev.loadwitness.agent.leftover.Leftover.Kind;
 import java.io.IOException;
 import java.nio.channels.FileChannel;
@@ -20,8 +21,6 @@ import java.util.Optional;
 /**
  * Finds and removes what a run that was killed, or a machine that lost its power, left behind. A log is never removed,
  * links are never followed, and another user's files are left alone unless root asks.
- *
- * <p>What {@code arm} installs will be found here too: one more method called by {@link #find}, one more kind.
  */
 public final class Leftovers {
     static final String COPY_PREFIX = "loadwitness-";
@@ -77,6 +76,7 @@ public final class Leftovers {
         memory.addAll(list(root.resolve("run/user")));
         memory.forEach(place -> copies(place, found));
         measurements(root.resolve("tmp"), found);
+        armed(found);
         folders.forEach(folder -> logs(folder, DEPTH, found));
         return found.stream().distinct().toList();
     }
@@ -103,6 +103,16 @@ public final class Leftovers {
         for (Path file : list(folder)) {
             if (file.getFileName().toString().matches(MEASUREMENT_NAME) && Trees.isFile(file) && isOurs(file)) {
                 add(found, Kind.MEASUREMENT, file, isYoung(file) ? "a measurement may be going on" : "");
+            }
+        }
+    }
+
+    /** What {@code arm} installed goes with {@code disarm}, unless it is only the rest of that. */
+    private void armed(List<Leftover> found) {
+        Systemd installed = new Systemd(root);
+        for (Path path : installed.traces()) {
+            if (isOurs(path)) {
+                add(found, Kind.ARMED, path, installed.isArmed() ? "a run is armed; 'disarm' removes this" : "");
             }
         }
     }

@@ -23,6 +23,8 @@ import java.util.Set;
  */
 public record FileSystem(Path folder, String type, boolean memory, boolean readOnly, long freeBytes) {
     private static final Set<String> IN_MEMORY = Set.of("tmpfs", "ramfs", "devtmpfs", "rootfs");
+    private static final Set<String> WITHOUT_OWNERS =
+            Set.of("vfat", "msdos", "exfat", "fuseblk", "ntfs", "ntfs3", "9p");
     private static final Map<String, String> WORDS = Map.of(
             "vfat", "FAT",
             "msdos", "FAT",
@@ -116,6 +118,14 @@ public record FileSystem(Path folder, String type, boolean memory, boolean readO
                     .map(o -> Path.of(o.substring("upperdir=".length())))
                     .findFirst();
         }
+    }
+
+    /**
+     * Whether every file on it belongs to whoever mounted it, whatever its author meant: then nothing on it can be trusted
+     * to be root's.
+     */
+    public boolean withoutOwners() {
+        return WITHOUT_OWNERS.contains(type);
     }
 
     /** For people: {@code FAT}, {@code ext4}, {@code tmpfs}. */

@@ -18,6 +18,7 @@ import dev.loadwitness.runlog.Metric;
 import dev.loadwitness.runlog.Role;
 import dev.loadwitness.runlog.RunTime;
 import dev.loadwitness.runlog.Sample;
+import dev.loadwitness.runlog.procedure.Ask;
 import dev.loadwitness.runlog.procedure.LoadKind;
 import dev.loadwitness.runlog.procedure.Procedure;
 import dev.loadwitness.runlog.procedure.Stage;
@@ -65,6 +66,7 @@ public final class Run {
     private final RunClock clock;
     private final Guard guard;
     private final Watch watch;
+    private final Beginning beginning;
 
     private final List<Channel> channels;
     private final List<Role> workRoles;
@@ -80,8 +82,13 @@ public final class Run {
     private long samples;
     private long events;
     private long nextSampleNanos;
-    private int stageIndex = -1;
+    private int stageIndex;
     private volatile Phase phase = Phase.BEFORE;
+    private volatile Asking asking;
+    private volatile boolean leaveOut;
+    private volatile boolean leftOpen;
+    private boolean askedBefore;
+    private double askedSecondsAgo = Double.NaN;
     private long phaseEndsNanos;
     private final List<Work> works = new ArrayList<>();
     private long guardDueNanos;
@@ -100,12 +107,27 @@ public final class Run {
         }
     }
 
+    /**
+     * Where a run begins or goes on.
+     *
+     * @param segment of the log; 0 for a run that begins
+     * @param stage index of the first stage to run: those before it have ended
+     * @param samples in the log before this segment
+     * @param events in the log before this segment
+     */
+    public record Beginning(int segment, int stage, long samples, long events) {
+        /** Of a new run. */
+        public static final Beginning NEW = new Beginning(0, 0, 0, 0);
+    }
+
     private record Told(EventKind kind, Map<String, Object> facts) {}
 
     private record StopRequest(CloseReason reason, String detail) {}
 
     private enum Phase {
         BEFORE,
+        /** A person has something to do; no load is on. */
+        ASKING,
         /** Loads are starting. */
         STARTING,
         /** Faults are planted and must be caught. */
@@ -128,12 +150,29 @@ public final class Run {
             Sink sink,
             RunClock clock,
             LongSupplier heartbeatGapNanos) {
+        this(procedure, bank, dropout, starter, sink, clock, heartbeatGapNanos, Beginning.NEW);
+    }
+
+    /** The same for a run that may go on after an interruption. */
+    public Run(
+            Procedure procedure,
+            SensorBank bank,
+            Dropout dropout,
+            Work.Starter starter,
+            Sink sink,
+            RunClock clock,
+            LongSupplier heartbeatGapNanos,
+            Beginning beginning) {
         this.procedure = requireNonNull(procedure, "procedure");
         this.bank = requireNonNull(bank, "bank");
         this.dropout = requireNonNull(dropout, "dropout");
         this.starter = requireNonNull(starter, "starter");
         this.sink = requireNonNull(sink, "sink");
         this.clock = requireNonNull(clock, "clock");
+        this.beginning = requireNonNull(beginning, "beginning");
+        this.stageIndex = beginning.stage - 1;
+        this.samples = beginning.samples;
+        this.events = beginning.events;
         this.workRoles = procedure.stages().stream()
                 .flatMap(s -> s.loads().stream().map(l -> roleOf(l, s)))
                 .distinct()
@@ -171,6 +210,40 @@ public final class Run {
         nextSampleNanos = clock.nanos();
     }
 
+    /** Writes what precedes the first sample after an interruption; the boot record was written before anything else. */
+    public void goOn() {
+        sink.append(new ChannelTable(at(), channels));
+        nextSampleNanos = clock.nanos();
+    }
+
+    /**
+     * Lets a run that was interrupted go on with one of its stages. Call before the first step.
+     *
+     * @param stage id of the stage; what it asks for is asked, unless it is done
+     * @param asked whether what it asks for has been seen to be done: the machine was off, and this is another boot
+     * @param secondsAgo since it was asked; NaN if the clock cannot be trusted
+     * @throws IllegalArgumentException if the procedure has no such stage
+     */
+    public void goOnWith(String stage, boolean asked, double secondsAgo) {
+        List<String> ids = procedure.stages().stream().map(Stage::id).toList();
+        if (!ids.contains(stage)) {
+            throw new IllegalArgumentException("the procedure has no stage '" + stage + "'");
+        }
+        stageIndex = ids.indexOf(stage) - 1;
+        askedBefore = asked;
+        askedSecondsAgo = secondsAgo;
+    }
+
+    /** Leaves out the stage that waits for a person, at the next step; does nothing while none waits. */
+    public void leaveOutWhatIsAsked() {
+        leaveOut = asking != null;
+    }
+
+    /** True if it ended without closing its log, because the machine is being switched off as it asked. */
+    public boolean isLeftOpen() {
+        return leftOpen;
+    }
+
     /** Something that another part saw and that belongs into the log. */
     public void tell(EventKind kind, Map<String, Object> facts) {
         told.add(new Told(kind, Map.copyOf(facts)));
@@ -192,6 +265,10 @@ public final class Run {
         }
         StopRequest request = stopRequest.get();
         if (request != null) {
+            if (request.reason == CloseReason.OPERATOR_STOP && isAskedOff()) {
+                leaveOpen();
+                return Long.MAX_VALUE;
+            }
             writeTold();
             if (request.reason == CloseReason.OPERATOR_STOP) {
                 event(EventKind.OPERATOR_STOP, Map.of("detail", request.detail));
@@ -215,6 +292,19 @@ public final class Run {
         return phase == Phase.ENDED ? Long.MAX_VALUE : Math.min(nextSampleNanos, now + LOOK_NANOS);
     }
 
+    /** Whether the signal that ends us may be the shutdown that was asked for. */
+    private boolean isAskedOff() {
+        return phase == Phase.ASKING && asking.ask() == Ask.POWER_OFF;
+    }
+
+    /** Nothing more is written: the asking must stand last, and the log stays open for the next boot. */
+    private void leaveOpen() {
+        dropout.source().lift();
+        phase = Phase.ENDED;
+        leftOpen = true;
+        ended = "switched off as asked; the run goes on after the next start";
+    }
+
     private void writeTold() {
         for (Told t = told.poll(); t != null; t = told.poll()) {
             event(t.kind, t.facts);
@@ -231,7 +321,7 @@ public final class Run {
             values[next++] = errors(role);
         }
         values[next] = lateSeconds;
-        sink.append(new Sample(new RunTime(0, now), clock.wallClock(), values));
+        sink.append(new Sample(new RunTime(beginning.segment, now), clock.wallClock(), values));
         samples++;
         lastValues = values;
         // Samples that were missed are missed: a burst of catch-up reads would show in the readings.
@@ -240,11 +330,21 @@ public final class Run {
 
         reading.facts().forEach(this::sensorFact);
         double allVerified = workRoles.stream().mapToDouble(this::verified).sum();
-        watch.look(lateSeconds, allVerified).forEach(s -> event(s.kind(), s.facts()));
+        watch.look(lateSeconds, allVerified).forEach(this::seen);
         limits(values);
         adapter(values);
+        if (asking != null) {
+            asking.look(values, onMains);
+        }
         works.forEach(w -> power(w, values));
         guard.look(now, reading.values(), loadedRoles()).ifPresent(this::safetyStop);
+    }
+
+    private void seen(Watch.Seen seen) {
+        event(seen.kind(), seen.facts());
+        if (asking != null && seen.kind() == EventKind.SUSPENDED) {
+            asking.slept();
+        }
     }
 
     private void sensorFact(SensorFact fact) {
@@ -340,6 +440,7 @@ public final class Run {
     private void advance(long now) {
         switch (phase) {
             case BEFORE -> nextStage(now);
+            case ASKING -> whenDone(now);
             case STARTING -> whenReady(now);
             case CHECKING -> whenCaught(now);
             case RUNNING -> {
@@ -360,6 +461,60 @@ public final class Run {
             end(CloseReason.COMPLETED, "");
             return;
         }
+        leaveOut = false;
+        if (stage().asks().isPresent()) {
+            ask(now);
+        } else {
+            prepare(now);
+        }
+    }
+
+    private void ask(long now) {
+        Ask what = stage().asks().orElseThrow();
+        if (askedBefore) {
+            askedBefore = false;
+            done(now, what, askedSecondsAgo);
+            return;
+        }
+        Asking ask = new Asking(stage(), procedure, channels, now);
+        Optional<String> impossible = ask.impossible(lastValues, onMains, clock.bootTimeSeconds());
+        if (impossible.isPresent()) {
+            leaveOut(now, impossible.get());
+            return;
+        }
+        // The temperature that must fall is that of a part which may be asleep; all else lets it sleep.
+        bank.allowWaking(what == Ask.COOL_DOWN && stage().gpu().equals(Optional.of(Role.GPU_DISCRETE)));
+        event(EventKind.OPERATOR_ASKED, facts("what", what.word(), "stage", stage().id()));
+        asking = ask;
+        phase = Phase.ASKING;
+    }
+
+    private void whenDone(long now) {
+        Asking ask = asking;
+        if (ask.isDone()) {
+            asking = null;
+            done(now, ask.ask(), ask.seconds(now));
+        } else if (leaveOut || now >= ask.untilNanos()) {
+            asking = null;
+            leaveOut(now, leaveOut ? "left out by the operator" : ask.missed());
+        }
+    }
+
+    private void done(long now, Ask what, double seconds) {
+        Map<String, Object> facts = facts("what", what.word(), "stage", stage().id());
+        if (!Double.isNaN(seconds)) {
+            facts.put("seconds", seconds);
+        }
+        event(EventKind.OPERATOR_DONE, facts);
+        prepare(now);
+    }
+
+    private void leaveOut(long now, String why) {
+        event(EventKind.STAGE_LEFT_OUT, facts("stage", stage().id(), "why", why));
+        nextStage(now);
+    }
+
+    private void prepare(long now) {
         Stage stage = stage();
         bank.allowWaking(stage.gpu().equals(Optional.of(Role.GPU_DISCRETE)));
         if (stage.loads().isEmpty()) {
@@ -547,7 +702,7 @@ public final class Run {
     }
 
     private RunTime at() {
-        return new RunTime(0, clock.nanos());
+        return new RunTime(beginning.segment, clock.nanos());
     }
 
     private static Map<String, Object> facts(Object... namesAndValues) {
@@ -567,6 +722,11 @@ public final class Run {
             stageLeft =
                     phase == Phase.RUNNING ? Duration.ofNanos(Math.max(0, phaseEndsNanos - now)) : stage().duration();
         }
+        Asking ask = asking;
+        Optional<Status.Asked> asked = phase == Phase.ASKING && ask != null
+                ? Optional.of(new Status.Asked(
+                        ask.ask(), ask.isHalfDone(), Duration.ofNanos(Math.max(0, ask.untilNanos() - now))))
+                : Optional.empty();
         Duration left = stageLeft;
         for (int i = Math.max(0, stageIndex + 1); i < procedure.stages().size(); i++) {
             left = left.plus(procedure.stages().get(i).duration());
@@ -574,6 +734,7 @@ public final class Run {
         return new Status(
                 inStage ? stage().id() : "",
                 phase == Phase.STARTING || phase == Phase.CHECKING,
+                asked,
                 stageLeft,
                 phase == Phase.ENDED ? Duration.ZERO : left,
                 phase == Phase.ENDED ? Optional.of(ended) : Optional.empty(),

@@ -4,6 +4,7 @@ package dev.loadwitness.agent.run;
 import static java.util.Objects.requireNonNull;
 
 import dev.loadwitness.runlog.Channel;
+import dev.loadwitness.runlog.procedure.Ask;
 import java.time.Duration;
 import java.util.List;
 import java.util.Optional;
@@ -13,6 +14,7 @@ import java.util.Optional;
  *
  * @param stage id of the stage that runs or is being prepared; empty before the first and after the last
  * @param preparing true while loads start and the witness proves that it can see
+ * @param asked what a person has to do before the stage goes on; no load is on meanwhile
  * @param stageLeft time left in this stage
  * @param left time left in the whole run, without preparations
  * @param ended why the run ended, in a few words; empty while it runs
@@ -21,6 +23,7 @@ import java.util.Optional;
 public record Status(
         String stage,
         boolean preparing,
+        Optional<Asked> asked,
         Duration stageLeft,
         Duration left,
         Optional<String> ended,
@@ -28,10 +31,29 @@ public record Status(
         List<Double> values) {
     public Status {
         requireNonNull(stage, "stage");
+        requireNonNull(asked, "asked");
         requireNonNull(stageLeft, "stageLeft");
         requireNonNull(left, "left");
         requireNonNull(ended, "ended");
         channels = List.copyOf(channels);
         values = List.copyOf(values);
+    }
+
+    /** The same, but nobody is asked yet: what is asked for would lose what is not on the disk. */
+    public Status notYetAsked() {
+        return new Status(stage, preparing, Optional.empty(), stageLeft, left, ended, channels, values);
+    }
+
+    /**
+     * What a person has to do.
+     *
+     * @param halfDone whether the plug is out and has to be put back
+     * @param left until the stage is left out
+     */
+    public record Asked(Ask ask, boolean halfDone, Duration left) {
+        public Asked {
+            requireNonNull(ask, "ask");
+            requireNonNull(left, "left");
+        }
     }
 }

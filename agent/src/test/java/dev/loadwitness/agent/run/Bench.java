@@ -72,22 +72,44 @@ final class Bench implements AutoCloseable {
     }
 
     Bench(String unguarded) {
+        this(procedure(PROCEDURE.formatted(unguarded)));
+    }
+
+    /** One idle stage, then those given, then the rest of the usual procedure. */
+    static Bench withStages(String stages) {
+        String from = "  - id: cpu-soak\n    loads: [cpu]\n    proves: cpu\n    duration: 30 s\n";
+        return new Bench(procedure(PROCEDURE.formatted("refuse").replace(from, stages)));
+    }
+
+    private Bench(Procedure procedure) {
+        this(procedure, Run.Beginning.NEW);
+        run.begin("boot-1", true);
+    }
+
+    /** The usual procedure, gone on with after an interruption. */
+    static Bench resumed(Run.Beginning beginning) {
+        Bench bench = new Bench(procedure(PROCEDURE.formatted("refuse")), beginning);
+        bench.run.goOn();
+        return bench;
+    }
+
+    private Bench(Procedure procedure, Run.Beginning beginning) {
         DropoutSource dropout = new DropoutSource(sensor);
         bank = new SensorBank(List.of(dropout), Duration.ofMillis(400));
         run = new Run(
-                procedure(unguarded),
+                procedure,
                 bank,
                 new Run.Dropout(dropout, false),
                 this::start,
                 records::add,
                 clock,
-                () -> heartbeatGapNanos);
-        run.begin("boot-1", true);
+                () -> heartbeatGapNanos,
+                beginning);
     }
 
-    private static Procedure procedure(String unguarded) {
+    private static Procedure procedure(String text) {
         try {
-            return ProcedureReader.read("bench-test.yaml", PROCEDURE.formatted(unguarded));
+            return ProcedureReader.read("bench-test.yaml", text);
         } catch (ProcedureException e) {
             throw new AssertionError(e);
         }
@@ -175,6 +197,7 @@ final class Bench implements AutoCloseable {
         private long nanos;
         private Instant wall = Instant.parse("2026-11-25T10:00:00Z");
         private double boot = 100;
+        boolean tellsSleep = true;
 
         void advance(long by) {
             nanos += by;
@@ -205,7 +228,7 @@ final class Bench implements AutoCloseable {
 
         @Override
         public double bootTimeSeconds() {
-            return boot;
+            return tellsSleep ? boot : Double.NaN;
         }
     }
 
@@ -214,6 +237,7 @@ final class Bench implements AutoCloseable {
         volatile double celsius = 50;
         volatile double online = 1;
         volatile double limitWatts = 45;
+        volatile double charge = 0.8;
         volatile boolean fails;
 
         @Override
@@ -229,7 +253,8 @@ final class Bench implements AutoCloseable {
                     Channel.of("cpu.power.limit", Metric.POWER_LIMIT, Role.CPU, "made-up"),
                     Channel.of("cpu.power", Metric.POWER, Role.CPU, "made-up"),
                     Channel.of("cpu.other.power", Metric.POWER, Role.CPU, "made-up")
-                            .withComponent("0000:01:00.0", ""));
+                            .withComponent("0000:01:00.0", ""),
+                    Channel.of("battery.charge", Metric.BATTERY_CHARGE, Role.BATTERY, "made-up"));
         }
 
         @Override
@@ -242,6 +267,7 @@ final class Bench implements AutoCloseable {
             into[from + 2] = limitWatts;
             into[from + 3] = 31;
             into[from + 4] = 17;
+            into[from + 5] = charge;
         }
 
         @Override

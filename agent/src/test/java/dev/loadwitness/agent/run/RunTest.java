@@ -29,6 +29,35 @@ final class RunTest {
     }
 
     @Test
+    void aRunThatGoesOnRepeatsNoStageThatEndedAndCountsTheWholeLog() throws InterruptedException {
+        try (Bench bench = Bench.resumed(new Run.Beginning(3, 1, 1000, 50))) {
+            bench.passAll();
+            assertThat(bench.events(EventKind.STAGE_BEGIN).stream().map(e -> e.text("stage")))
+                    .containsExactly("cpu-soak", "cool-down");
+            assertThat(bench.records.stream().filter(r -> r instanceof dev.loadwitness.runlog.Boot))
+                    .as("the boot record was written before the run was made")
+                    .isEmpty();
+            assertThat(bench.samples()).isNotEmpty().allMatch(s -> s.at().segment() == 3);
+            long events = bench.records.stream().filter(Event.class::isInstance).count();
+            assertThat(bench.records.get(bench.records.size() - 1))
+                    .isInstanceOfSatisfying(dev.loadwitness.runlog.Close.class, c -> {
+                        assertThat(c.at().segment()).isEqualTo(3);
+                        assertThat(c.samples()).isEqualTo(1000 + bench.samples().size());
+                        assertThat(c.events()).isEqualTo(50 + events);
+                    });
+        }
+    }
+
+    @Test
+    void aRunWhoseStagesHadAllEndedIsOnlyClosed() throws InterruptedException {
+        try (Bench bench = Bench.resumed(new Run.Beginning(1, 3, 0, 0))) {
+            bench.passAll();
+            assertThat(bench.works).isEmpty();
+            assertThat(bench.closedWith()).isEqualTo(CloseReason.COMPLETED);
+        }
+    }
+
+    @Test
     void aStageLastsItsOwnTimeWhateverThePreparationTook() throws InterruptedException {
         try (Bench bench = new Bench()) {
             bench.passAll();

@@ -14,6 +14,7 @@ import dev.loadwitness.runlog.LimitType;
 import dev.loadwitness.runlog.Metric;
 import dev.loadwitness.runlog.Role;
 import dev.loadwitness.runlog.Word;
+import dev.loadwitness.runlog.procedure.Ask;
 import dev.loadwitness.runlog.procedure.Criterion;
 import dev.loadwitness.runlog.procedure.CriterionSetting;
 import java.util.ArrayList;
@@ -68,6 +69,10 @@ final class Interruptions implements Rule {
             Segment after = segments.get(i);
             boolean sameBoot = !after.boot().bootId().isEmpty()
                     && after.boot().bootId().equals(before.boot().bootId());
+            int ended = before.boot().at().segment();
+            if (!sameBoot && run.scan().asks().stream().anyMatch(ask -> ask.explainsEndOf(ended))) {
+                continue; // It was switched off because a stage asked for it; cold-starts counts it.
+            }
             Evidence evidence = new Evidence(
                     after.place().toString(), "", sameBoot ? "agent started again in the same boot" : "next boot");
             if (sameBoot) {
@@ -158,6 +163,7 @@ final class Interruptions implements Rule {
                                 + Texts.duration(e.event().number("seconds")) + " at " + e.at().clock() + ".",
                         Evidence.of(e.at(), "hang"))));
         scan.events(EventKind.SUSPENDED)
+                .filter(e -> scan.asks().stream().noneMatch(ask -> ask.what() == Ask.SLEEP && ask.covers(e.at())))
                 .forEach(e -> found.add(new Found(
                         false,
                         "The machine slept for " + Texts.duration(e.event().number("seconds")) + " at " + e.at().clock()

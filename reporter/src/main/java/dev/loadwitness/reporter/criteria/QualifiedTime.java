@@ -17,7 +17,7 @@ import java.util.Optional;
  * which are never lowered for it; where it does not, it counts for nothing, and breaks nothing that was promised.
  *
  * <p>Stages that follow each other within a minute and prove the same part make one stretch; any other stage between
- * them ends it. The time between them, and the windows at their edges while the load comes up, break nothing and count for nothing.
+ * them ends it, and so does whatever a stage asks of a person. The time between them, and the windows at their edges while the load comes up, break nothing and count for nothing.
  *
  * @param longestSeconds longest unbroken stretch
  * @param totalSeconds all qualified time
@@ -107,7 +107,8 @@ public record QualifiedTime(
         }
 
         private static boolean follows(StageTally before, StageTally stage) {
-            return before.begin().segment() == stage.begin().segment()
+            return stage.stage().asks().isEmpty()
+                    && before.begin().segment() == stage.begin().segment()
                     && before.why().equals("completed")
                     && stage.begin().seconds() - before.end().seconds() <= BRIDGE_SECONDS;
         }

@@ -75,7 +75,7 @@ final class SoakDuration implements Rule {
                 .filter(s -> QualifiedTime.workedSeconds(s, share)
                         < s.stage().duration().toNanos() / 1e9 - EDGES_SECONDS)
                 .findFirst();
-        Outcome held = outcome(time, required, run.scan());
+        Outcome held = outcome(time, required, run.scan(), part);
         Outcome outcome = held == Outcome.PASS && idleRail.isPresent() ? Outcome.INCONCLUSIVE : held;
         List<Evidence> evidence = new ArrayList<>();
         if (time.from() != null) {
@@ -114,15 +114,19 @@ final class SoakDuration implements Rule {
                 + "; counts as soak only from the watts of a full load";
     }
 
-    private static Outcome outcome(QualifiedTime time, double required, Scan scan) {
+    private static Outcome outcome(QualifiedTime time, double required, Scan scan, Role part) {
         if (time.longestSeconds() >= required) {
             return Outcome.PASS;
         }
         // Work alone cannot tell a machine that held itself back from one that was busy with something else; and a
         // run that somebody ended before its time has not shown that the machine cannot.
         boolean ranToItsEnd = scan.close()
-                .filter(c -> c.reason().equals(CloseReason.COMPLETED.word()))
-                .isPresent();
+                        .filter(c -> c.reason().equals(CloseReason.COMPLETED.word()))
+                        .isPresent()
+                && scan.procedure().stages().stream()
+                        .filter(s -> s.proves().equals(Optional.of(part)))
+                        .allMatch(s -> scan.stages().stream()
+                                .anyMatch(ran -> ran.stage().id().equals(s.id())));
         return time.byPower() && (ranToItsEnd || time.brokenAt() != null) ? Outcome.FAIL : Outcome.INCONCLUSIVE;
     }
 

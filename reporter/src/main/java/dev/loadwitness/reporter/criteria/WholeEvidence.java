@@ -154,7 +154,8 @@ final class WholeEvidence implements Rule {
                 .map(e -> e.event().text("stage"))
                 .collect(Collectors.toSet());
         long planned = scan.procedure().stages().stream()
-                .filter(s -> !s.ifPresent() || !leftOut.contains(s.id()))
+                // Whether enough was asked and done is for the criterion that counts it.
+                .filter(s -> !(s.ifPresent() || s.asks().isPresent()) || !leftOut.contains(s.id()))
                 .count();
         long ran = scan.stages().stream()
                 .filter(s -> s.why().equals("completed"))

@@ -74,6 +74,7 @@ public final class LogScan implements LogVisitor, LogRecord.Handler<Void> {
     private long samples;
     private long samplesDue;
     private final List<Series> series = new ArrayList<>();
+    private final AskScan asks = new AskScan();
 
     private SegmentScan segment;
     private StageScan stage;
@@ -140,6 +141,7 @@ public final class LogScan implements LogVisitor, LogRecord.Handler<Void> {
                 supply.finish(),
                 fans == null ? List.of() : fans.finish(),
                 awake.finish(),
+                asks.finish(),
                 events,
                 eventCount,
                 Optional.ofNullable(close),
@@ -262,6 +264,14 @@ public final class LogScan implements LogVisitor, LogRecord.Handler<Void> {
                     checksMissed++;
                 }
             }
+            case OPERATOR_ASKED -> asks.asked(event, at);
+            case SUSPENDED -> asks.slept(at);
+            case STAGE_LEFT_OUT -> asks.leftOut(event);
+            case OPERATOR_DONE -> {
+                if (segment != null) {
+                    asks.done(event, at, segment.boot, segment.celsius());
+                }
+            }
             case STAGE_BEGIN -> beginStage(event.text("stage"), at);
             case STAGE_END -> endStage(at, event.text("why"));
             case LOAD_LEVEL -> {
@@ -346,6 +356,7 @@ public final class LogScan implements LogVisitor, LogRecord.Handler<Void> {
         private Lane[] errorCounts = {};
         private Lane[] limits = {};
         private Lane[] temperatureLanes = {};
+        private Lane[] tracked = {};
         private Lane[] throttled = {};
         private Lane[] drawn = {};
         private Lane[] platformErrors = {};
@@ -416,6 +427,7 @@ public final class LogScan implements LogVisitor, LogRecord.Handler<Void> {
                 lane.enter(entered, role);
             }
             throttled = lanes(lane -> lane.throttle != null);
+            tracked = lanes(lane -> lane.track != null);
             powers = powerLanes(entered);
             clock = role == null ? -1 : find(role, Metric.GPU_CLOCK);
             utilization = role == null ? -1 : find(role, Metric.GPU_UTILIZATION);
@@ -443,9 +455,11 @@ public final class LogScan implements LogVisitor, LogRecord.Handler<Void> {
         void leave() {
             for (Lane lane : lanes) {
                 lane.throttle = null;
+                lane.track = null;
                 lane.proved = false;
             }
             throttled = new Lane[0];
+            tracked = new Lane[0];
             powers = new PowerLanes[0];
         }
 
@@ -466,6 +480,9 @@ public final class LogScan implements LogVisitor, LogRecord.Handler<Void> {
             double work = Double.NaN;
             for (Lane lane : works) {
                 lane.part.atWork |= lane.increase > 0;
+                if (lane.increase > 0) {
+                    asks.work(at);
+                }
                 lane.part.verifiedWork = plus(lane.part.verifiedWork, lane.increase);
                 if (lane.proved) {
                     work = plus(work, lane.increase);
@@ -516,7 +533,11 @@ public final class LogScan implements LogVisitor, LogRecord.Handler<Void> {
             for (Lane lane : drawn) {
                 draw(lane, at, values[lane.index], seconds);
             }
+            for (Lane lane : tracked) {
+                lane.track.add(at.seconds(), values[lane.index]);
+            }
             for (Lane lane : temperatureLanes) {
+                lane.celsius = values[lane.index];
                 lane.temperature.add(at, values[lane.index], seconds, lane.part.atWork);
             }
             if (stage != null && stage.part().isPresent() && seconds > 0) {
@@ -529,6 +550,13 @@ public final class LogScan implements LogVisitor, LogRecord.Handler<Void> {
             last = at;
             count++;
             lastMinute.add(at.seconds(), values);
+        }
+
+        /** The last sample's temperatures, by channel. */
+        Map<String, Double> celsius() {
+            return Arrays.stream(temperatureLanes)
+                    .filter(lane -> !Double.isNaN(lane.celsius))
+                    .collect(Collectors.toMap(lane -> lane.channel.id(), lane -> lane.celsius));
         }
 
         /** The time before the first sample and after the last one counts too: there the log says nothing either. */
@@ -604,6 +632,8 @@ public final class LogScan implements LogVisitor, LogRecord.Handler<Void> {
             final SeriesScan series;
             final ErrorScan platformErrors;
             ThrottleTally throttle;
+            TemperatureTrack track;
+            double celsius = Double.NaN;
             boolean proved;
             double increase;
 
@@ -623,9 +653,18 @@ public final class LogScan implements LogVisitor, LogRecord.Handler<Void> {
                         options.series() ? new SeriesScan(channel, boot.at().segment(), periodSeconds) : null;
             }
 
+            private boolean isOfTheChip() {
+                return channel.isOfTheChip(
+                        Arrays.stream(lanes).map(lane -> lane.channel).toList());
+            }
+
             void enter(StageScan entered, Role role) {
                 proved = channel.role() == role;
                 throttle = null;
+                track = temperature != null && entered.tracks(channel) && isOfTheChip()
+                        ? entered.temperatures.computeIfAbsent(
+                                channel.id(), id -> new TemperatureTrack(channel, entered.begin))
+                        : null;
                 if (proved && channel.metric().name().startsWith("lw.throttle.")) {
                     throttle = new ThrottleTally(channel, entered.begin, entered.goesOnAndOff());
                     entered.throttles.add(throttle);

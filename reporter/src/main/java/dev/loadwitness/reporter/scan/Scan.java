@@ -27,6 +27,7 @@ import java.util.stream.Stream;
  * @param errors one for each counter of errors that the platform reports
  * @param fans one for each fan
  * @param awake one for each part of whose sleep the kernel tells
+ * @param asks what stages asked of a person, in order
  * @param events the first ten thousand, in order, without the edges of load steps (see {@link StepTally})
  * @param eventCount all of those
  * @param samplesDue as many as the procedure's period gives between the first and the last sample of each segment
@@ -48,6 +49,7 @@ public record Scan(
         SupplyTally supply,
         List<FanTally> fans,
         List<AwakeTally> awake,
+        List<AskTally> asks,
         List<NotedEvent> events,
         long eventCount,
         Optional<Close> close,
@@ -65,6 +67,7 @@ public record Scan(
         errors = List.copyOf(errors);
         fans = List.copyOf(fans);
         awake = List.copyOf(awake);
+        asks = List.copyOf(asks);
         events = List.copyOf(events);
         series = List.copyOf(series);
     }

@@ -1,11 +1,13 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.reporter.scan;
 
+import dev.loadwitness.runlog.Channel;
 import dev.loadwitness.runlog.Role;
 import dev.loadwitness.runlog.procedure.LoadKind;
 import dev.loadwitness.runlog.procedure.Stage;
 import java.util.ArrayList;
 import java.util.EnumMap;
+import java.util.LinkedHashMap;
 import java.util.List;
 import java.util.Map;
 import java.util.Optional;
@@ -17,6 +19,7 @@ final class StageScan {
     final WindowTrack track = new WindowTrack();
     final List<ThrottleTally> throttles = new ArrayList<>();
     final Map<Role, PowerScan> powers = new EnumMap<>(Role.class);
+    final Map<String, TemperatureTrack> temperatures = new LinkedHashMap<>();
     final StepScan steps;
     final StageTally.WitnessChecks checks;
     ClockTally clock;
@@ -34,6 +37,11 @@ final class StageScan {
     /** The part that the stage proves, else the GPU that it loads. */
     Optional<Role> part() {
         return stage.proves().or(stage::gpu);
+    }
+
+    /** Whether the channel belongs to the part that the stage proves. */
+    boolean tracks(Channel channel) {
+        return stage.proves().filter(part -> part == channel.role()).isPresent();
     }
 
     boolean goesOnAndOff() {
@@ -68,6 +76,7 @@ final class StageScan {
                 throttles,
                 Optional.ofNullable(clock),
                 powers.values().stream().map(PowerScan::finish).toList(),
+                temperatures.values().stream().map(TemperatureTrack::finish).toList(),
                 steps.finish(),
                 verifiedWork,
                 workErrors,

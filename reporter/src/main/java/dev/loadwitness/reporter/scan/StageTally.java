@@ -16,6 +16,7 @@ import java.util.Optional;
  * @param throttles channels of the stage's part
  * @param clock graphics clock of a GPU under full load; empty for other stages
  * @param powers one for each part that tells its power or energy, whether the stage loads it or not
+ * @param temperatures of the chip of the part that the stage proves; empty for stages that prove none
  * @param verifiedWork units found right during the stage
  * @param workErrors units found wrong during the stage; NaN if nothing counted them
  * @param powerReadable true if the part's power or energy answered
@@ -29,6 +30,7 @@ public record StageTally(
         List<ThrottleTally> throttles,
         Optional<ClockTally> clock,
         List<PowerTally> powers,
+        List<StageTemperature> temperatures,
         StepTally steps,
         double verifiedWork,
         double workErrors,
@@ -38,6 +40,7 @@ public record StageTally(
         track = List.copyOf(track);
         throttles = List.copyOf(throttles);
         powers = List.copyOf(powers);
+        temperatures = List.copyOf(temperatures);
     }
 
     /** The part that the stage proves, else the GPU that it loads. */

@@ -25,6 +25,8 @@ final class Sentence {
             Criterion.RAMP,
             Criterion.LOAD_STEPS,
             Criterion.TEMPERATURE_CEILING,
+            Criterion.REPEAT_SOAK,
+            Criterion.COLD_STARTS,
             Criterion.SOAK_DURATION,
             Criterion.POWER_HELD,
             Criterion.CLOCK_HELD,

@@ -79,6 +79,11 @@ class CriteriaContractTest {
                         Channel.of("battery.charge", Metric.BATTERY_CHARGE, Role.BATTERY, "power_supply")
                                 .withQuality(0.001, Double.NaN),
                         m -> 0.95)
+                .asking("sleep", "woken", 30)
+                .asking("replug", "replugged", 30)
+                .asking("power-off", "booted", 30)
+                .idle("rest", 10)
+                .asking("cool-down", "again", 400)
                 .stage("march", 90, "loads: [memory], memory-share: 50 %", Role.MEMORY);
         DevicesTest.watched(log);
         LoadStepsTest.ramp(log, 30, 10);
@@ -88,6 +93,7 @@ class CriteriaContractTest {
                     criterion.word(),
                     switch (criterion) {
                         case SOAK_DURATION -> "mandatory: yes, at-least: 6 min";
+                        case COLD_STARTS -> "mandatory: yes, boots: 1, sleeps: 1, replugs: 1";
                         case CLOCK_HELD -> "mandatory: yes, window: 2 min";
                         default -> "mandatory: yes";
                     });

@@ -83,6 +83,10 @@ public final class LogBuilder {
     private CloseReason reason = CloseReason.COMPLETED;
     private String detail = "";
     private Predicate<Moment> sampled = m -> true;
+    private final Map<String, String> asks = new LinkedHashMap<>();
+    private final Map<String, String> notDone = new LinkedHashMap<>();
+    private boolean sameBootAfterPowerOff;
+    private double bootSeconds = 12.25;
 
     private LogBuilder() {}
 
@@ -177,6 +181,34 @@ public final class LogBuilder {
                 "duration: " + milliseconds(seconds),
                 "if-repaired: {" + rail + ": " + milliseconds(seconds) + "}, duration: " + milliseconds(otherwise));
         stages.add(new Stage(id, seconds, yaml, last.loads));
+        return this;
+    }
+
+    /** A soak of the discrete GPU that first asks for something, which is done at once. */
+    public LogBuilder asking(String what, String id, double seconds) {
+        asks.put(id, what);
+        return stage(
+                id,
+                seconds,
+                "asks: " + what + ", loads: [gpu-mix], gpu: gpu-discrete, proves: gpu-discrete",
+                Role.GPU_DISCRETE);
+    }
+
+    /** What that stage asks for is not done, and the stage is left out. */
+    public LogBuilder notDone(String id, String why) {
+        notDone.put(id, why);
+        return this;
+    }
+
+    /** Whoever should switch off only starts the agent anew. */
+    public LogBuilder neverReallyOff() {
+        sameBootAfterPowerOff = true;
+        return this;
+    }
+
+    /** How long after power-on the boot record of each later segment is written. */
+    public LogBuilder bootsIn(double seconds) {
+        bootSeconds = seconds;
         return this;
     }
 
@@ -320,8 +352,8 @@ public final class LogBuilder {
                 Duration.ofSeconds(1));
     }
 
-    private static Boot boot(int segment, String id) {
-        return new Boot(new RunTime(segment, 0), BEGIN, id, 12.25, true, Optional.empty());
+    private Boot boot(int segment, String id) {
+        return new Boot(new RunTime(segment, 0), BEGIN, id, segment == 0 ? 12.25 : bootSeconds, true, Optional.empty());
     }
 
     private final class Run {
@@ -332,6 +364,8 @@ public final class LogBuilder {
         private long samples;
         private long eventCount;
         private long ticks;
+        private int segment;
+        private double segmentBegan;
 
         Run(Consumer<LogRecord> sink) {
             this.sink = sink;
@@ -344,6 +378,9 @@ public final class LogBuilder {
 
         void stage(Stage stage, double begin) {
             if (begin >= cutAt) {
+                return;
+            }
+            if (asks.containsKey(stage.id) && !ask(stage, begin)) {
                 return;
             }
             if (stage.yaml.contains("proves:")) {
@@ -360,7 +397,7 @@ public final class LogBuilder {
                     Timed t = due.remove(0);
                     add(t.seconds, t.kind, t.facts);
                 }
-                sample(new Moment(0, now, stage.id, now - begin, stage.loads != null));
+                sample(new Moment(segment, now, stage.id, now - begin, stage.loads != null));
             }
             if (end >= begin + stage.seconds) {
                 add(end, EventKind.STAGE_END, facts("stage", stage.id, "why", "completed"));
@@ -369,26 +406,48 @@ public final class LogBuilder {
             }
         }
 
+        /** False if the stage is left out. Its time passes all the same, without samples. */
+        private boolean ask(Stage stage, double begin) {
+            String what = asks.get(stage.id);
+            add(begin, EventKind.OPERATOR_ASKED, facts("what", what, "stage", stage.id));
+            if (notDone.containsKey(stage.id)) {
+                add(begin, EventKind.STAGE_LEFT_OUT, facts("stage", stage.id, "why", notDone.get(stage.id)));
+                return false;
+            }
+            if (what.equals("sleep")) {
+                add(begin, EventKind.SUSPENDED, facts("seconds", 40.0));
+            }
+            if (what.equals("power-off")) {
+                segment++;
+                segmentBegan = begin;
+                sink.accept(boot(segment, sameBootAfterPowerOff ? "boot-0" : "boot-" + segment));
+                sink.accept(new ChannelTable(new RunTime(segment, 0), table));
+            }
+            add(begin, EventKind.OPERATOR_DONE, facts("what", what, "stage", stage.id, "seconds", 60.0));
+            return true;
+        }
+
         void end(double at) {
             due.forEach(t -> add(Math.max(t.seconds, at), t.kind, t.facts));
-            int segment = 0;
-            double seconds = at;
             if (nextBoot != null) {
-                segment = 1;
-                seconds = 3;
-                sink.accept(boot(1, nextBoot));
-                sink.accept(new ChannelTable(new RunTime(1, 0), table));
-                sink.accept(new BootEvidence(new RunTime(1, 0), Map.of("pstore", "empty")));
+                segment++;
+                segmentBegan = at - 3;
+                sink.accept(boot(segment, nextBoot));
+                sink.accept(new ChannelTable(new RunTime(segment, 0), table));
+                sink.accept(new BootEvidence(new RunTime(segment, 0), Map.of("pstore", "empty")));
             }
             if (closes) {
-                sink.accept(
-                        new Close(time(segment, seconds), utc(seconds), reason.word(), detail, samples, eventCount));
+                sink.accept(new Close(time(at), utc(at), reason.word(), detail, samples, eventCount));
             }
+        }
+
+        private RunTime time(double seconds) {
+            return new RunTime(segment, Math.round((seconds - segmentBegan) * 1e9));
         }
 
         private void add(double seconds, EventKind kind, Map<String, Object> facts) {
             eventCount++;
-            sink.accept(Event.of(time(0, seconds), utc(seconds), kind, facts));
+            sink.accept(Event.of(time(seconds), utc(seconds), kind, facts));
         }
 
         private void sample(Moment moment) {
@@ -405,13 +464,9 @@ public final class LogBuilder {
             }
             if (sampled.test(moment)) {
                 samples++;
-                sink.accept(new Sample(time(moment.segment(), moment.seconds()), utc(moment.seconds()), values));
+                sink.accept(new Sample(time(moment.seconds()), utc(moment.seconds()), values));
             }
         }
-    }
-
-    private static RunTime time(int segment, double seconds) {
-        return new RunTime(segment, Math.round(seconds * 1e9));
     }
 
     private static Instant utc(double seconds) {

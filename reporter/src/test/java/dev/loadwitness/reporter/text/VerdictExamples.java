@@ -19,6 +19,7 @@ import dev.loadwitness.runlog.procedure.Criterion;
 import dev.loadwitness.runlog.procedure.CriterionSetting;
 import dev.loadwitness.runlog.procedure.DecisionRule;
 import dev.loadwitness.runlog.procedure.LoadKind;
+import dev.loadwitness.runlog.procedure.OnInterruption;
 import dev.loadwitness.runlog.procedure.Procedure;
 import dev.loadwitness.runlog.procedure.Safety;
 import dev.loadwitness.runlog.procedure.Stage;
@@ -200,6 +201,7 @@ public final class VerdictExamples {
                         List.of(),
                         Set.of(),
                         new Safety(Map.of(), Duration.ofSeconds(10), true, false),
+                        OnInterruption.STOP,
                         DecisionRule.SIMPLE,
                         List.of()),
                 false,
@@ -599,6 +601,7 @@ public final class VerdictExamples {
                         0.5)),
                 Set.of(),
                 new Safety(Map.of(Role.GPU_DISCRETE, 95.0), Duration.ofSeconds(10), true, false),
+                OnInterruption.STOP,
                 new DecisionRule(1),
                 Arrays.stream(Criterion.values())
                         .map(c -> new CriterionSetting(c, true, Map.of()))

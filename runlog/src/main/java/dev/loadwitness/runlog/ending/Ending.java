@@ -21,6 +21,16 @@ public record Ending(Map<EndCause, String> shown, Map<EndCause, String> open, Ma
         excluded = ordered(excluded);
     }
 
+    /**
+     * What the facts of a {@code boot-evidence} record leave. Facts and words that this version does not know count as not
+     * learned; no facts at all leave every cause open.
+     *
+     * @param facts by the words of {@link Fact}
+     */
+    public static Ending of(Map<String, String> facts) {
+        return Classification.of(facts);
+    }
+
     private static Map<EndCause, String> ordered(Map<EndCause, String> causes) {
         Map<EndCause, String> copy = new EnumMap<>(EndCause.class);
         copy.putAll(causes);

@@ -147,15 +147,32 @@ public final class RunLogWriter implements AutoCloseable {
         }
     }
 
-    /**
-     * Goes on with a log that was interrupted: locks it, and appends the boot record of the next segment, which
-     * declares what a crash left behind the last whole record. Nothing in the log is changed.
-     *
-     * @param boot makes the boot record for a segment; its torn tail is filled in here
-     * @throws IOException with a message for people, if the log is closed, locked, or no log
-     */
+    /** Makes the boot record of the segment that follows; the torn tail is filled in by the writer. */
+    public interface NextBoot {
+        /**
+         * Called once, under the lock, when the whole log has been seen and before anything is written.
+         *
+         * @throws IOException if this log is not to be gone on with: then nothing is written
+         */
+        Boot boot(int segment) throws IOException;
+    }
+
+    /** The same without a look at what is in the log. */
     public static RunLogWriter resume(LogStore store, String stem, IntFunction<Boot> boot, WriterOptions options)
             throws IOException {
+        return resume(store, stem, boot::apply, new Nobody(), options);
+    }
+
+    /**
+     * Goes on with a log that was interrupted: locks it, and appends the boot record of the next segment, which
+     * declares what a crash left behind the last whole record. Nothing in the log is changed. On a full disk the reserve
+     * that the killed run left gives the room. Returns when the boot record is on the disk.
+     *
+     * @param seen is shown the log as it is under the lock, before {@code boot} is asked
+     * @throws IOException with a message for people, if the log is closed, locked, or no log
+     */
+    public static RunLogWriter resume(
+            LogStore store, String stem, NextBoot boot, LogVisitor seen, WriterOptions options) throws IOException {
         String name = Format.fileName(stem, 1);
         String where = store.describe(name);
         if (!exists(store, name)) {
@@ -164,7 +181,7 @@ public final class RunLogWriter implements AutoCloseable {
         Closeable held = lock(store, stem);
         LogFile file = null;
         try {
-            LogScan scan = new LogScan(store, name, new Nobody());
+            LogScan scan = new LogScan(store, name, seen);
             ReadSummary read = scan.run();
             if (read.closed()) {
                 throw new IOException(where + " is closed: there is nothing to resume");
@@ -175,20 +192,21 @@ public final class RunLogWriter implements AutoCloseable {
             Optional<LogScan.State> before = scan.endBeforeDamage()
                     .filter(state -> state.part() == lastFile && size - state.end() <= TAIL_THAT_A_CRASH_CAN_SPOIL);
             RunLogWriter writer = new RunLogWriter(store, stem, scan.header().runId(), options, held);
-            Boot plain = boot.apply(end.segment() + 1);
+            writer.ballast = exists(store, writer.ballastName());
             if (before.isPresent() || end.part() != lastFile) {
                 // Whole records lie behind the damage, or the last file has none: only a further part can say so.
                 LogScan.State good =
                         before.orElse(new LogScan.State(lastFile, end.n(), end.chain(), 0, true, end.segment()));
-                Boot next = boot.apply(good.segment() + 1);
+                Boot next = boot.boot(good.segment() + 1);
                 writer.start(null, good.part(), good.n(), Chain.bytes(good.chain()), good.end());
                 writer.resumeInNewPart(RecordEncoder.body(withTorn(next, Optional.empty())));
             } else {
+                Boot next = boot.boot(end.segment() + 1);
                 file = store.append(Format.fileName(stem, end.part()));
                 Optional<TornTail> torn = torn(store, Format.fileName(stem, end.part()), end.end(), size);
                 writer.start(file, end.part(), end.n(), Chain.bytes(end.chain()), size);
                 boolean needsFeed = torn.isPresent() || !end.terminated();
-                writer.resumeHere(RecordEncoder.body(withTorn(plain, torn)), needsFeed);
+                writer.resumeHere(RecordEncoder.body(withTorn(next, torn)), needsFeed);
             }
             writer.makeBallast();
             writer.thread.start();
@@ -303,7 +321,15 @@ public final class RunLogWriter implements AutoCloseable {
     }
 
     private void resumeInNewPart(byte[] body) throws IOException {
-        openPart(List.of(new Entry(body, options.nanoTime().getAsLong(), 1)));
+        List<Entry> boot = List.of(new Entry(body, options.nanoTime().getAsLong(), 1));
+        try {
+            openPart(boot);
+        } catch (IOException e) {
+            if (!ballast || !releaseBallast()) {
+                throw e;
+            }
+            openPart(boot);
+        }
         firstIsDurable();
     }
 
@@ -316,15 +342,27 @@ public final class RunLogWriter implements AutoCloseable {
     private void writeOrFail(byte[] bytes, String where) throws IOException {
         ByteBuffer buffer = ByteBuffer.wrap(bytes);
         try {
-            while (buffer.hasRemaining()) {
-                if (file.write(buffer) == 0) {
-                    throw new IOException("no room left");
+            try {
+                writeAll(buffer);
+            } catch (IOException e) {
+                // A killed run left its reserve: a disk that filled up meanwhile still takes the record of this start.
+                if (!ballast || !releaseBallast()) {
+                    throw e;
                 }
+                writeAll(buffer);
             }
             file.force();
         } catch (IOException e) {
             throw new IOException(
                     "cannot write " + where + ": " + reason(e) + ". Make room or choose another folder", e);
+        }
+    }
+
+    private void writeAll(ByteBuffer buffer) throws IOException {
+        while (buffer.hasRemaining()) {
+            if (file.write(buffer) == 0) {
+                throw new IOException("no room left");
+            }
         }
     }
 

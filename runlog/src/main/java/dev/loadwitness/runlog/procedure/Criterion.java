@@ -46,6 +46,27 @@ public enum Criterion implements Word {
                     Need.ofProvedPart(Metric.POWER_LIMIT),
                     new Need(Optional.of(Role.ADAPTER), List.of(Metric.ADAPTER_ONLINE)))),
     INTERRUPTIONS("nothing ended the run or a stage before its time", List.of(), List.of()),
+    COLD_STARTS(
+            "switched on cold, woken and plugged in again so many times, and each time the load ran soon after",
+            List.of(
+                    new Parameter("boots", COUNT, 3, 0, 20, "times switched off and on (common practice, no source)"),
+                    new Parameter(
+                            "sleeps", COUNT, 3, 0, 20, "times put to sleep and woken (common practice, no source)"),
+                    new Parameter(
+                            "replugs",
+                            COUNT,
+                            3,
+                            0,
+                            20,
+                            "times the adapter was pulled and put back without a load (common practice, no source)"),
+                    new Parameter(
+                            "within",
+                            DURATION,
+                            120,
+                            10,
+                            3600,
+                            "how soon after it the load must do verified work (common practice, no source)")),
+            List.of(Need.ofProvedPart(Metric.WORK_VERIFIED))),
     TEMPERATURE_CEILING(
             "hottest minute against the device's own slowdown temperature",
             List.of(
@@ -73,6 +94,33 @@ public enum Criterion implements Word {
                             20,
                             "standard uncertainty of the sensor's calibration, used against limits that are not the"
                                     + " device's own (common practice, no source)")),
+            List.of(Need.ofProvedPart(Metric.TEMPERATURE))),
+    REPEAT_SOAK(
+            "a second soak from cold gets no hotter than the first",
+            List.of(
+                    new Parameter(
+                            "at-most",
+                            TEMPERATURE_DIFFERENCE,
+                            3,
+                            0.5,
+                            20,
+                            "how much hotter the end of the second soak may be (common practice, no source)"),
+                    new Parameter(
+                            "cold-below",
+                            TEMPERATURE,
+                            45,
+                            20,
+                            70,
+                            "below which the part counts as cold; the agent waits for it"
+                                    + " (common practice, no source)"),
+                    new Parameter(
+                            "same-power",
+                            SHARE,
+                            0.05,
+                            0.01,
+                            0.2,
+                            "how far the powers of both soaks may differ and still be compared"
+                                    + " (common practice, no source)")),
             List.of(Need.ofProvedPart(Metric.TEMPERATURE))),
     THROTTLE(
             "the device does not hold itself back for heat, power brake or an unnamed hardware reason",

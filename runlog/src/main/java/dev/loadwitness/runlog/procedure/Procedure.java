@@ -17,6 +17,7 @@ import java.util.stream.Stream;
  * Which stages run, when the load comes off by itself, and which criteria decide.
  *
  * @param absent parts that must be absent, or suspended, throughout
+ * @param onInterruption what happens after the run broke off
  */
 public record Procedure(
         String name,
@@ -25,6 +26,7 @@ public record Procedure(
         List<Stage> stages,
         Set<Role> absent,
         Safety safety,
+        OnInterruption onInterruption,
         DecisionRule decision,
         List<CriterionSetting> criteria) {
     public Procedure {
@@ -35,13 +37,14 @@ public record Procedure(
         // In the order of the enum: an unordered copy would print differently from run to run.
         absent = Collections.unmodifiableSet(new TreeSet<>(Set.copyOf(absent)));
         requireNonNull(safety, "safety");
+        requireNonNull(onInterruption, "onInterruption");
         requireNonNull(decision, "decision");
         criteria = List.copyOf(criteria);
     }
 
     /** The same with other stages: what is left where some are left out. */
     public Procedure withStages(List<Stage> others) {
-        return new Procedure(name, title, samplingPeriod, others, absent, safety, decision, criteria);
+        return new Procedure(name, title, samplingPeriod, others, absent, safety, onInterruption, decision, criteria);
     }
 
     /**
@@ -77,7 +80,9 @@ public record Procedure(
         Duration longest = Duration.ZERO;
         Duration stretch = Duration.ZERO;
         for (Stage stage : stages) {
-            stretch = stage.proves().equals(Optional.of(part)) ? stretch.plus(stage.duration()) : Duration.ZERO;
+            // What a stage asks for takes the load off before it.
+            Duration before = stage.asks().isPresent() ? Duration.ZERO : stretch;
+            stretch = stage.proves().equals(Optional.of(part)) ? before.plus(stage.duration()) : Duration.ZERO;
             longest = stretch.compareTo(longest) > 0 ? stretch : longest;
         }
         return longest;

@@ -108,6 +108,26 @@ final class ProcedureCheck {
         });
     }
 
+    /** What is asked for counts by the work that follows it, so something must be proved. */
+    void stageAsks(Section stage, Optional<Ask> asks, Optional<Role> proves, boolean ifPresent) {
+        if (!stage.keys().contains("proves")) {
+            reading.problem(
+                    stage.keyAt("asks"),
+                    "the stage asks for something by hand but proves no part, so nothing would show that it was done for"
+                            + " a purpose; add loads and proves, or take asks out");
+        }
+        if (ifPresent) {
+            reading.problem(
+                    stage.keyAt("asks"),
+                    "a stage that may be left out must not wait for a person; take asks or if-present out");
+        }
+        if (asks.equals(Optional.of(Ask.COOL_DOWN)) && proves.equals(Optional.of(Role.MEMORY))) {
+            reading.problem(
+                    stage.keyAt("asks"),
+                    "memory has no temperature by which its cooling could be seen; prove cpu or a GPU, or take asks out");
+        }
+    }
+
     void silence(Section safety, Duration silence, Duration sampling) {
         if (silence.compareTo(sampling.multipliedBy(2)) < 0) {
             reading.problem(
@@ -176,7 +196,53 @@ final class ProcedureCheck {
         });
         procedure.setting(Criterion.SOAK_DURATION).ifPresent(s -> fits(procedure, s, "at-least", 1));
         procedure.setting(Criterion.CLOCK_HELD).ifPresent(s -> fits(procedure, s, "window", 2));
+        procedure.setting(Criterion.COLD_STARTS).ifPresent(s -> enoughAsked(procedure, s));
+        procedure
+                .setting(Criterion.REPEAT_SOAK)
+                .filter(CriterionSetting::mandatory)
+                .filter(s -> !repeats(procedure))
+                .ifPresent(s -> reading.problem(
+                        criteria.get(s.criterion()),
+                        s.criterion().word()
+                                + " is mandatory but no stage with 'asks: cool-down' repeats an earlier one"
+                                + " that proves the same part with the same loads; add such a stage, or write"
+                                + " mandatory: no"));
         procedure.setting(Criterion.TEMPERATURE_CEILING).ifPresent(s -> fits(procedure, s, "block", 1));
+    }
+
+    private void enoughAsked(Procedure procedure, CriterionSetting setting) {
+        Map<Ask, String> counts = Map.of(Ask.POWER_OFF, "boots", Ask.SLEEP, "sleeps", Ask.REPLUG, "replugs");
+        if (counts.values().stream().allMatch(name -> setting.value(name) == 0)) {
+            reading.problem(
+                    criteria.get(setting.criterion()),
+                    "cold-starts counts nothing; give boots, sleeps or replugs more than 0, or take the criterion out");
+        }
+        for (Ask ask : List.of(Ask.POWER_OFF, Ask.SLEEP, Ask.REPLUG)) {
+            double needed = setting.value(counts.get(ask));
+            long asked = procedure.stages().stream()
+                    .filter(s -> s.asks().equals(Optional.of(ask)))
+                    .count();
+            if (setting.mandatory() && asked < needed) {
+                reading.problem(
+                        criteria.get(setting.criterion()),
+                        "cold-starts needs " + Math.round(needed) + " " + counts.get(ask) + " but " + asked
+                                + " stages have 'asks: " + ask.word() + "'; add stages, or lower " + counts.get(ask));
+            }
+        }
+    }
+
+    private static boolean repeats(Procedure procedure) {
+        List<Stage> stages = procedure.stages();
+        for (int i = 0; i < stages.size(); i++) {
+            Stage second = stages.get(i);
+            if (second.asks().equals(Optional.of(Ask.COOL_DOWN))
+                    && stages.subList(0, i).stream()
+                            .anyMatch(first -> first.proves().equals(second.proves())
+                                    && first.loads().equals(second.loads()))) {
+                return true;
+            }
+        }
+        return false;
     }
 
     /** Why no run of this procedure can bring what is needed; empty if one can. */

@@ -18,6 +18,7 @@ import java.util.Map;
 import java.util.Optional;
 import java.util.OptionalDouble;
 import java.util.Set;
+import java.util.stream.IntStream;
 import java.util.stream.Stream;
 
 /**
@@ -35,6 +36,8 @@ public final class ProcedureReader {
     private static final Duration SILENCE_MOST = Duration.ofMinutes(1);
     /** Free memory that must be left to the system, so that it does not end the load for lack of it. */
     private static final double MEMORY_SHARE_MOST = 0.9;
+
+    private static final double TIMES_MOST = 20;
 
     private static final double MEMORY_SHARE_LEAST = 0.01;
     private static final double CEILING_LEAST_CELSIUS = 30;
@@ -71,7 +74,17 @@ public final class ProcedureReader {
         Optional<Section> opened = reading.section(
                 root,
                 "the procedure",
-                List.of("format", "name", "title", "sampling", "stages", "absent", "safety", "decision", "criteria"));
+                List.of(
+                        "format",
+                        "name",
+                        "title",
+                        "sampling",
+                        "stages",
+                        "absent",
+                        "safety",
+                        "on-interruption",
+                        "decision",
+                        "criteria"));
         if (opened.isEmpty()) {
             return Optional.empty();
         }
@@ -88,6 +101,10 @@ public final class ProcedureReader {
                 top.optional("absent", "[gpu-discrete]").map(this::absent).orElse(Set.of());
         Optional<Safety> safety =
                 top.required("safety", "(keys; see docs/procedures.md)").flatMap(v -> safety(v, sampling));
+        OnInterruption onInterruption = top.optional("on-interruption", "stop")
+                .flatMap(v -> reading.either(v, "on-interruption", "go-on", "stop"))
+                .map(goOn -> goOn ? OnInterruption.GO_ON : OnInterruption.STOP)
+                .orElse(OnInterruption.STOP);
         Optional<DecisionRule> decision =
                 top.required("decision", "{rule: guarded, guard-factor: 1}").flatMap(this::decision);
         Optional<List<CriterionSetting>> criteria =
@@ -102,6 +119,7 @@ public final class ProcedureReader {
                 stages.get(),
                 absent,
                 safety.get(),
+                onInterruption,
                 decision.get(),
                 criteria.get());
         check.whole(procedure, top);
@@ -114,7 +132,7 @@ public final class ProcedureReader {
         boolean whole = true;
         for (Located item : reading.items(at, "stages", "- {id: soak, loads: [cpu], proves: cpu, duration: 60 min}")) {
             int before = reading.problems().size();
-            stage(item).ifPresent(stages::add);
+            stages.addAll(stage(item));
             whole &= reading.problems().size() == before;
         }
         if (at instanceof Located.Items list && list.items().isEmpty()) {
@@ -124,12 +142,15 @@ public final class ProcedureReader {
         return whole && at instanceof Located.Items ? Optional.of(stages) : Optional.empty();
     }
 
-    private Optional<Stage> stage(Located at) {
+    /** None if it cannot be read; several if it is to be repeated. */
+    private List<Stage> stage(Located at) {
         return reading.section(
                         at,
                         "a stage",
                         List.of(
                                 "id",
+                                "asks",
+                                "times",
                                 "loads",
                                 "gpu",
                                 "proves",
@@ -137,10 +158,11 @@ public final class ProcedureReader {
                                 "memory-share",
                                 "if-present",
                                 "if-repaired"))
-                .flatMap(this::stage);
+                .map(this::stage)
+                .orElse(List.of());
     }
 
-    private Optional<Stage> stage(Section section) {
+    private List<Stage> stage(Section section) {
         Optional<String> id = section.required("id", "discrete-soak").flatMap(v -> reading.identifier(v, "id"));
         Optional<List<LoadKind>> loads = section.optional("loads", "[cpu, memory]")
                 .map(v -> words(v, "load", "[cpu, memory]", EnumSet.allOf(LoadKind.class)))
@@ -159,23 +181,35 @@ public final class ProcedureReader {
         List<RailShare> ifRepaired = section.optional("if-repaired", "{graphics-core: 30 min}")
                 .map(v -> ifRepaired(v, duration))
                 .orElse(List.of());
-        id.ifPresent(i -> check.stageId(section, i));
+        Optional<Located> asksAt = section.optional("asks", "sleep");
+        Optional<Ask> asks = asksAt.flatMap(v -> reading.word(v, "thing to ask for", EnumSet.allOf(Ask.class)));
+        OptionalDouble times = section.optional("times", "3")
+                .map(v -> reading.number(v, "times", Measure.COUNT, 2, TIMES_MOST))
+                .orElse(OptionalDouble.of(1));
+        List<String> ids = id.map(i -> ids(i, times)).orElse(List.of());
+        ids.forEach(i -> check.stageId(section, i));
         loads.ifPresent(l -> check.stageParts(section, l, gpu, proves, ifPresent));
-        if (id.isEmpty() || loads.isEmpty() || duration.isEmpty()) {
-            return Optional.empty();
+        if (asksAt.isPresent()) {
+            check.stageAsks(section, asks, proves, ifPresent);
         }
-        Stage stage = new Stage(
-                id.get(),
-                loads.get(),
-                gpu,
-                proves,
-                duration.get(),
-                share.orElse(0),
-                ifPresent,
-                Optional.empty(),
-                ifRepaired);
-        check.remember(stage, section);
-        return Optional.of(stage);
+        if (loads.isEmpty() || duration.isEmpty()) {
+            return List.of();
+        }
+        List<Stage> stages = ids.stream()
+                .map(i -> new Stage(
+                        i, loads.get(), gpu, proves, duration.get(), share.orElse(0), ifPresent, asks, ifRepaired))
+                .toList();
+        stages.forEach(stage -> check.remember(stage, section));
+        return stages;
+    }
+
+    /** {@code sleep}, or {@code sleep-1} and so on. */
+    private static List<String> ids(String id, OptionalDouble times) {
+        return times.orElse(1) == 1
+                ? List.of(id)
+                : IntStream.rangeClosed(1, (int) times.getAsDouble())
+                        .mapToObj(n -> id + "-" + n)
+                        .toList();
     }
 
     /** Never less than {@code otherwise}, so that what is checked without a repaired rail holds for each of them too. */

@@ -302,6 +302,89 @@ class RunLogWriterTest {
     }
 
     @Test
+    void whoRefusesToGoOnHasSeenTheWholeLogAndLeavesItAsItWas() throws Exception {
+        byte[] before = Example.bytes(Example.lines(Example.records()).subList(0, 6));
+        Path file = folder.resolve("run.jsonl");
+        Files.write(file, before);
+        Collector seen = new Collector();
+        assertThatThrownBy(() -> RunLogWriter.resume(
+                        LogStore.in(folder),
+                        "run",
+                        segment -> {
+                            assertThat(seen.records).hasSize(6);
+                            throw new IOException("not this machine");
+                        },
+                        seen,
+                        WriterOptions.defaults(listener)))
+                .hasMessageContaining("not this machine");
+        assertThat(file).hasBinaryContent(before);
+        assertThat(anotherProcessGetsTheLock()).isTrue();
+    }
+
+    @Test
+    void onAFullDiskTheReserveOfTheKilledRunMakesRoomForTheBootRecord() throws Exception {
+        Path small = Files.createDirectory(folder.resolve("small-disk"));
+        run("mount", "-t", "tmpfs", "-o", "size=64k", "tmpfs", small.toString());
+        try {
+            byte[] before = Example.bytes(Example.lines(Example.records()).subList(0, 6));
+            Files.write(small.resolve("run.jsonl"), before);
+            Files.write(small.resolve("run.reserve"), new byte[8 << 10]);
+            fill(small.resolve("other"));
+            try (RunLogWriter writer =
+                    RunLogWriter.resume(LogStore.in(small), "run", Example::boot, WriterOptions.defaults(listener))) {
+                assertThat(writer.acknowledged()).isEqualTo(1);
+                assertThat(Files.size(small.resolve("run.jsonl"))).isGreaterThan(before.length);
+                writer.append(Example.close(1, 1, 0));
+            }
+            Collector after = new Collector();
+            assertThat(RunLogReader.read(small.resolve("run.jsonl"), after).closed())
+                    .isTrue();
+            assertThat(after.damages).isEmpty();
+        } finally {
+            run("umount", small.toString());
+        }
+    }
+
+    @Test
+    void onAFullDiskWithoutAReserveTheMessageSaysToMakeRoom() throws Exception {
+        Path small = Files.createDirectory(folder.resolve("small-disk"));
+        run("mount", "-t", "tmpfs", "-o", "size=64k", "tmpfs", small.toString());
+        try {
+            Files.write(
+                    small.resolve("run.jsonl"),
+                    Example.bytes(Example.lines(Example.records()).subList(0, 6)));
+            Files.createFile(small.resolve("run.lock"));
+            fill(small.resolve("other"));
+            Path log = small.resolve("run.jsonl");
+            // To the end of its page: a line may still fit into that.
+            Files.write(log, new byte[(int) (4096 - Files.size(log) % 4096)], java.nio.file.StandardOpenOption.APPEND);
+            assertThatThrownBy(() -> RunLogWriter.resume(
+                            LogStore.in(small), "run", Example::boot, WriterOptions.defaults(listener)))
+                    .isInstanceOf(IOException.class)
+                    .hasMessageContaining("Make room");
+        } finally {
+            run("umount", small.toString());
+        }
+    }
+
+    private static void fill(Path file) throws IOException {
+        try (var out = Files.newOutputStream(file)) {
+            byte[] page = new byte[4096];
+            while (true) {
+                out.write(page);
+            }
+        } catch (IOException e) {
+            assertThat(e).hasMessageContaining("No space left");
+        }
+    }
+
+    private static void run(String... command) throws Exception {
+        Process process = new ProcessBuilder(command).redirectErrorStream(true).start();
+        String said = new String(process.getInputStream().readAllBytes(), UTF_8);
+        assertThat(process.waitFor()).as(said).isZero();
+    }
+
+    @Test
     void resumeAtEveryCutDeclaresTheTornBytesAndChangesNothingBeforeThem() throws Exception {
         byte[] log = Example.bytes(Example.lines(Example.records()).subList(0, 6));
         int header = Example.lines(Example.records()).get(0).length;

@@ -51,6 +51,25 @@ final class ProcedureReaderTest {
             """;
 
     @Test
+    void aRunThatBrokeOffStopsUnlessTheProcedureSaysToGoOn() throws ProcedureException {
+        assertThat(ProcedureReader.read("bench.yaml", GOOD).onInterruption()).isEqualTo(OnInterruption.STOP);
+        assertThat(ProcedureReader.read("bench.yaml", GOOD + "on-interruption: stop\n")
+                        .onInterruption())
+                .isEqualTo(OnInterruption.STOP);
+        Procedure goesOn = ProcedureReader.read("bench.yaml", GOOD + "on-interruption: go-on\n");
+        assertThat(goesOn.onInterruption()).isEqualTo(OnInterruption.GO_ON);
+        assertThat(goesOn.withStages(goesOn.stages()).onInterruption()).isEqualTo(OnInterruption.GO_ON);
+    }
+
+    @Test
+    void anotherWordAfterAnInterruptionIsAMistake() {
+        ProcedureException mistake = catchThrowableOfType(
+                ProcedureException.class,
+                () -> ProcedureReader.read("bench.yaml", GOOD + "on-interruption: continue\n"));
+        assertThat(mistake).hasMessageContaining("on-interruption is 'continue'; write go-on or stop");
+    }
+
+    @Test
     void everyKeyReachesTheProcedureInTheUnitThatJavaHolds() throws ProcedureException {
         Procedure read = ProcedureReader.read("bench.yaml", GOOD);
 
@@ -84,6 +103,16 @@ final class ProcedureReaderTest {
         assertThat(throttle.value("at-most-time")).isEqualTo(1.5);
     }
 
+    @Test
+    void aStageThatIsToBeRepeatedBecomesSoManyWithNumberedIds() throws ProcedureException {
+        Procedure read = ProcedureReader.read(
+                "bench.yaml", GOOD.replace("duration: 1 h", "duration: 1 h\n    asks: sleep\n    times: 2"));
+
+        assertThat(read.stages().stream().map(Stage::id)).containsExactly("soak-1", "soak-2", "memory");
+        assertThat(read.stages().subList(0, 2)).allMatch(s -> s.asks().equals(Optional.of(Ask.SLEEP)));
+        assertThat(read.longestStretch(Role.GPU_DISCRETE)).isEqualTo(Duration.ofHours(1));
+    }
+
     static Stream<Arguments> mistakes() {
         return Stream.of(
                 // what stands in the good file, what stands there instead, where the fault is, what must be said
@@ -112,6 +141,38 @@ final class ProcedureReaderTest {
                         16,
                         5,
                         "if-repaired is about the rails of a stage's GPU"),
+                mistake(
+                        "duration: 90 s",
+                        "duration: 90 s\n    asks: sleep",
+                        16,
+                        5,
+                        "asks for something by hand but proves"),
+                mistake("duration: 1 h", "duration: 1 h\n    asks: slep", 12, 11, "did you mean 'sleep'?"),
+                mistake("duration: 1 h", "duration: 1 h\n    times: 1", 12, 12, "times"),
+                mistake(
+                        "loads: [memory]",
+                        "loads: [memory]\n    proves: memory\n    asks: cool-down",
+                        15,
+                        5,
+                        "memory has no temperature"),
+                mistake(
+                        "memory-errors: {mandatory: yes}",
+                        "cold-starts: {mandatory: yes, boots: 0, replugs: 0}",
+                        26,
+                        3,
+                        "cold-starts needs 3 sleeps but 0 stages have 'asks: sleep'"),
+                mistake(
+                        "memory-errors: {mandatory: yes}",
+                        "cold-starts: {mandatory: no, boots: 0, sleeps: 0, replugs: 0}",
+                        26,
+                        3,
+                        "cold-starts counts nothing"),
+                mistake(
+                        "memory-errors: {mandatory: yes}",
+                        "repeat-soak: {mandatory: yes}",
+                        26,
+                        3,
+                        "no stage with 'asks: cool-down' repeats"),
                 mistake("sampling:", "samplings:", 4, 1, "did you mean 'sampling'?"),
                 mistake("stop-above:", "stop_above:", 17, 3, "did you mean 'stop-above'?"),
                 mistake("sampling: 500 ms", "colour: red\nsampling: 1 s", 4, 1, "valid here: format, name, title"),

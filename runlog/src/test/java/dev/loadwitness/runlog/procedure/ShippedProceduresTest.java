@@ -147,8 +147,54 @@ final class ShippedProceduresTest {
     }
 
     @Test
+    void coldStartsAsksThreeTimesEachAndLeavesTheBootsForLast() throws ProcedureException {
+        Procedure cold = Shipped.procedure("cold-starts.yaml");
+
+        assertThat(cold.stages().stream().map(Stage::id))
+                .containsExactly(
+                        "idle",
+                        "replug-1",
+                        "replug-2",
+                        "replug-3",
+                        "sleep-1",
+                        "sleep-2",
+                        "sleep-3",
+                        "cold-boot-1",
+                        "cold-boot-2",
+                        "cold-boot-3",
+                        "cool-down");
+        assertThat(cold.stages().stream().flatMap(s -> s.asks().stream()))
+                .containsExactly(
+                        Ask.REPLUG,
+                        Ask.REPLUG,
+                        Ask.REPLUG,
+                        Ask.SLEEP,
+                        Ask.SLEEP,
+                        Ask.SLEEP,
+                        Ask.POWER_OFF,
+                        Ask.POWER_OFF,
+                        Ask.POWER_OFF);
+        assertThat(cold.stages().get(7).duration()).isEqualTo(Duration.ofMinutes(2));
+        assertThat(value(cold, Criterion.COLD_STARTS, "within")).isEqualTo(120);
+    }
+
+    @Test
+    void repeatSoakLoadsTheSamePartAgainOnlyWhenItIsCold() throws ProcedureException {
+        Procedure repeat = Shipped.procedure("repeat-soak.yaml");
+
+        Stage first = repeat.stages().get(1);
+        Stage second = repeat.stages().get(2);
+        assertThat(first.asks()).isEmpty();
+        assertThat(second.asks()).contains(Ask.COOL_DOWN);
+        assertThat(second.loads()).isEqualTo(first.loads());
+        assertThat(second.duration()).isEqualTo(first.duration());
+        // The load is off between the two: together they are no hour.
+        assertThat(repeat.longestStretch(Role.GPU_DISCRETE)).isEqualTo(Duration.ofMinutes(31));
+    }
+
+    @Test
     void eachShippedProcedureStatesEveryParameterOfTheCriteriaThatItUses() throws ProcedureException {
-        assertThat(Shipped.thresholds()).hasSize(4);
+        assertThat(Shipped.thresholds()).hasSize(6);
         for (Path file : Shipped.thresholds()) {
             Procedure procedure = Shipped.procedure(file.getFileName().toString());
             assertThat(file.getFileName()).hasToString(procedure.name() + ".yaml");

@@ -51,7 +51,8 @@ public final class LinuxFacts {
                 .toList();
     }
 
-    private static Map<String, String> machine(Path root) {
+    /** Only the group {@code machine}: reads nothing but the firmware's tables, and touches no device. */
+    public static Map<String, String> machine(Path root) {
         Path dmi = root.resolve("sys/class/dmi/id");
         Map<String, String> facts = new LinkedHashMap<>();
         put(facts, "make", Sysfs.text(dmi.resolve("sys_vendor")));

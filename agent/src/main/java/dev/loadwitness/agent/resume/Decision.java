@@ -1,0 +1,81 @@
+// SPDX-License-Identifier: Apache-2.0
+package dev.loadwitness.agent.resume;
+
+import static java.util.Objects.requireNonNull;
+
+import dev.loadwitness.runlog.Boot;
+import dev.loadwitness.runlog.CloseReason;
+import dev.loadwitness.runlog.procedure.OnInterruption;
+import dev.loadwitness.runlog.procedure.Procedure;
+import dev.loadwitness.runlog.procedure.Stage;
+import java.util.List;
+import java.util.Optional;
+
+/**
+ * What becomes of a run that broke off.
+ *
+ * @param closed the reason to close it with; empty if it goes on
+ * @param why one sentence for people; empty if it goes on
+ * @param stages what is left of the procedure's stages after those that this run leaves out
+ * @param stage index in {@code stages} of the one to begin with
+ * @param askedFor whether that stage had asked for the power to be switched off, and it was
+ */
+public record Decision(Optional<CloseReason> closed, String why, List<Stage> stages, int stage, boolean askedFor) {
+    /** So many boots in a row without a sample between them are no accident any more. */
+    public static final int RESTART_LOOP_BOOTS = 3;
+
+    public Decision {
+        requireNonNull(closed, "closed");
+        requireNonNull(why, "why");
+        stages = List.copyOf(stages);
+    }
+
+    /**
+     * Decides by the log alone, so that evidence which cannot be had never puts a load on.
+     *
+     * @param before the log up to the interruption
+     * @param now the record of the present start
+     * @param lastBoot why nothing may follow this boot, for people; empty if something may
+     */
+    public static Decision of(Unfinished before, Boot now, Procedure procedure, Optional<String> lastBoot) {
+        List<Stage> stages = procedure.stages().stream()
+                .filter(s -> !before.leftOutStages().contains(s.id()))
+                .toList();
+        int stage = 0;
+        while (stage < stages.size()
+                && before.endedStages().contains(stages.get(stage).id())) {
+            stage++;
+        }
+        boolean sameBoot =
+                before.lastBoot().isPresent() && isSameBoot(before.lastBoot().get(), now);
+        int boots = before.bootsWithoutSample() + (sameBoot ? 0 : 1);
+        boolean askedFor = !sameBoot
+                && stage < stages.size()
+                && before.powerOffAsked().equals(Optional.of(stages.get(stage).id()));
+        if (boots >= RESTART_LOOP_BOOTS) {
+            return closed(CloseReason.RESTART_LOOP, boots + " boots in a row without a sample between them");
+        }
+        if (lastBoot.isPresent()) {
+            return closed(CloseReason.INTERRUPTED, lastBoot.get());
+        }
+        if (askedFor) {
+            return new Decision(Optional.empty(), "", stages, stage, true);
+        }
+        if (procedure.onInterruption() == OnInterruption.STOP) {
+            return closed(
+                    CloseReason.INTERRUPTED,
+                    (sameBoot ? "the agent ended while the machine ran on" : "the machine started again")
+                            + ", and the procedure stops after an interruption");
+        }
+        return new Decision(Optional.empty(), "", stages, stage, false);
+    }
+
+    /** Without identities nothing says that it is the same. */
+    public static boolean isSameBoot(Boot before, Boot now) {
+        return !now.bootId().isEmpty() && now.bootId().equals(before.bootId());
+    }
+
+    private static Decision closed(CloseReason reason, String why) {
+        return new Decision(Optional.of(reason), why, List.of(), 0, false);
+    }
+}

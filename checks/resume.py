@@ -1,0 +1,233 @@
+#!/usr/bin/env python3
+# SPDX-License-Identifier: Apache-2.0
+"""A run that is killed and taken up again, as a user has it: the jars, real processes, a real disk that is full.
+
+Run by ./check after the build. Needs root (a small tmpfs is mounted); without it that check fails, it is not skipped.
+"""
+import json
+import os
+import pathlib
+import re
+import shutil
+import signal
+import subprocess
+import sys
+import tempfile
+import time
+
+import trial
+from trial import call, check
+
+TOP = pathlib.Path(__file__).resolve().parent.parent
+AGENT = ["java", "-XX:TieredStopAtLevel=1", "-jar", str(TOP / "agent/target/loadwitness-agent.jar")]
+REPORTER = ["java", "-jar", str(TOP / "reporter/target/loadwitness-reporter.jar")]
+TICKET = "FBR-2026-0142"
+
+
+def procedure(folder, on_interruption, seconds=4):
+    text = trial.procedure("resume", "Some seconds of load that break off",
+                           [trial.stage("idle", "1 s", loaded=False), trial.stage("cpu-soak", f"{seconds} s"),
+                            trial.stage("cool-down", "1 s", loaded=False)])
+    file = folder / f"{on_interruption}-{seconds}.yaml"
+    file.write_text(text + f"on-interruption: {on_interruption}\n")
+    return str(file)
+
+
+def killed(folder, name, on_interruption, seconds=4, until=rb'"stage-begin".*"cpu-soak"'):
+    """A run that is killed as soon as its log says so."""
+    out = folder / name
+    process = subprocess.Popen([*AGENT, "run", "--procedure", procedure(folder, on_interruption, seconds), "--ticket",
+                                TICKET, "--out", str(out)], stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
+    log, end = out / "run.jsonl", time.monotonic() + 60
+    while time.monotonic() < end and process.poll() is None:
+        if log.exists() and re.search(until, log.read_bytes()):
+            break
+        time.sleep(0.05)
+    process.send_signal(signal.SIGKILL)
+    process.wait()
+    return out
+
+
+def resume(out, *more):
+    return call(*AGENT, "resume", str(out), *more)
+
+
+def records(out):
+    """All that can be read; a torn tail is not."""
+    lines = (out / "run.jsonl").read_bytes().splitlines()
+    return [json.loads(line) for line in lines if line.endswith(b'"}') and b'"chain":"' in line]
+
+
+def stages(out, kind="stage-begin"):
+    return [r["facts"]["stage"] for r in records(out) if r["type"] == "event" and r["kind"] == kind]
+
+
+def judge(out):
+    told = call(*REPORTER, "judge", "--json", str(out / "run.jsonl"))
+    try:
+        return told.returncode, json.loads(told.stdout)
+    except ValueError:
+        return told.returncode, {"sentence": told.stdout + told.stderr}
+
+
+def is_whole(out):
+    read = call("python3", str(TOP / "docs/examples/read_run.py"), "--json", str(out / "run.jsonl"))
+    summary = json.loads(read.stdout)
+    return all(d["kind"] == "torn-tail" for d in summary["damages"]) and summary["closed"], summary
+
+
+def goes_on(folder):
+    out = killed(folder, "go-on", "go-on")
+    with (out / "run.jsonl").open("ab") as log:
+        log.write(b'{"n":77,"type":"sam')  # what a power cut would leave
+    told = resume(out)
+    check("a run goes on and is completed", told.returncode == 0, told.stdout + told.stderr)
+    check("stages that ended are not repeated, the one that broke off begins anew",
+          stages(out) == ["idle", "cpu-soak", "cpu-soak", "cool-down"], stages(out))
+    all_records = records(out)
+    boots = [r for r in all_records if r["type"] == "boot"]
+    check("the second segment declares the torn tail", len(boots) == 2 and boots[1]["seg"] == 1
+          and boots[1]["torn"]["length"] == 19, boots)
+    after = all_records[all_records.index(boots[1]) + 1]
+    check("evidence follows the boot record at once", after["type"] == "boot-evidence"
+          and after["facts"].get("same-boot") == "yes", after)
+    close = all_records[-1]
+    count = {kind: sum(r["type"] == kind for r in all_records) for kind in ("sample", "event")}
+    check("the close counts the whole log", close["type"] == "close" and close["reason"] == "completed"
+          and (close["samples"], close["events"]) == (count["sample"], count["event"]), f"{close} {count}")
+    whole, summary = is_whole(out)
+    check("a second reader finds the log whole and closed", whole, summary)
+    status, verdict = judge(out)
+    check("the judge reads it, and an interruption is no pass", status in (1, 2) and "defect" not in json.dumps(verdict),
+          f"{status} {verdict.get('sentence')}")
+    journal = [json.loads(line) for line in (folder / "loadwitness-journal.jsonl").read_text().splitlines()]
+    check("the journal remembers one run, completed", journal[-1]["end"] == "completed"
+          and journal[-1]["n"] == len(all_records) and journal[0]["run"] == journal[-1]["run"], journal)
+    check("nothing but the log remains", [f.name for f in out.iterdir()] == ["run.jsonl"], list(out.iterdir()))
+    again = resume(out)
+    check("a closed run is said to be closed, with status 0", again.returncode == 0 and "is closed" in again.stdout,
+          again.stdout + again.stderr)
+
+
+def stops(folder):
+    out = killed(folder, "stop", "stop")
+    pristine = folder / "pristine"
+    shutil.copytree(out, pristine)
+    told = resume(out)
+    last = records(out)[-1]
+    check("a run stops after its interruption", told.returncode == 1 and last["type"] == "close"
+          and last["reason"] == "interrupted", told.stdout + told.stderr)
+    check("no load came back on", stages(out) == ["idle", "cpu-soak"], stages(out))
+    whole, summary = is_whole(out)
+    check("a run that stops is whole and closed", whole, summary)
+    status, verdict = judge(out)
+    check("a run that stops is judged", status in (1, 2), f"{status} {verdict.get('sentence')}")
+    return pristine
+
+
+def restart_loop(folder, pristine):
+    """Boots without a sample: made by their records, since this machine does not start again for a check."""
+    out = folder / "loop"
+    shutil.copytree(pristine, out)
+    for boot in ("boot-b", "boot-c"):
+        append_boot(out, boot)
+    told = resume(out)
+    last = records(out)[-1]
+    check("three boots without a sample are a restart loop", told.returncode == 1
+          and last["reason"] == "restart-loop", f"{last} {told.stdout}{told.stderr}")
+
+
+def append_boot(out, boot_id):
+    import hashlib
+    lines = (out / "run.jsonl").read_bytes().splitlines()
+    last = json.loads(lines[-1])
+    segment = max(json.loads(line).get("seg", 0) for line in lines) + 1
+    body = json.dumps({"n": last["n"] + 1, "type": "boot", "seg": segment, "t": 1, "utc": "2026-11-25T14:00:00.000Z",
+                       "bootId": boot_id, "utcTrusted": False}, separators=(",", ":"))[:-1].encode()
+    digest = hashlib.sha256(last["chain"].encode() + body).hexdigest()
+    with (out / "run.jsonl").open("ab") as log:
+        log.write(body + b',"chain":"' + digest.encode() + b'"}\n')
+
+
+def refusals(folder, pristine):
+    twice = folder / "twice"
+    process = subprocess.Popen([*AGENT, "run", "--procedure", procedure(folder, "go-on", 60), "--out", str(twice)],
+                               stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
+    end = time.monotonic() + 60
+    while not (twice / "run.jsonl").exists() and time.monotonic() < end:
+        time.sleep(0.05)
+    both = [subprocess.Popen([*AGENT, "resume", str(twice)], stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True)
+            for _ in range(2)]
+    told = [(p.communicate(timeout=60)[0], p.returncode) for p in both]
+    check("a log that is being written is not resumed", all(s == 73 and "another writer holds" in t for t, s in told), told)
+    process.send_signal(signal.SIGKILL)
+    process.wait()
+    both = [subprocess.Popen([*AGENT, "resume", str(twice)], stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True)
+            for _ in range(2)]
+    time.sleep(6)
+    for p in both:
+        p.send_signal(signal.SIGTERM)
+    told = [(p.communicate(timeout=60)[0], p.returncode) for p in both]
+    boots = [r for r in records(twice) if r["type"] == "boot"]
+    check("of two agents that resume at once one gets the log", sorted(s for _, s in told) == [2, 73] and len(boots) == 2,
+          f"{told} {boots}")
+
+    moved = folder / "moved-away"
+    gone = resume(moved)
+    check("a stick that is not there is said so", gone.returncode == 66 and "If the log lies on a stick" in gone.stderr,
+          gone.stderr)
+    moved.mkdir()
+    other = resume(moved)
+    check("another stick is said so", other.returncode == 66 and "another stick" in other.stderr, other.stderr)
+
+    foreign = folder / "foreign"
+    shutil.copytree(pristine, foreign)
+    os.chown(foreign / "run.jsonl", 12345, 12345)
+    before = (foreign / "run.jsonl").read_bytes()
+    told = resume(foreign)
+    check("another user's log is not touched", told.returncode == 77 and "belongs to user 12345" in told.stderr
+          and (foreign / "run.jsonl").read_bytes() == before, told.stderr)
+    link = folder / "link"
+    link.mkdir()
+    (link / "run.jsonl").symlink_to(pristine / "run.jsonl")
+    told = resume(link)
+    check("a link is not followed", told.returncode == 77 and "no plain file" in told.stderr, told.stderr)
+
+    nothing = call(*AGENT, "resume")
+    check("without an armed run resume asks for a folder", nothing.returncode == 66 and "resume DIR" in nothing.stderr,
+          nothing.stderr)
+
+
+def full_disk(folder, pristine):
+    small = folder / "small-disk"
+    small.mkdir()
+    mounted = call("mount", "-t", "tmpfs", "-o", "size=400k", "tmpfs", str(small))
+    check("a small disk can be mounted (root needed)", mounted.returncode == 0, mounted.stderr)
+    if mounted.returncode != 0:
+        return
+    try:
+        out = small / "run"
+        shutil.copytree(pristine, out)
+        check("the killed run left its reserve", (out / "run.reserve").exists(), list(out.iterdir()))
+        call("dd", "if=/dev/zero", f"of={small / 'filler'}", "bs=1k")
+        told = resume(out)
+        last = records(out)[-1]
+        check("on a full disk the reserve takes the records of the end", told.returncode == 1
+              and last["reason"] == "interrupted", f"{last} {told.stdout}{told.stderr}")
+    finally:
+        call("umount", str(small))
+
+
+def main():
+    with tempfile.TemporaryDirectory(prefix="loadwitness-resume-") as name:
+        folder = pathlib.Path(name)
+        goes_on(folder)
+        pristine = stops(folder)
+        restart_loop(folder, pristine)
+        refusals(folder, pristine)
+        full_disk(folder, pristine)
+    return trial.status()
+
+
+if __name__ == "__main__":
+    sys.exit(main())

@@ -1,0 +1,60 @@
+// SPDX-License-Identifier: Apache-2.0
+package dev.loadwitness.reporter.scan;
+
+import dev.loadwitness.runlog.Channel;
+import java.util.Arrays;
+
+/** Means of one temperature through one stage: ten seconds each, joined in pairs when there are 2,048. */
+final class TemperatureTrack {
+    private static final int MOST_BINS = 2048;
+
+    private final Channel channel;
+    private final double begin;
+    private double binSeconds = WindowTrack.FIRST_WINDOW_SECONDS;
+    private double[] sum = new double[64];
+    private int[] count = new int[64];
+    private int used;
+
+    TemperatureTrack(Channel channel, At begin) {
+        this.channel = channel;
+        this.begin = begin.seconds();
+    }
+
+    void add(double seconds, double celsius) {
+        if (Double.isNaN(celsius) || seconds < begin) {
+            return;
+        }
+        int bin = (int) ((seconds - begin) / binSeconds);
+        while (bin >= MOST_BINS) {
+            halve();
+            bin = (int) ((seconds - begin) / binSeconds);
+        }
+        if (bin >= sum.length) {
+            int room = Math.min(MOST_BINS, Math.max(bin + 1, 2 * sum.length));
+            sum = Arrays.copyOf(sum, room);
+            count = Arrays.copyOf(count, room);
+        }
+        used = Math.max(used, bin + 1);
+        sum[bin] += celsius;
+        count[bin]++;
+    }
+
+    private void halve() {
+        for (int i = 0; i < MOST_BINS / 2; i++) {
+            sum[i] = sum[2 * i] + sum[2 * i + 1];
+            count[i] = count[2 * i] + count[2 * i + 1];
+        }
+        Arrays.fill(sum, MOST_BINS / 2, MOST_BINS, 0);
+        Arrays.fill(count, MOST_BINS / 2, MOST_BINS, 0);
+        used = (used + 1) / 2;
+        binSeconds *= 2;
+    }
+
+    StageTemperature finish() {
+        double[] means = new double[used];
+        for (int i = 0; i < used; i++) {
+            means[i] = count[i] == 0 ? Double.NaN : sum[i] / count[i];
+        }
+        return new StageTemperature(channel, binSeconds, means);
+    }
+}
