@@ -3,11 +3,13 @@ package dev.loadwitness.agent;
 
 import dev.loadwitness.agent.load.WorkerMain;
 import dev.loadwitness.agent.place.Home;
+import dev.loadwitness.runlog.procedure.Ask;
 import dev.loadwitness.runlog.procedure.Procedure;
 import java.io.PrintStream;
 import java.time.Duration;
 import java.util.Arrays;
 import java.util.List;
+import java.util.Optional;
 
 /** What is said, asked and refused between the reading of the arguments and the first thing that is touched. */
 final class BeforeRun {
@@ -34,6 +36,13 @@ final class BeforeRun {
         LogPlace place = LogPlace.look(options.workDir != null ? options.workDir : options.place(home), BUDGET);
         place.warnings(procedure.samplingPeriod()).forEach(out::println);
         place.check(procedure.samplingPeriod(), promised(procedure));
+        boolean switchedOff = procedure.stages().stream().anyMatch(s -> s.asks().equals(Optional.of(Ask.POWER_OFF)));
+        if (switchedOff && place.isInMemory()) {
+            throw new Complaint(
+                    Exit.CANNOT_CREATE,
+                    "this procedure asks to switch the machine off, and the log would lie in its memory and be gone;"
+                            + " choose a disk with --out, or leave those stages out with --skip-asks");
+        }
         otherLoads()
                 .forEach(pid -> out.println("A load of another run is on this machine already (process " + pid
                         + "): the two would spoil each other. Stop that one first (Ctrl-C in its terminal)."));

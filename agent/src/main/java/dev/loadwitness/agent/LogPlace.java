@@ -82,6 +82,11 @@ record LogPlace(Path folder, Optional<FileSystem> fileSystem, Optional<AppendTim
                         + "): IT DOES NOT SURVIVE A POWER CUT. Take a folder on the stick or on a disk with --out");
     }
 
+    /** Whether what is written there is gone when the machine is switched off. */
+    boolean isInMemory() {
+        return fileSystem.filter(FileSystem::memory).isPresent();
+    }
+
     /** What is worth saying before a run; nothing of a disk that is as it should be. */
     List<String> warnings(Duration period) {
         List<String> lines = new ArrayList<>();

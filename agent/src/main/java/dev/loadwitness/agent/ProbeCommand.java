@@ -100,6 +100,7 @@ final class ProbeCommand implements Callable<Integer> {
                 missing,
                 Unjudged.of(channels, procedure),
                 WithoutRoot.of(missing, LinuxFacts.refused(Path.of("/"))),
+                MachineEvidence.ofThisMachine().quality(),
                 LogPlace.look(out != null ? out : home.runs(), BUDGET),
                 procedure.map(Procedure::samplingPeriod).orElse(USUAL_PERIOD));
         PrintWriter writer = spec.commandLine().getOut();

@@ -3,6 +3,7 @@ package dev.loadwitness.agent;
 
 import com.fasterxml.jackson.core.JsonFactory;
 import com.fasterxml.jackson.core.JsonGenerator;
+import dev.loadwitness.agent.evidence.Quality;
 import dev.loadwitness.agent.load.ComputeDevice;
 import dev.loadwitness.agent.load.LoadLauncher;
 import dev.loadwitness.agent.place.AppendTime;
@@ -32,6 +33,7 @@ record ProbeReport(
         List<Missing> missing,
         List<Unjudged> unjudged,
         List<WithoutRoot> withoutRoot,
+        List<Quality> evidence,
         LogPlace place,
         Duration period) {
     String text() {
@@ -83,6 +85,17 @@ record ProbeReport(
                             u.missing(),
                             u.mandatory() ? "   (mandatory: the verdict can be no better than inconclusive)" : "")
                     .replace(System.lineSeparator(), "\n"));
+        }
+        s.append("\nEvidence if the machine dies\n");
+        for (Quality q : evidence) {
+            s.append("  ")
+                    .append(q.what())
+                    .append(q.there() ? ": " : ": no, ")
+                    .append(q.found())
+                    .append('\n');
+            if (!q.whatToDo().isEmpty()) {
+                s.append("      ").append(q.whatToDo()).append('\n');
+            }
         }
         s.append("\nWhere the log would go\n");
         place.lines(period, channels.size())
@@ -206,6 +219,16 @@ record ProbeReport(
             json.writeStartObject();
             json.writeStringField("what", w.what());
             json.writeStringField("costs", w.costs());
+            json.writeEndObject();
+        }
+        json.writeEndArray();
+        json.writeArrayFieldStart("evidence");
+        for (Quality q : evidence) {
+            json.writeStartObject();
+            json.writeStringField("what", q.what());
+            json.writeBooleanField("there", q.there());
+            json.writeStringField("found", q.found());
+            json.writeStringField("whatToDo", q.whatToDo());
             json.writeEndObject();
         }
         json.writeEndArray();

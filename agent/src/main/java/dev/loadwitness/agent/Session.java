@@ -345,7 +345,7 @@ final class Session {
     /** Finds the devices before anything is touched, and leaves out the stages that may be. */
     private void checkDevices() throws Complaint, InterruptedException {
         if (options.skipAsks) {
-            leaveOut(s -> s.asks().isPresent(), s -> "left out by --skip-asks");
+            leaveOut(s -> s.asks().isPresent(), s -> "by --skip-asks");
         }
         Set<Role> asked = procedure.stages().stream()
                 .flatMap(s -> s.gpu().stream())

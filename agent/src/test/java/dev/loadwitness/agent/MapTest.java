@@ -66,6 +66,19 @@ final class MapTest {
             .because("a worker process starts with as little as it can");
 
     @ArchTest
+    static final ArchRule evidenceTouchesNoDriver = noClasses()
+            .that()
+            .resideInAPackage("..agent.evidence..")
+            .should()
+            .dependOnClassesThat()
+            .resideInAnyPackage("..agent.sensor..", "..agent.load..", "..agent.run..", "com.sun.jna..", "oshi..")
+            .because("asking the driver that ended the last boot would end this one");
+
+    @ArchTest
+    static final ArchRule evidenceOfOneSystemKnowsNotTheOther =
+            slices().matching("dev.loadwitness.agent.evidence.(*)..").should().notDependOnEachOther();
+
+    @ArchTest
     static final ArchRule noCycles =
             slices().matching("dev.loadwitness.agent.(*)..").should().beFreeOfCycles();
 }

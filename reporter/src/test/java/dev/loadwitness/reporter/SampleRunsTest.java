@@ -35,7 +35,7 @@ final class SampleRunsTest {
                     .map(f -> SAMPLES.relativize(f.getParent()).toString())
                     .sorted()
                     .toList();
-            assertThat(names).hasSizeGreaterThanOrEqualTo(15);
+            assertThat(names).hasSizeGreaterThanOrEqualTo(19);
             return names;
         }
     }

@@ -38,6 +38,14 @@ final class MapTest {
             .resideInAnyPackage("..runlog.file..", "..runlog.yaml..", "..runlog.procedure..", "..runlog.jobsheet..");
 
     @ArchTest
+    static final ArchRule endingsAreToldFromFactsAlone = noClasses()
+            .that()
+            .resideInAPackage("..runlog.ending..")
+            .should()
+            .dependOnClassesThat()
+            .resideInAnyPackage("..runlog.file..", "..runlog.yaml..", "..runlog.procedure..", "..runlog.jobsheet..");
+
+    @ArchTest
     static final ArchRule noCycles =
             slices().matching("dev.loadwitness.runlog.(*)..").should().beFreeOfCycles();
 }

@@ -496,7 +496,7 @@ public final class Run {
             done(now, ask.ask(), ask.seconds(now));
         } else if (leaveOut || now >= ask.untilNanos()) {
             asking = null;
-            leaveOut(now, leaveOut ? "left out by the operator" : ask.missed());
+            leaveOut(now, leaveOut ? "by the operator" : ask.missed());
         }
     }
 

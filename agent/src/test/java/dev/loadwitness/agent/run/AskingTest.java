@@ -162,7 +162,7 @@ final class AskingTest {
             bench.run.leaveOutWhatIsAsked();
             bench.passAll();
             assertThat(bench.events(EventKind.STAGE_LEFT_OUT).get(0).text("why"))
-                    .isEqualTo("left out by the operator");
+                    .isEqualTo("by the operator");
         }
     }
 

@@ -17,6 +17,7 @@ public final class Criteria {
                     new SoakDuration(),
                     new LimitWithdrawn(),
                     new Interruptions(),
+                    new Isolation(),
                     new ColdStarts(),
                     new TemperatureCeiling(),
                     new RepeatSoak(),
@@ -55,6 +56,13 @@ public final class Criteria {
                     setting, "", Outcome.NOT_APPLICABLE, "Not applicable, by the job sheet: " + reason.get()));
         }
         return RULES.get(setting.criterion()).judge(setting, run);
+    }
+
+    /** How often the machine itself ended the run or a stage: each restart counts, a restart loop as one more. */
+    public static int endsByTheMachine(Case run) {
+        return (int) Interruptions.found(run).stream()
+                .filter(Interruption::byMachine)
+                .count();
     }
 
     static Map<Criterion, Rule> rules() {

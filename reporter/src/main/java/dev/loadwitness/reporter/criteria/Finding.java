@@ -19,6 +19,7 @@ import java.util.OptionalDouble;
  * @param margin distance to the limit, positive on the good side; empty if nothing was measured
  * @param conformity probability that the true value meets the limit, where an uncertainty is known
  * @param because one sentence
+ * @param tables what does not fit into a sentence
  */
 public record Finding(
         Criterion criterion,
@@ -32,7 +33,8 @@ public record Finding(
         String margin,
         OptionalDouble conformity,
         String because,
-        List<Evidence> evidence) {
+        List<Evidence> evidence,
+        List<Table> tables) {
     public Finding {
         requireNonNull(criterion, "criterion");
         requireNonNull(subject, "subject");
@@ -45,6 +47,37 @@ public record Finding(
         requireNonNull(conformity, "conformity");
         requireNonNull(because, "because");
         evidence = List.copyOf(evidence);
+        tables = List.copyOf(tables);
+    }
+
+    /** A finding without tables. */
+    public Finding(
+            Criterion criterion,
+            String subject,
+            boolean mandatory,
+            Outcome outcome,
+            String measured,
+            String limit,
+            String limitOrigin,
+            String uncertainty,
+            String margin,
+            OptionalDouble conformity,
+            String because,
+            List<Evidence> evidence) {
+        this(
+                criterion,
+                subject,
+                mandatory,
+                outcome,
+                measured,
+                limit,
+                limitOrigin,
+                uncertainty,
+                margin,
+                conformity,
+                because,
+                evidence,
+                List.of());
     }
 
     /** A finding that so far only says how it came out, and why. */
@@ -91,6 +124,23 @@ public record Finding(
         return with(measured, limit, limitOrigin, margin, evidence);
     }
 
+    Finding told(List<Table> tables) {
+        return new Finding(
+                criterion,
+                subject,
+                mandatory,
+                outcome,
+                measured,
+                limit,
+                limitOrigin,
+                uncertainty,
+                margin,
+                conformity,
+                because,
+                evidence,
+                tables);
+    }
+
     private Finding with(Outcome outcome, String because, String uncertainty, OptionalDouble conformity) {
         return new Finding(
                 criterion,
@@ -104,7 +154,8 @@ public record Finding(
                 margin,
                 conformity,
                 because,
-                evidence);
+                evidence,
+                tables);
     }
 
     private Finding with(String measured, String limit, String limitOrigin, String margin, List<Evidence> evidence) {
@@ -120,6 +171,7 @@ public record Finding(
                 margin,
                 conformity,
                 because,
-                evidence);
+                evidence,
+                tables);
     }
 }

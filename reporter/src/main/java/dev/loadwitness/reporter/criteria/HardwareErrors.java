@@ -4,6 +4,7 @@ package dev.loadwitness.reporter.criteria;
 import dev.loadwitness.reporter.scan.At;
 import dev.loadwitness.reporter.scan.ErrorTally;
 import dev.loadwitness.reporter.scan.NotedEvent;
+import dev.loadwitness.runlog.Event;
 import dev.loadwitness.runlog.EventKind;
 import dev.loadwitness.runlog.Metric;
 import dev.loadwitness.runlog.Role;
@@ -65,6 +66,15 @@ final class HardwareErrors implements Rule {
         return Criterion.HARDWARE_ERRORS;
     }
 
+    /** Whether an event tells of an error that the platform could not correct. */
+    static boolean tellsOfUncorrected(Event event) {
+        return event.known()
+                .filter(kind -> kind == EventKind.DEVICE_LOST
+                        || kind == EventKind.DRIVER_RESET
+                        || (kind == EventKind.KERNEL_MESSAGE && UNCORRECTED.contains(event.text("fault"))))
+                .isPresent();
+    }
+
     @Override
     public List<Finding> judge(CriterionSetting setting, Case run) {
         double rise = setting.value("rise");
@@ -74,13 +84,8 @@ final class HardwareErrors implements Rule {
         List<ErrorTally> corrected = Stream.concat(
                         of(run, Metric.CORRECTED_ERRORS).stream(), of(run, Metric.PCIE_REPLAYS).stream())
                 .toList();
-        List<NotedEvent> told = eachOnce(Stream.of(
-                        run.scan().events(EventKind.DEVICE_LOST),
-                        run.scan().events(EventKind.DRIVER_RESET),
-                        run.scan()
-                                .events(EventKind.KERNEL_MESSAGE)
-                                .filter(e -> UNCORRECTED.contains(e.event().text("fault"))))
-                .flatMap(s -> s)
+        List<NotedEvent> told = eachOnce(run.scan().events().stream()
+                .filter(e -> tellsOfUncorrected(e.event()))
                 .sorted(Comparator.comparing(
                         NotedEvent::at, Comparator.comparingInt(At::segment).thenComparingDouble(At::seconds)))
                 .toList());

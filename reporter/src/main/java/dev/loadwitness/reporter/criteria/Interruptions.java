@@ -5,20 +5,17 @@ import dev.loadwitness.reporter.scan.At;
 import dev.loadwitness.reporter.scan.NotedEvent;
 import dev.loadwitness.reporter.scan.Scan;
 import dev.loadwitness.reporter.scan.Segment;
-import dev.loadwitness.reporter.scan.StageTally;
-import dev.loadwitness.runlog.Channel;
 import dev.loadwitness.runlog.Close;
 import dev.loadwitness.runlog.CloseReason;
 import dev.loadwitness.runlog.EventKind;
-import dev.loadwitness.runlog.LimitType;
-import dev.loadwitness.runlog.Metric;
-import dev.loadwitness.runlog.Role;
 import dev.loadwitness.runlog.Word;
+import dev.loadwitness.runlog.file.Place;
 import dev.loadwitness.runlog.procedure.Ask;
 import dev.loadwitness.runlog.procedure.Criterion;
 import dev.loadwitness.runlog.procedure.CriterionSetting;
 import java.util.ArrayList;
 import java.util.List;
+import java.util.Locale;
 import java.util.Optional;
 
 /**
@@ -26,11 +23,11 @@ import java.util.Optional;
  * what cannot be told apart, is inconclusive.
  */
 final class Interruptions implements Rule {
-    /** This far below its own slowdown a part did not die of heat (common practice, no source). */
-    private static final double COLD_KELVIN = 10;
+    /** So many are told in tables. */
+    private static final int MOST_TOLD = 5;
 
-    /** A temperature that moved less than this in the last minute was steady (common practice, no source). */
-    private static final double STEADY_KELVIN = 3;
+    /** The watch tells of a sleep, and the stage of what it asked for, within this time of each other (ours). */
+    private static final double TOGETHER_SECONDS = 5;
 
     @Override
     public Criterion criterion() {
@@ -39,71 +36,103 @@ final class Interruptions implements Rule {
 
     @Override
     public List<Finding> judge(CriterionSetting setting, Case run) {
-        List<Found> found = new ArrayList<>();
-        restarts(run, found);
-        ending(run, found);
-        whileRunning(run.scan(), found);
-        Outcome outcome = found.stream().anyMatch(f -> f.byMachine)
+        List<Interruption> found = found(run);
+        Outcome outcome = found.stream().anyMatch(Interruption::byMachine)
                 ? Outcome.FAIL
                 : found.isEmpty() ? Outcome.PASS : Outcome.INCONCLUSIVE;
         String because = found.isEmpty()
                 ? "The run went from its first stage to its last without a break."
                 : found.stream()
-                        .filter(f -> f.byMachine == (outcome == Outcome.FAIL))
+                        .filter(f -> f.byMachine() == (outcome == Outcome.FAIL))
                         .findFirst()
                         .orElseThrow()
-                        .text;
+                        .text();
         return List.of(Finding.of(setting, "", outcome, because)
                 .against("none", "design of the criterion")
                 .measured(Integer.toString(found.size()), "")
-                .seen(found.stream().map(f -> f.evidence).toList()));
+                .seen(found.stream().map(Interruption::evidence).toList())
+                .told(tables(found)));
     }
 
-    /** One interruption. */
-    private record Found(boolean byMachine, String text, Evidence evidence) {}
+    private static List<Table> tables(List<Interruption> found) {
+        List<Table> tables = new ArrayList<>();
+        long told = found.stream().filter(f -> !f.tables().isEmpty()).count();
+        for (int i = 0; i < found.size() && tables.size() < MOST_TOLD * 3; i++) {
+            String number = told > 1 ? "Interruption " + (i + 1) + ", " : "Interruption, ";
+            found.get(i).tables().forEach(t -> tables.add(t.titled(number + t.title())));
+        }
+        return tables;
+    }
 
-    private static void restarts(Case run, List<Found> found) {
+    /** Everything that ended the run or a stage before its time: restarts first, then the end, then the rest. */
+    static List<Interruption> found(Case run) {
+        List<Interruption> found = new ArrayList<>();
+        restarts(run, found);
+        ending(run, found);
+        whileRunning(run.scan(), found);
+        return found;
+    }
+
+    private static void restarts(Case run, List<Interruption> found) {
         List<Segment> segments = run.scan().segments();
+        boolean loop = endedBy(run.scan(), CloseReason.RESTART_LOOP);
+        long fruitless = segments.stream().filter(s -> s.last() == null).count();
         for (int i = 1; i < segments.size(); i++) {
             Segment before = segments.get(i - 1);
             Segment after = segments.get(i);
-            boolean sameBoot = !after.boot().bootId().isEmpty()
-                    && after.boot().bootId().equals(before.boot().bootId());
-            int ended = before.boot().at().segment();
-            if (!sameBoot && run.scan().asks().stream().anyMatch(ask -> ask.explainsEndOf(ended))) {
-                continue; // It was switched off because a stage asked for it; cold-starts counts it.
+            if (loop && before.last() == null && i > 1) {
+                continue; // One of those of which the loop consists.
             }
-            Evidence evidence = new Evidence(
-                    after.place().toString(), "", sameBoot ? "agent started again in the same boot" : "next boot");
-            if (sameBoot) {
-                found.add(new Found(
-                        false, "The agent was stopped and started again in the same boot: not the machine.", evidence));
-            } else {
-                found.add(new Found(true, "Shut off " + death(run, before), evidence));
+            Death death = new Death(run, before, Optional.of(after));
+            if (!askedToSwitchOff(run.scan(), before, after, death)) {
+                found.add(death.interruption());
             }
+        }
+        if (loop) {
+            Interruption first =
+                    found.stream().filter(Interruption::byMachine).findFirst().orElse(null);
+            At at = run.scan().closedAt().orElseThrow();
+            String text = "Restart loop: it started " + Math.max(fruitless, 1) + (fruitless > 1 ? " times" : " time")
+                    + " without living to its first sample"
+                    + (first == null ? "." : ". Before that: " + lowerCase(first.text()));
+            found.add(
+                    0,
+                    new Interruption(
+                            true, text, Evidence.of(at, "close, reason restart-loop"), Optional.of(at), List.of()));
         }
     }
 
-    private static void ending(Case run, List<Found> found) {
+    private static String lowerCase(String text) {
+        return text.substring(0, 1).toLowerCase(Locale.ROOT) + text.substring(1);
+    }
+
+    /** A stage had asked for it, no load was on, another boot followed, and the agent saw that it was done. */
+    private static boolean askedToSwitchOff(Scan scan, Segment before, Segment after, Death death) {
+        return before.asked().filter(a -> asks(a, Ask.POWER_OFF)).isPresent()
+                && !death.sameBoot()
+                && !death.shownToBeTheMachines()
+                && scan.events(EventKind.OPERATOR_DONE)
+                        .anyMatch(e -> e.at().segment() == after.boot().at().segment() && asks(e, Ask.POWER_OFF));
+    }
+
+    private static boolean asks(NotedEvent event, Ask what) {
+        return event.event().text("what").equals(what.word());
+    }
+
+    private static boolean endedBy(Scan scan, CloseReason reason) {
+        return scan.close().filter(c -> c.reason().equals(reason.word())).isPresent();
+    }
+
+    private static void ending(Case run, List<Interruption> found) {
         Scan scan = run.scan();
         if (scan.close().isEmpty()) {
-            Segment last = scan.segments().isEmpty()
-                    ? null
-                    : scan.segments().get(scan.segments().size() - 1);
-            String text = last == null || last.last() == null
-                    ? "The log breaks off before its first sample"
-                    : "The log breaks off " + death(run, last);
-            found.add(new Found(
-                    false,
-                    text + " The machine shut off, hung, or the agent was killed: this log alone cannot tell which.",
-                    last == null || last.last() == null
-                            ? new Evidence("end of file", "", "no close")
-                            : Evidence.of(last.last(), "last sample; no close follows")));
+            found.add(brokenOff(run));
             return;
         }
         Close close = scan.close().get();
         Optional<CloseReason> reason = Word.find(CloseReason.class, close.reason());
-        if (reason.filter(r -> r == CloseReason.COMPLETED).isPresent()) {
+        if (reason.filter(r -> r == CloseReason.COMPLETED || r == CloseReason.RESTART_LOOP)
+                .isPresent()) {
             return;
         }
         At at = scan.closedAt().orElseThrow();
@@ -126,11 +155,36 @@ final class Interruptions implements Rule {
                     case STORAGE_FULL -> "Ended at " + at.clock() + " because the log's disk was full or gone" + detail;
                     default -> "Ended at " + at.clock() + " with reason '" + close.reason() + "'" + detail;
                 };
-        found.add(new Found(
-                false, text.endsWith(".") ? text : text + ".", Evidence.of(at, "close, reason " + close.reason())));
+        found.add(byOthers(text.endsWith(".") ? text : text + ".", at, "close, reason " + close.reason()));
     }
 
-    private static Found safetyStop(Scan scan, At at, String detail) {
+    private static Interruption byOthers(String text, At at, String seen) {
+        return new Interruption(false, text, Evidence.of(at, seen), Optional.of(at), List.of());
+    }
+
+    /** A log without a close. */
+    private static Interruption brokenOff(Case run) {
+        List<Segment> segments = run.scan().segments();
+        String cannotTell = " The machine shut off, hung, or the agent was killed: this log alone cannot tell which.";
+        if (segments.isEmpty() || segments.get(segments.size() - 1).last() == null) {
+            return new Interruption(
+                    false,
+                    "The log breaks off before its first sample." + cannotTell,
+                    new Evidence("end of file", "", "no close"),
+                    Optional.empty(),
+                    List.of());
+        }
+        Segment last = segments.get(segments.size() - 1);
+        Death death = new Death(run, last, Optional.empty());
+        return new Interruption(
+                false,
+                "The log breaks off " + death.howItDied() + cannotTell,
+                Evidence.of(last.last(), "last sample; no close follows"),
+                Optional.of(last.last()),
+                death.tables());
+    }
+
+    private static Interruption safetyStop(Scan scan, At at, String detail) {
         Optional<NotedEvent> stop = scan.events(EventKind.SAFETY_STOP).reduce((a, b) -> b);
         String why = stop.map(s -> s.event().text("why")).orElse("");
         String said = stop.map(s -> s.event().text("detail"))
@@ -149,69 +203,55 @@ final class Interruptions implements Rule {
                     default -> "";
                 };
         String text = "Load taken off for safety at " + at.clock() + (said.isEmpty() ? "." : said);
-        return new Found(
+        return new Interruption(
                 byMachine,
                 (text.endsWith(".") ? text : text + ".") + pointer,
-                Evidence.of(stop.map(NotedEvent::at).orElse(at), "safety stop" + (why.isEmpty() ? "" : ", " + why)));
+                Evidence.of(stop.map(NotedEvent::at).orElse(at), "safety stop" + (why.isEmpty() ? "" : ", " + why)),
+                Optional.of(stop.map(NotedEvent::at).orElse(at)),
+                List.of());
     }
 
-    private static void whileRunning(Scan scan, List<Found> found) {
+    private static void whileRunning(Scan scan, List<Interruption> found) {
         scan.events(EventKind.HANG)
-                .forEach(e -> found.add(new Found(
+                .forEach(e -> found.add(new Interruption(
                         true,
                         "The machine stood still for "
-                                + Texts.duration(e.event().number("seconds")) + " at " + e.at().clock() + ".",
-                        Evidence.of(e.at(), "hang"))));
+                                + Texts.duration(e.event().number("seconds")) + " at " + e.at().clock()
+                                + ", and went on by itself.",
+                        Evidence.of(e.at(), "hang without a restart"),
+                        Optional.of(e.at()),
+                        List.of())));
         scan.events(EventKind.SUSPENDED)
-                .filter(e -> scan.asks().stream().noneMatch(ask -> ask.what() == Ask.SLEEP && ask.covers(e.at())))
-                .forEach(e -> found.add(new Found(
-                        false,
+                .filter(e -> !askedToSleep(scan, e.at()))
+                .forEach(e -> found.add(byOthers(
                         "The machine slept for " + Texts.duration(e.event().number("seconds")) + " at " + e.at().clock()
                                 + ".",
-                        Evidence.of(e.at(), "suspended"))));
+                        e.at(),
+                        "suspended")));
     }
 
-    /** When, in which stage, and whether the last minute points to heat. */
-    private static String death(Case run, Segment segment) {
-        At last = segment.last();
-        if (last == null) {
-            return "before its first sample.";
-        }
-        Optional<StageTally> stage = run.scan().stages().stream()
-                .filter(s -> s.begin().segment() == last.segment() && s.why().equals("interrupted"))
-                .reduce((a, b) -> b);
-        StringBuilder text = new StringBuilder("after ");
-        text.append(Texts.duration(last.seconds()));
-        stage.ifPresent(s -> text.append(", ")
-                .append(Texts.duration(s.seconds()))
-                .append(" into stage ")
-                .append(s.stage().id()));
-        stage.flatMap(s -> s.stage().proves())
-                .flatMap(part -> lastMinute(segment, part))
-                .ifPresent(text::append);
-        return text.append('.').toString();
-    }
-
-    private static Optional<String> lastMinute(Segment segment, Role part) {
-        for (Channel c : segment.lastMoments().channels(part, Metric.TEMPERATURE)) {
-            double temperature = segment.lastMoments().last(c);
-            if (Double.isNaN(temperature) || c.limit(LimitType.THROTTLED).isEmpty()) {
+    /** Whether a stage had asked for it, and it was not yet seen to be done, or just now. */
+    private static boolean askedToSleep(Scan scan, At at) {
+        boolean asked = false;
+        for (NotedEvent e : scan.events()) {
+            if (e.at().segment() != at.segment() || isLater(e.at().place(), at.place())) {
                 continue;
             }
-            double below = c.limit(LimitType.THROTTLED).getAsDouble() - temperature;
-            double change = segment.lastMoments().change(c);
-            String reading = ", at " + Texts.number(temperature, 0) + " °C, " + Texts.number(below, 0)
-                    + " K below its own slowdown";
-            if (below >= COLD_KELVIN && Math.abs(change) <= STEADY_KELVIN) {
-                return Optional.of(reading + " and steady: suspect the power path");
+            Optional<EventKind> kind = e.event().known();
+            if (kind.filter(k -> k == EventKind.OPERATOR_ASKED).isPresent()) {
+                asked = asks(e, Ask.SLEEP);
+            } else if (kind.filter(k -> k == EventKind.LOAD_BEGIN || k == EventKind.STAGE_LEFT_OUT)
+                            .isPresent()
+                    || (kind.filter(k -> k == EventKind.OPERATOR_DONE).isPresent()
+                            && at.seconds() - e.at().seconds() > TOGETHER_SECONDS)) {
+                asked = false;
             }
-            return Optional.of(
-                    below < COLD_KELVIN
-                            ? reading + ": suspect heat"
-                            : reading + ", " + (change > 0 ? "rising" : "falling") + " by "
-                                    + Texts.number(Math.abs(change), 0) + " K in the last minute");
         }
-        return Optional.empty();
+        return asked;
+    }
+
+    private static boolean isLater(Place one, Place other) {
+        return one.part() > other.part() || (one.part() == other.part() && one.line() > other.line());
     }
 
     private static String sentence(String text) {

@@ -200,7 +200,7 @@ final class RepeatSoak implements Rule {
                                 first.begin(),
                                 first.stage().id() + ": " + pair.channel() + " "
                                         + Texts.number(pair.before().mean(), 1) + " °C over its last "
-                                        + Texts.duration(tail)),
+                                        + Texts.duration(Math.rint(tail))),
                         Evidence.of(
                                 second.begin(),
                                 second.stage().id() + ": "
@@ -230,7 +230,7 @@ final class RepeatSoak implements Rule {
         }
         if (pair.driftKelvin() > DRIFT_SHARE * setting.value("at-most")) {
             return Optional.of("one of them had not levelled off: it changed by " + Texts.number(pair.driftKelvin(), 1)
-                    + " K between the halves of its last " + Texts.duration(tail));
+                    + " K between the halves of its last " + Texts.duration(Math.rint(tail)));
         }
         if (pair.difference() < -setting.value("at-most")) {
             return Optional.of("something else changed: the room, the fans or how it stood");

@@ -7,6 +7,7 @@ import com.lowagie.text.pdf.PdfPTable;
 import dev.loadwitness.reporter.criteria.Evidence;
 import dev.loadwitness.reporter.criteria.Finding;
 import dev.loadwitness.reporter.criteria.Outcome;
+import dev.loadwitness.reporter.criteria.Table;
 import dev.loadwitness.reporter.verdict.Verdict;
 import dev.loadwitness.runlog.jobsheet.JobSheet;
 import java.util.ArrayList;
@@ -33,6 +34,7 @@ final class CriteriaPages {
         } else {
             table();
         }
+        verdict.findings().stream().flatMap(f -> f.tables().stream()).forEach(this::details);
         conformity();
         if (!verdict.notes().isEmpty()) {
             blocks.heading("Notes");
@@ -68,6 +70,32 @@ final class CriteriaPages {
                 "U is the expanded uncertainty with coverage factor k = 2. A margin is positive on the good side of"
                         + " the limit. P is the probability that the true value meets it. Times are minutes and seconds since the start of the stretch between restarts; lines are"
                         + " lines of the run log. Advisory criteria are printed and never decide.");
+    }
+
+    /** What of a finding does not fit into a sentence. The last column of words gets the room. */
+    private void details(Table details) {
+        blocks.heading(details.title());
+        int columns = details.columns().size();
+        float[] shares = new float[columns];
+        for (int i = 0; i < columns; i++) {
+            int column = i;
+            int longest = details.rows().stream()
+                    .mapToInt(row -> row.get(column).length())
+                    .max()
+                    .orElse(1);
+            shares[i] = Math.max(Math.max(longest, details.columns().get(i).length()), 8);
+        }
+        float others = 0;
+        for (int i = 0; i < columns - 1; i++) {
+            others += shares[i];
+        }
+        shares[columns - 1] = Math.min(shares[columns - 1], Math.max(3 * others, 8));
+        PdfPTable table = blocks.table(shares);
+        details.columns().forEach(head -> table.addCell(blocks.head(head)));
+        table.setHeaderRows(1);
+        details.rows().forEach(row -> row.forEach(cell -> table.addCell(blocks.value(cell))));
+        table.setSpacingAfter(4);
+        blocks.add(table);
     }
 
     private PdfPCell result(Finding finding) {

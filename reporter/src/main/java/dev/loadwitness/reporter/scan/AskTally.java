@@ -10,8 +10,8 @@ import java.util.Optional;
 /**
  * What one stage asked of a person, and what came of it.
  *
- * @param asked null if the log has only that it was left out, or done
- * @param done null if nobody was seen to do it
+ * @param asked empty if the log has only that it was done
+ * @param done empty if nobody was seen to do it
  * @param leftOut why the stage was left out; empty if it was not
  * @param secondsToWork from power-on (as the boot record tells it), from waking, or else from {@code done} to the first
  *     sample with verified work; NaN if none followed

@@ -5,8 +5,10 @@ import dev.loadwitness.runlog.Channel;
 import dev.loadwitness.runlog.Metric;
 import dev.loadwitness.runlog.Role;
 import java.util.ArrayDeque;
+import java.util.Comparator;
 import java.util.Deque;
 import java.util.List;
+import java.util.TreeMap;
 
 /** Readings of the last minute of a segment, about one a second: what came before the end. */
 public final class LastMinute {
@@ -15,17 +17,19 @@ public final class LastMinute {
 
     private final List<Channel> channels;
     private final Deque<Moment> moments = new ArrayDeque<>();
+    private Moment latest;
 
     LastMinute(List<Channel> channels) {
         this.channels = channels;
     }
 
     void add(double seconds, double[] values) {
+        latest = new Moment(seconds, values);
         Moment last = moments.peekLast();
         if (last != null && seconds - last.seconds < SPACING_SECONDS) {
             return;
         }
-        moments.add(new Moment(seconds, values));
+        moments.add(latest);
         while (moments.peekFirst().seconds < seconds - KEEP_SECONDS) {
             moments.removeFirst();
         }
@@ -38,7 +42,7 @@ public final class LastMinute {
         for (Moment m : moments) {
             value = Double.isNaN(m.values[index]) ? value : m.values[index];
         }
-        return value;
+        return latest == null || Double.isNaN(latest.values[index]) ? value : latest.values[index];
     }
 
     /** Last answer minus first answer within the minute; NaN if there were none. */
@@ -52,6 +56,81 @@ public final class LastMinute {
             }
         }
         return last(channel) - first;
+    }
+
+    /**
+     * Readings of the last minute: the very last sample, and of those before it the one nearest to each of the given
+     * times before it, each once; the oldest first.
+     */
+    public List<Reading> readings(double... secondsBefore) {
+        TreeMap<Double, Moment> chosen = new TreeMap<>();
+        if (latest != null) {
+            chosen.put(latest.seconds, latest);
+            for (double before : secondsBefore) {
+                double wanted = latest.seconds - before;
+                moments.stream()
+                        .filter(m -> Math.abs(m.seconds - wanted) <= SPACING_SECONDS)
+                        .min(Comparator.comparingDouble(m -> Math.abs(m.seconds - wanted)))
+                        .ifPresent(m -> chosen.put(m.seconds, m));
+            }
+        }
+        return chosen.values().stream()
+                .map(m -> new Reading(m.seconds, m.seconds - latest.seconds, channels, m.values))
+                .toList();
+    }
+
+    /**
+     * Growth per second of a channel by least squares over the minute; NaN with fewer than three answers, or where they
+     * span less than {@code leastSeconds}.
+     */
+    public double slope(Channel channel, double leastSeconds) {
+        int index = channels.indexOf(channel);
+        List<Moment> answered =
+                moments.stream().filter(m -> !Double.isNaN(m.values[index])).toList();
+        if (answered.size() < 3 || answered.get(answered.size() - 1).seconds - answered.get(0).seconds < leastSeconds) {
+            return Double.NaN;
+        }
+        double meanSeconds =
+                answered.stream().mapToDouble(m -> m.seconds).average().orElseThrow();
+        double mean =
+                answered.stream().mapToDouble(m -> m.values[index]).average().orElseThrow();
+        double both = 0;
+        double square = 0;
+        for (Moment m : answered) {
+            both += (m.seconds - meanSeconds) * (m.values[index] - mean);
+            square += (m.seconds - meanSeconds) * (m.seconds - meanSeconds);
+        }
+        return both / square;
+    }
+
+    /** One sample of the minute. */
+    public static final class Reading {
+        private final double seconds;
+        private final double relative;
+        private final List<Channel> channels;
+        private final double[] values;
+
+        private Reading(double seconds, double relative, List<Channel> channels, double[] values) {
+            this.seconds = seconds;
+            this.relative = relative;
+            this.channels = channels;
+            this.values = values;
+        }
+
+        /** Since the start of the segment. */
+        public double seconds() {
+            return seconds;
+        }
+
+        /** Seconds after the last sample: 0 or negative. */
+        public double relativeSeconds() {
+            return relative;
+        }
+
+        /** NaN where it was not read. */
+        public double value(Channel channel) {
+            return values[channels.indexOf(channel)];
+        }
     }
 
     public List<Channel> channels(Role role, Metric metric) {

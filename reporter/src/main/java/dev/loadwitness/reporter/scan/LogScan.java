@@ -33,8 +33,11 @@ import dev.loadwitness.runlog.procedure.Stage;
 import java.io.IOException;
 import java.io.UncheckedIOException;
 import java.nio.file.Path;
+import java.time.Instant;
+import java.util.ArrayDeque;
 import java.util.ArrayList;
 import java.util.Arrays;
+import java.util.Deque;
 import java.util.EnumMap;
 import java.util.LinkedHashMap;
 import java.util.List;
@@ -47,6 +50,8 @@ import java.util.stream.Collectors;
 /** Reads a log once, in memory that grows with channels and stages, never with hours. */
 public final class LogScan implements LogVisitor, LogRecord.Handler<Void> {
     private static final int MOST_EVENTS = 10_000;
+    private static final int MOST_LAST_EVENTS = 100;
+    private static final double LAST_EVENTS_SECONDS = 60;
     private static final Set<String> PLATFORM_ERRORS =
             Set.of(Metric.HARDWARE_ERRORS.name(), Metric.CORRECTED_ERRORS.name(), Metric.PCIE_REPLAYS.name());
 
@@ -229,7 +234,7 @@ public final class LogScan implements LogVisitor, LogRecord.Handler<Void> {
     public Void sample(Sample sample) {
         samples++;
         if (segment != null && segment.lanes.length == sample.values().length) {
-            segment.sample(at(sample.at()), sample.values());
+            segment.sample(at(sample.at()), sample.utc(), sample.values());
         }
         return null;
     }
@@ -247,6 +252,9 @@ public final class LogScan implements LogVisitor, LogRecord.Handler<Void> {
         eventCount++;
         if (events.size() < MOST_EVENTS) {
             events.add(new NotedEvent(at, event));
+        }
+        if (segment != null) {
+            segment.event(new NotedEvent(at, event));
         }
         event.known().ifPresent(kind -> {
             supply.event(kind, event);
@@ -365,6 +373,9 @@ public final class LogScan implements LogVisitor, LogRecord.Handler<Void> {
         private At tableAt;
         private At first;
         private At last;
+        private Instant lastUtc;
+        private final Deque<NotedEvent> lastEvents = new ArrayDeque<>();
+        private NotedEvent asked;
         private double longestGap;
         private At gapAt;
 
@@ -463,7 +474,22 @@ public final class LogScan implements LogVisitor, LogRecord.Handler<Void> {
             powers = new PowerLanes[0];
         }
 
-        void sample(At at, double[] values) {
+        void event(NotedEvent noted) {
+            lastEvents.add(noted);
+            while (lastEvents.size() > MOST_LAST_EVENTS) {
+                lastEvents.removeFirst();
+            }
+            Optional<EventKind> kind = noted.event().known();
+            if (kind.filter(k -> k == EventKind.OPERATOR_ASKED).isPresent()) {
+                asked = noted;
+            } else if (kind.filter(k ->
+                            k == EventKind.OPERATOR_DONE || k == EventKind.STAGE_LEFT_OUT || k == EventKind.LOAD_BEGIN)
+                    .isPresent()) {
+                asked = null;
+            }
+        }
+
+        void sample(At at, Instant utc, double[] values) {
             double seconds = last == null ? 0 : at.seconds() - last.seconds();
             gapTo(at);
             // The first step of a stage begins with the stage, not with the sample before it.
@@ -548,6 +574,7 @@ public final class LogScan implements LogVisitor, LogRecord.Handler<Void> {
                 first = at;
             }
             last = at;
+            lastUtc = utc;
             count++;
             lastMinute.add(at.seconds(), values);
         }
@@ -608,8 +635,22 @@ public final class LogScan implements LogVisitor, LogRecord.Handler<Void> {
         Segment finish() {
             flushSeries();
             samplesDue += first == null ? 0 : 1 + Math.round((last.seconds() - first.seconds()) / periodSeconds);
+            double until = last == null ? 0 : last.seconds();
             return new Segment(
-                    boot, bootPlace, Optional.ofNullable(evidence), count, first, last, longestGap, gapAt, lastMinute);
+                    boot,
+                    bootPlace,
+                    Optional.ofNullable(evidence),
+                    count,
+                    first,
+                    last,
+                    Optional.ofNullable(lastUtc),
+                    longestGap,
+                    gapAt,
+                    lastMinute,
+                    lastEvents.stream()
+                            .filter(e -> e.at().seconds() >= until - LAST_EVENTS_SECONDS)
+                            .toList(),
+                    Optional.ofNullable(asked));
         }
 
         private void flushSeries() {

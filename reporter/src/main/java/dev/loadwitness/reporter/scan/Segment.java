@@ -4,6 +4,8 @@ package dev.loadwitness.reporter.scan;
 import dev.loadwitness.runlog.Boot;
 import dev.loadwitness.runlog.BootEvidence;
 import dev.loadwitness.runlog.file.Place;
+import java.time.Instant;
+import java.util.List;
 import java.util.Optional;
 
 /**
@@ -12,10 +14,13 @@ import java.util.Optional;
  * @param evidence of how the boot before ended, if it was gathered
  * @param samples how many there are
  * @param first and {@code last}: of its samples; null if there are none
+ * @param lastUtc wall clock at the last sample; empty if there are none
  * @param longestGapSeconds longest time without a sample, from the channel table to the first and from the last to the
  *     close included
  * @param gapAt where that gap ended; null if there was none
  * @param lastMoments what the last minute looked like
+ * @param lastEvents events of the minute before its last record, the last hundred of them
+ * @param asked what the operator was asked for and had not done when the segment ended, no load having begun since
  */
 public record Segment(
         Boot boot,
@@ -24,6 +29,13 @@ public record Segment(
         long samples,
         At first,
         At last,
+        Optional<Instant> lastUtc,
         double longestGapSeconds,
         At gapAt,
-        LastMinute lastMoments) {}
+        LastMinute lastMoments,
+        List<NotedEvent> lastEvents,
+        Optional<NotedEvent> asked) {
+    public Segment {
+        lastEvents = List.copyOf(lastEvents);
+    }
+}

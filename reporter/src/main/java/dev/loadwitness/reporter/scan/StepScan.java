@@ -8,6 +8,7 @@ import dev.loadwitness.runlog.procedure.Procedure;
 import java.util.ArrayList;
 import java.util.List;
 import java.util.Map;
+import java.util.Optional;
 
 /**
  * Follows the edges of load steps. Edge {@code i} of a record is due at {@code ⌊i/2⌋·period}, plus {@code duty·period} if
@@ -23,6 +24,7 @@ final class StepScan {
     private final List<StepTally.Level> levels = new ArrayList<>();
     private final List<StepTally.Rate> rates = new ArrayList<>();
     private int unreadable;
+    private StepTally.Edges told;
 
     private Block block;
 
@@ -64,6 +66,7 @@ final class StepScan {
             block = new Block(at, period, duty, since);
         }
         block.add(since, seconds, tolerance.of(period));
+        told = new StepTally.Edges(at, period, duty, seconds.length % 2 == 1);
     }
 
     /** Empty if it is no list of whole numbers that never falls. */
@@ -96,7 +99,7 @@ final class StepScan {
 
     StepTally finish() {
         closeBlock();
-        return new StepTally(levels, rates, unreadable);
+        return new StepTally(levels, rates, unreadable, Optional.ofNullable(told));
     }
 
     private static final class Block {

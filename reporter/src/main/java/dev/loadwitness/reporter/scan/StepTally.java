@@ -2,6 +2,7 @@
 package dev.loadwitness.reporter.scan;
 
 import java.util.List;
+import java.util.Optional;
 
 /**
  * What was switched in one stage on command, as the load followed it.
@@ -9,8 +10,9 @@ import java.util.List;
  * @param levels shares of full load, in the order in which they were followed; the first thousand
  * @param rates load steps, by commanded period and duty, in the order in which they began
  * @param unreadable records of edges that could not be understood
+ * @param last the last record of edges that was told
  */
-public record StepTally(List<Level> levels, List<Rate> rates, int unreadable) {
+public record StepTally(List<Level> levels, List<Rate> rates, int unreadable, Optional<Edges> last) {
     public StepTally {
         levels = List.copyOf(levels);
         rates = List.copyOf(rates);
@@ -23,6 +25,14 @@ public record StepTally(List<Level> levels, List<Rate> rates, int unreadable) {
      * @param lateSeconds between command and obedience
      */
     public record Level(At at, double level, double lateSeconds) {}
+
+    /**
+     * One record of edges.
+     *
+     * @param at when it was told, after its last edge
+     * @param on whether its last edge switched the load on
+     */
+    public record Edges(At at, double periodSeconds, double duty, boolean on) {}
 
     /**
      * Edges commanded at one rate, as the worker saw them.

@@ -7,6 +7,7 @@ import com.fasterxml.jackson.core.util.DefaultIndenter;
 import com.fasterxml.jackson.core.util.DefaultPrettyPrinter;
 import dev.loadwitness.reporter.criteria.Evidence;
 import dev.loadwitness.reporter.criteria.Finding;
+import dev.loadwitness.reporter.criteria.Table;
 import dev.loadwitness.reporter.verdict.Verdict;
 import dev.loadwitness.runlog.Header;
 import dev.loadwitness.runlog.jobsheet.JobSheet;
@@ -23,7 +24,7 @@ import java.util.OptionalDouble;
  */
 public final class VerdictJson {
     /** Raised in its first number when a reader of the earlier version would misread. */
-    public static final String FORMAT = "1.0";
+    public static final String FORMAT = "1.1";
 
     private final JsonGenerator json;
 
@@ -92,6 +93,23 @@ public final class VerdictJson {
             json.writeStringField("place", evidence.place());
             json.writeStringField("at", evidence.at());
             json.writeStringField("text", evidence.text());
+            json.writeEndObject();
+        }
+        json.writeEndArray();
+        json.writeArrayFieldStart("tables");
+        for (Table table : finding.tables()) {
+            json.writeStartObject();
+            json.writeStringField("title", table.title());
+            texts("columns", table.columns());
+            json.writeArrayFieldStart("rows");
+            for (List<String> row : table.rows()) {
+                json.writeStartArray();
+                for (String cell : row) {
+                    json.writeString(cell);
+                }
+                json.writeEndArray();
+            }
+            json.writeEndArray();
             json.writeEndObject();
         }
         json.writeEndArray();

@@ -4,6 +4,7 @@ package dev.loadwitness.reporter.text;
 import dev.loadwitness.reporter.criteria.Evidence;
 import dev.loadwitness.reporter.criteria.Finding;
 import dev.loadwitness.reporter.criteria.Outcome;
+import dev.loadwitness.reporter.criteria.Table;
 import dev.loadwitness.reporter.verdict.Verdict;
 import dev.loadwitness.runlog.jobsheet.JobSheet;
 import java.util.ArrayList;
@@ -23,6 +24,8 @@ public final class VerdictText {
     private static final int[] SHARES = {2, 32, 20, 26, 6, 14};
 
     private static final int NARROWEST = 30;
+
+    private static final int LEAST_LAST_COLUMN = 12;
 
     private final int width;
     private final boolean colour;
@@ -51,6 +54,7 @@ public final class VerdictText {
         outcome(verdict);
         about(verdict);
         findings(verdict.findings());
+        tables(verdict.findings());
         list("Attempts on this ticket", verdict.attempts().stream().map(VerdictText::attempt));
         list("Demonstrated", verdict.demonstrated().stream());
         list("Notes", verdict.notes().stream());
@@ -176,6 +180,57 @@ public final class VerdictText {
             hanging(
                     indent,
                     evidence.place() + (evidence.at().isBlank() ? "" : ", " + evidence.at()) + ": " + evidence.text());
+        }
+    }
+
+    /** After the findings: tables are wider than the column in which a finding is told. */
+    private void tables(List<Finding> findings) {
+        findings.stream().flatMap(f -> f.tables().stream()).forEach(raw -> {
+            Table table = cleaned(raw);
+            out.append('\n');
+            lines("", table.title());
+            int[] widths = new int[table.columns().size()];
+            for (int i = 0; i < widths.length; i++) {
+                widths[i] = Wrap.columns(table.columns().get(i));
+                for (List<String> row : table.rows()) {
+                    widths[i] = Math.max(widths[i], Wrap.columns(row.get(i)));
+                }
+            }
+            // The last column takes what is left, and wraps.
+            int taken = 2;
+            for (int i = 0; i < widths.length - 1; i++) {
+                taken += widths[i] + 2;
+            }
+            int last = widths.length - 1;
+            if (width - taken >= LEAST_LAST_COLUMN) {
+                widths[last] = Math.min(widths[last], width - taken);
+                tableRow(widths, table.columns());
+                table.rows().forEach(row -> tableRow(widths, row));
+            } else {
+                table.rows().forEach(row -> hanging("  ", String.join(", ", row)));
+            }
+        });
+    }
+
+    private static Table cleaned(Table raw) {
+        return new Table(
+                Wrap.clean(raw.title()),
+                raw.columns().stream().map(Wrap::clean).toList(),
+                raw.rows().stream()
+                        .map(row -> row.stream().map(Wrap::clean).toList())
+                        .toList());
+    }
+
+    private void tableRow(int[] widths, List<String> cells) {
+        List<String> wrapped = Wrap.lines(cells.get(cells.size() - 1), widths[widths.length - 1]);
+        StringBuilder lead = new StringBuilder("  ");
+        for (int i = 0; i < widths.length - 1; i++) {
+            lead.append(cells.get(i)).append(" ".repeat(widths[i] - Wrap.columns(cells.get(i)) + 2));
+        }
+        String indent = " ".repeat(Wrap.columns(lead.toString()));
+        for (int i = 0; i < wrapped.size(); i++) {
+            out.append(((i == 0 ? lead : indent) + wrapped.get(i)).stripTrailing())
+                    .append('\n');
         }
     }
 

@@ -25,7 +25,7 @@ import java.util.Optional;
  * Every attempt on a ticket together: retesting until it passes is the commonest way to fool oneself.
  *
  * @param qualifiedSeconds of the part that the judged run proves longest, over all attempts shown
- * @param failures attempts that the machine itself ended
+ * @param failures how often the machine itself ended an attempt, or a boot of it
  * @param allShown false if a log of an earlier attempt was not given, or is not the one the header names
  */
 record Attempts(
@@ -63,7 +63,7 @@ record Attempts(
             Case then = new Case(scan, judged.judgedBy(), judged.jobSheet());
             Told told = tell(then);
             seconds += told.seconds;
-            failures += told.failed ? 1 : 0;
+            failures += told.failures;
             list.add(new Verdict.Attempt(number, earlier.runId(), told.summary, true));
         }
         for (String stranger : given.keySet().stream().sorted().toList()) {
@@ -76,14 +76,14 @@ record Attempts(
             notes.add("This is attempt " + list.size() + " of " + list.size() + " known on ticket "
                     + judged.scan().header().ticket() + ".");
         }
-        return new Attempts(list, notes, seconds + told.seconds, failures + (told.failed ? 1 : 0), allShown);
+        return new Attempts(list, notes, seconds + told.seconds, failures + told.failures, allShown);
     }
 
-    private record Told(double seconds, boolean failed, String summary) {}
+    private record Told(double seconds, int failures, String summary) {}
 
     private static Told tell(Case run) {
         if (!run.scan().read().whole()) {
-            return new Told(0, false, "log damaged; counts for nothing");
+            return new Told(0, 0, "log damaged; counts for nothing");
         }
         double share = run.judgedBy()
                 .setting(Criterion.SOAK_DURATION)
@@ -94,12 +94,12 @@ record Attempts(
                 : QualifiedTime.of(mainPart(run), run, share).totalSeconds();
         Finding interruptions = Criteria.judge(new CriterionSetting(Criterion.INTERRUPTIONS, true, Map.of()), run)
                 .get(0);
-        boolean failed = interruptions.outcome() == Outcome.FAIL;
+        int failures = interruptions.outcome() == Outcome.FAIL ? Criteria.endsByTheMachine(run) : 0;
         String end = interruptions.outcome() == Outcome.PASS
                 ? "ran to its end"
                 : interruptions.because().substring(0, 1).toLowerCase(java.util.Locale.ROOT)
                         + interruptions.because().substring(1);
-        return new Told(seconds, failed, Demonstrated.hours(seconds) + " under full load; " + end);
+        return new Told(seconds, failures, Demonstrated.hours(seconds) + " under full load; " + end);
     }
 
     /** The part that the run proves for the longest time. */

@@ -33,6 +33,7 @@ final class Sentence {
             Criterion.POWER_STEADY,
             Criterion.POWER_PLAUSIBLE,
             Criterion.ENERGY_AGREES,
+            Criterion.ISOLATION,
             Criterion.EVIDENCE);
 
     private static final Comparator<Finding> BY_CAUSE =
@@ -46,7 +47,7 @@ final class Sentence {
             return damaged(mandatory);
         }
         return switch (outcome) {
-            case FAIL -> first(mandatory, Outcome.FAIL).because() + others(mandatory, Outcome.FAIL);
+            case FAIL -> failed(mandatory, findings);
             case PASS -> passed(mandatory);
             default -> open(mandatory, scan);
         };
@@ -58,6 +59,18 @@ final class Sentence {
                 .map(Finding::because)
                 .findFirst()
                 .orElse("The log is damaged or was altered: nothing that it says can be relied on.");
+    }
+
+    /** The cause, what it hangs on where that was isolated, and what else failed. */
+    private static String failed(List<Finding> mandatory, List<Finding> findings) {
+        Finding cause = first(mandatory, Outcome.FAIL);
+        String hangsOn = findings.stream()
+                .filter(f -> f.criterion() == Criterion.ISOLATION && f.outcome() == Outcome.FAIL)
+                .filter(f -> cause.criterion() != Criterion.ISOLATION)
+                .map(f -> " " + f.because())
+                .findFirst()
+                .orElse("");
+        return cause.because() + hangsOn + others(mandatory, Outcome.FAIL);
     }
 
     private static Finding first(List<Finding> mandatory, Outcome outcome) {
@@ -72,6 +85,7 @@ final class Sentence {
                 .filter(f -> f.outcome() == outcome)
                 .sorted(BY_CAUSE)
                 .skip(1)
+                .filter(f -> f.criterion() != Criterion.ISOLATION)
                 .map(Sentence::name)
                 .collect(Collectors.joining(", "));
         return names.isEmpty() ? "" : " Also failed: " + names + ".";

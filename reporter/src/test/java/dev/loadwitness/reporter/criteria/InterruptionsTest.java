@@ -5,8 +5,11 @@ import static dev.loadwitness.reporter.scan.LogBuilder.facts;
 import static org.assertj.core.api.Assertions.assertThat;
 
 import dev.loadwitness.reporter.scan.LogBuilder;
+import dev.loadwitness.reporter.verdict.Judgement;
 import dev.loadwitness.runlog.CloseReason;
 import dev.loadwitness.runlog.EventKind;
+import dev.loadwitness.runlog.Role;
+import dev.loadwitness.runlog.ending.EndCause;
 import dev.loadwitness.runlog.procedure.Criterion;
 import java.io.IOException;
 import java.nio.file.Path;
@@ -134,7 +137,7 @@ class InterruptionsTest {
         Finding f = judge(soak().event(90, EventKind.SUSPENDED, Map.of("seconds", 300.0))
                 .event(100, EventKind.HANG, Map.of("seconds", 14.0)));
         assertThat(f.outcome()).isEqualTo(Outcome.FAIL);
-        assertThat(f.because()).isEqualTo("The machine stood still for 14 s at 1:40.");
+        assertThat(f.because()).isEqualTo("The machine stood still for 14 s at 1:40, and went on by itself.");
         assertThat(f.measured()).isEqualTo("2");
     }
 
@@ -143,5 +146,266 @@ class InterruptionsTest {
         assertThat(judge(soak().jobSheet("not-applicable:\n  interruptions: switched off on purpose\n"))
                         .outcome())
                 .isEqualTo(Outcome.NOT_APPLICABLE);
+    }
+
+    private static final Map<String, String> POWER_CUT = Map.of(
+            "same-boot",
+            "no",
+            "system-log",
+            "none",
+            "login-records",
+            "none",
+            "crash-store",
+            "empty",
+            "off-seconds",
+            "12");
+
+    private static Table table(Finding f, String title) {
+        return f.tables().stream()
+                .filter(t -> t.title().endsWith(title) || t.title().contains(", " + title))
+                .findFirst()
+                .orElseThrow(() -> new AssertionError("no table '" + title + "' in " + f.tables()));
+    }
+
+    private static String cell(Table table, String row) {
+        return table.rows().stream()
+                .filter(r -> r.get(0).equals(row))
+                .map(r -> r.get(1))
+                .findFirst()
+                .orElseThrow(() -> new AssertionError("no row '" + row + "' in " + table));
+    }
+
+    @Test
+    void everyCauseIsListedAsShownLeftOpenOrExcluded() throws Exception {
+        Finding f = judge(soak().restarts(150, "boot-1").evidence(POWER_CUT));
+        assertThat(f.outcome()).isEqualTo(Outcome.FAIL);
+        assertThat(f.because()).startsWith("Shut off after 2 min 30 s").endsWith("suspect the power path.");
+        Table causes = table(f, "causes");
+        assertThat(causes.rows()).hasSize(EndCause.values().length);
+        assertThat(cell(causes, "power-loss")).isEqualTo("not excluded");
+        assertThat(cell(causes, "kernel-crash")).isEqualTo("excluded");
+        assertThat(cell(causes, "orderly-shutdown")).isEqualTo("excluded");
+    }
+
+    @Test
+    void aKernelCrashFailsAndIsNotBlamedOnThePowerPath() throws Exception {
+        Finding f = judge(soak().restarts(150, "boot-1")
+                .evidence(Map.of("same-boot", "no", "crash-store", "panic", "crash-record", "oops#1")));
+        assertThat(f.outcome()).isEqualTo(Outcome.FAIL);
+        assertThat(f.because())
+                .isEqualTo("The kernel crashed after 2 min 30 s, 2 min into stage soak, at 72 °C, 17 K below its own"
+                        + " slowdown and steady.");
+        assertThat(cell(table(f, "causes"), "kernel-crash")).isEqualTo("shown");
+    }
+
+    @Test
+    void aThermalTripIsHeatHoweverTheLastMinuteLooks() throws Exception {
+        Finding f = judge(soak().restarts(150, "boot-1").evidence(Map.of("same-boot", "no", "thermal-message", "yes")));
+        assertThat(f.outcome()).isEqualTo(Outcome.FAIL);
+        assertThat(f.because())
+                .startsWith("Switched itself off for heat after 2 min 30 s")
+                .doesNotContain("power path");
+    }
+
+    @Test
+    void whatTheSystemDidInOrderIsInconclusive() throws Exception {
+        Finding f = judge(soak().restarts(150, "boot-1")
+                .evidence(Map.of("same-boot", "no", "system-log", "restart", "asked-by", "user")));
+        assertThat(f.outcome()).isEqualTo(Outcome.INCONCLUSIVE);
+        assertThat(f.because())
+                .isEqualTo(
+                        "Was restarted in order after 2 min 30 s, 2 min into stage soak: not the machine's own doing.");
+    }
+
+    @Test
+    void aButtonThatWasHeldIsInconclusive() throws Exception {
+        Finding f = judge(soak().restarts(150, "boot-1")
+                .evidence(Map.of("same-boot", "no", "system-log", "none", "power-button", "held")));
+        assertThat(f.outcome()).isEqualTo(Outcome.INCONCLUSIVE);
+        assertThat(f.because()).startsWith("Was switched off by its power button");
+    }
+
+    @Test
+    void anAgentThatDiedInARunningMachineIsInconclusive() throws Exception {
+        Finding f = judge(soak().restarts(150, "boot-0").evidence(Map.of("same-boot", "yes", "agent-crash", "report")));
+        assertThat(f.outcome()).isEqualTo(Outcome.INCONCLUSIVE);
+        assertThat(f.because()).startsWith("The agent crashed after 2 min 30 s");
+    }
+
+    @Test
+    void anotherBootWithoutEvidenceIsTheMachines() throws Exception {
+        Finding f = judge(soak().restarts(150, "boot-1").evidence(Map.of()));
+        assertThat(f.outcome()).isEqualTo(Outcome.FAIL);
+        assertThat(f.tables()).noneMatch(t -> t.title().endsWith("causes"));
+        assertThat(f.evidence().get(0).text()).contains("no evidence");
+    }
+
+    /** Last sample at 14:02:30; the next boot's record two minutes later, 12.25 s after it began; a second for the chip. */
+    @Test
+    void theTimeOfDeathIsAnIntervalAndThePositionTheLastSample() throws Exception {
+        Table t = table(judge(soak().restarts(150, "boot-1")), "circumstances");
+        assertThat(cell(t, "time")).isEqualTo("between 2026-11-25T14:02:30Z and 2026-11-25T14:04:18.750Z (1 min 49 s)");
+        assertThat(cell(t, "position"))
+                .startsWith("after 2:30.0 of boot 1 (line ")
+                .endsWith("on the disk by 2:32.0");
+        assertThat(cell(t, "stage")).isEqualTo("soak, 2 min after its begin");
+    }
+
+    @Test
+    void theIntervalIsUnknownWhereTheClockIsWrongAndThePositionStaysExact() throws Exception {
+        Table t = table(judge(soak().restarts(150, "boot-1").clockLost()), "circumstances");
+        assertThat(cell(t, "time")).startsWith("unknown: the clock was not right at the next boot");
+        assertThat(cell(t, "position")).startsWith("after 2:30.0 of boot 1");
+    }
+
+    @Test
+    void theLastMinuteIsATableOfTheLoadedPart() throws Exception {
+        Table t = table(judge(soak().restarts(150, "boot-1")), "last minute of the discrete GPU");
+        assertThat(t.columns()).containsExactly("Time", "Stage", "Power", "Limit", "Temperature");
+        assertThat(t.rows().get(0)).containsExactly("-60.0 s", "soak", "140 W", "150 W", "72 °C");
+        assertThat(t.rows().get(t.rows().size() - 2)).containsExactly("-1.0 s", "soak", "140 W", "150 W", "73 °C");
+        assertThat(t.rows().get(t.rows().size() - 1)).containsExactly("0.0 s", "soak", "140 W", "150 W", "72 °C");
+    }
+
+    @Test
+    void thePowerOfTheLastMinuteCanComeFromTheEnergyCounter() throws Exception {
+        Table t = table(judge(soak().without(c -> c.id().equals("gpu.power")).restarts(150, "boot-1")), "last minute");
+        assertThat(t.rows().get(0).get(2)).isEqualTo("-");
+        assertThat(t.rows().get(5).get(2)).isEqualTo("140 W");
+    }
+
+    @Test
+    void aLoadStepInProgressIsTold() throws Exception {
+        LogBuilder log = LogBuilder.laptop()
+                .idle("idle", 30)
+                .stage("steps", 60, "loads: [gpu-steps], gpu: gpu-discrete", Role.GPU_DISCRETE)
+                .criterion("interruptions", "mandatory: yes");
+        LoadStepsTest.steps(log, 40, 0.5, 20);
+        assertThat(cell(table(judge(log.restarts(52, "boot-1")), "circumstances"), "load"))
+                .isEqualTo("in load steps, on and off every 0.5 s, 50.0 % of it on; last told at 0:49.9, just switched"
+                        + " off");
+        LogBuilder ramp = LogBuilder.laptop()
+                .idle("idle", 30)
+                .stage("ramp", 60, "loads: [gpu-ramp], gpu: gpu-discrete", Role.GPU_DISCRETE)
+                .criterion("interruptions", "mandatory: yes");
+        ramp.event(30.1, EventKind.LOAD_LEVEL, facts("load", "gpu-ramp", "level", 0.25, "seconds", 0.1))
+                .event(50.1, EventKind.LOAD_LEVEL, facts("load", "gpu-ramp", "level", 0.75, "seconds", 0.1));
+        assertThat(cell(table(judge(ramp.restarts(55, "boot-1")), "circumstances"), "load"))
+                .isEqualTo("at 75.0 % of full load since 0:50.1");
+    }
+
+    @Test
+    void aTemperatureThatWouldHaveReachedTheLimitWithinAnotherMinutePointsToHeat() throws Exception {
+        Finding f = judge(soak().curve("gpu.temperature", m -> m.seconds() / 2).restarts(150, "boot-1"));
+        assertThat(f.because())
+                .contains("at 75 °C, 14 K below its own slowdown, rising by 30 K in the last minute, so that it would"
+                        + " have reached it within another: suspect heat");
+        assertThat(cell(table(f, "circumstances"), "trend")).startsWith("heat: ");
+    }
+
+    @Test
+    void aTemperatureThatWasFallingIsNotHeat() throws Exception {
+        Finding f =
+                judge(soak().curve("gpu.temperature", m -> 90 - m.seconds() / 5).restarts(150, "boot-1"));
+        assertThat(f.because()).contains("falling by 12 K in the last minute: suspect the power path");
+        assertThat(cell(table(f, "circumstances"), "trend")).startsWith("not heat: ");
+    }
+
+    @Test
+    void aFewSecondsShowNoTrend() throws Exception {
+        Finding f = judge(LogBuilder.laptop()
+                .soak("soak", 60)
+                .criterion("interruptions", "mandatory: yes")
+                .restarts(12, "boot-1"));
+        assertThat(f.because()).contains("watched too shortly to tell a trend").doesNotContain("suspect");
+    }
+
+    @Test
+    void aMessageOfTheKernelInTheLastMinuteIsNamedAndAnEarlierOneIsNot() throws Exception {
+        Finding f = judge(soak().event(60, EventKind.KERNEL_MESSAGE, facts("text", "x", "fault", "gpu-reset"))
+                .event(148, EventKind.KERNEL_MESSAGE, facts("text", "y", "fault", "gpu-off-the-bus"))
+                .restarts(150, "boot-1"));
+        assertThat(f.because()).endsWith("In the last minute the kernel told of gpu-off-the-bus.");
+        assertThat(cell(table(f, "circumstances"), "kernel")).startsWith("2:28.0 gpu-off-the-bus (line ");
+    }
+
+    private static LogBuilder switchedOffAsAsked() {
+        return soak().event(29, EventKind.OPERATOR_ASKED, facts("what", "power-off", "stage", "soak"))
+                .restarts(29.5, "boot-1")
+                .evidence(POWER_CUT)
+                .eventAfterRestart(EventKind.OPERATOR_DONE, facts("what", "power-off", "stage", "soak"))
+                .closedAs(CloseReason.COMPLETED);
+    }
+
+    @Test
+    void aPowerOffThatWasAskedForIsNoInterruption() throws Exception {
+        assertThat(judge(switchedOffAsAsked()).outcome()).isEqualTo(Outcome.PASS);
+    }
+
+    @Test
+    void aPowerOffThatWasAskedForIsOneIfTheLoadHadBegunOrAnotherBootHadNotSeenItOrItWasACrash() throws Exception {
+        assertThat(judge(switchedOffAsAsked().event(29.2, EventKind.LOAD_BEGIN, facts("load", "gpu-mix")))
+                        .outcome())
+                .isEqualTo(Outcome.FAIL);
+        assertThat(judge(soak().event(29, EventKind.OPERATOR_ASKED, facts("what", "power-off", "stage", "soak"))
+                                .restarts(29.5, "boot-1")
+                                .closedAs(CloseReason.COMPLETED))
+                        .outcome())
+                .isEqualTo(Outcome.FAIL);
+        assertThat(judge(switchedOffAsAsked().evidence(Map.of("same-boot", "no", "crash-store", "panic")))
+                        .outcome())
+                .isEqualTo(Outcome.FAIL);
+        assertThat(judge(switchedOffAsAsked()
+                                .event(29.2, EventKind.OPERATOR_DONE, facts("what", "power-off", "stage", "soak")))
+                        .outcome())
+                .isEqualTo(Outcome.FAIL);
+    }
+
+    @Test
+    void sleepThatWasAskedForIsNoInterruptionAndSleepLaterIs() throws Exception {
+        LogBuilder log = soak().event(20, EventKind.OPERATOR_ASKED, facts("what", "sleep", "stage", "soak"))
+                .event(22, EventKind.OPERATOR_DONE, facts("what", "sleep", "stage", "soak", "seconds", 2.0))
+                .event(22, EventKind.SUSPENDED, Map.of("seconds", 300.0));
+        assertThat(judge(log).outcome()).isEqualTo(Outcome.PASS);
+        assertThat(judge(log.event(100, EventKind.SUSPENDED, Map.of("seconds", 300.0)))
+                        .outcome())
+                .isEqualTo(Outcome.INCONCLUSIVE);
+    }
+
+    @Test
+    void aRestartLoopFailsInASentenceOfItsOwn() throws Exception {
+        Judgement judged = Judged.of(folder, soak().loops(150, 4).evidence(POWER_CUT));
+        Finding f = judged.verdict().findings().stream()
+                .filter(x -> x.criterion() == Criterion.INTERRUPTIONS)
+                .findFirst()
+                .orElseThrow();
+        assertThat(f.outcome()).isEqualTo(Outcome.FAIL);
+        assertThat(f.because())
+                .startsWith("Restart loop: it started 4 times without living to its first sample. Before that: shut off"
+                        + " after 2 min 30 s");
+        assertThat(f.measured()).isEqualTo("2");
+    }
+
+    @Test
+    void everyEndByTheMachineIsAFailureAndEachSegmentsLoadCountsOnce() throws Exception {
+        LogBuilder log = LogBuilder.gpuSoak(900, "interruptions", "mandatory: yes")
+                .criterion("soak-duration", "mandatory: yes, at-least: 14 min")
+                .resumes(630, "boot-1")
+                .evidence(POWER_CUT);
+        Judgement judged = Judged.of(folder, log);
+        assertThat(String.join(" ", judged.verdict().demonstrated()))
+                .startsWith("In 24 min under full load over this run the machine broke off 1 time:");
+        Finding soak = judged.verdict().findings().stream()
+                .filter(f -> f.criterion() == Criterion.SOAK_DURATION)
+                .findFirst()
+                .orElseThrow();
+        assertThat(soak.measured())
+                .isEqualTo("14 min 59 s"); // the first window begins with the stage, the last piece is short
+        Judgement looped = Judged.of(
+                folder,
+                LogBuilder.gpuSoak(900, "interruptions", "mandatory: yes")
+                        .loops(840, 3)
+                        .evidence(POWER_CUT));
+        assertThat(String.join(" ", looped.verdict().demonstrated())).contains("broke off 2 times");
     }
 }

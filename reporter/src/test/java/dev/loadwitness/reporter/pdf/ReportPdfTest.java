@@ -5,6 +5,7 @@ import static org.assertj.core.api.Assertions.assertThat;
 
 import dev.loadwitness.reporter.criteria.Evidence;
 import dev.loadwitness.reporter.criteria.Finding;
+import dev.loadwitness.reporter.criteria.Table;
 import dev.loadwitness.reporter.scan.Series;
 import dev.loadwitness.reporter.text.VerdictExamples;
 import dev.loadwitness.reporter.text.VerdictJson;
@@ -118,6 +119,10 @@ final class ReportPdfTest {
             for (Evidence evidence : finding.evidence()) {
                 assertThat(text)
                         .contains(shown(type, evidence.place() + ", " + evidence.at() + ": " + evidence.text()));
+            }
+            for (Table table : finding.tables()) {
+                assertThat(text).contains(shown(type, table.title()), shown(type, String.join("", table.columns())));
+                table.rows().forEach(row -> assertThat(text).contains(shown(type, String.join("", row))));
             }
         }
         Stream.of(verdict.notes(), verdict.demonstrated(), verdict.logSha256(), List.of(verdict.lastChain()))

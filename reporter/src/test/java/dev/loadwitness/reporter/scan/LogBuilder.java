@@ -79,6 +79,11 @@ public final class LogBuilder {
     private boolean caught = true;
     private double cutAt = Double.POSITIVE_INFINITY;
     private String nextBoot;
+    private Map<String, String> evidence = Map.of("crash-store", "empty");
+    private boolean nextUtcTrusted = true;
+    private boolean goesOn;
+    private int fruitlessBoots;
+    private final List<Timed> nextEvents = new ArrayList<>();
     private boolean closes = true;
     private CloseReason reason = CloseReason.COMPLETED;
     private String detail = "";
@@ -290,6 +295,46 @@ public final class LogBuilder {
         return this;
     }
 
+    /** What the next boot finds of how the one before ended; empty: it writes no evidence. */
+    public LogBuilder evidence(Map<String, String> facts) {
+        evidence = facts;
+        return this;
+    }
+
+    /** The clock is wrong at the next boot. */
+    public LogBuilder clockLost() {
+        nextUtcTrusted = false;
+        return this;
+    }
+
+    /** Breaks off, and goes on in the next segment with the stage that was running, to the end. */
+    public LogBuilder resumes(double seconds, String bootId) {
+        restarts(seconds, bootId);
+        goesOn = true;
+        reason = CloseReason.COMPLETED;
+        return this;
+    }
+
+    /** Breaks off, boots so many times without a sample, and is closed as a restart loop in the last of those boots. */
+    public LogBuilder loops(double seconds, int boots) {
+        restarts(seconds, "boot-1");
+        fruitlessBoots = boots - 1;
+        reason = CloseReason.RESTART_LOOP;
+        return this;
+    }
+
+    /** After {@link #restarts}: a close with this reason instead. */
+    public LogBuilder closedAs(CloseReason why) {
+        reason = why;
+        return this;
+    }
+
+    /** An event at the beginning of the next segment. */
+    public LogBuilder eventAfterRestart(EventKind kind, Map<String, Object> facts) {
+        nextEvents.add(new Timed(1, 2, kind, facts));
+        return this;
+    }
+
     /** The running stage is stopped and the log closed. */
     public LogBuilder stops(double seconds, CloseReason why, String sentence) {
         cutAt = seconds;
@@ -324,7 +369,7 @@ public final class LogBuilder {
     /** The header, and all that follows it, one by one. */
     private void records(Consumer<LogRecord> sink) {
         sink.accept(header());
-        sink.accept(boot(0, "boot-0"));
+        sink.accept(new Boot(new RunTime(0, 0), BEGIN, "boot-0", 12.25, true, Optional.empty()));
         Run run = new Run(sink);
         double begin = 0;
         for (Stage stage : stages) {
@@ -332,6 +377,19 @@ public final class LogBuilder {
             begin += stage.seconds;
         }
         run.end(Math.min(begin, cutAt));
+    }
+
+    /** The stages that had not ended when the log broke off. */
+    private List<Stage> unfinished() {
+        List<Stage> left = new ArrayList<>();
+        double end = 0;
+        for (Stage stage : stages) {
+            end += stage.seconds;
+            if (end > cutAt) {
+                left.add(stage);
+            }
+        }
+        return left;
     }
 
     private Header header() {
@@ -365,7 +423,9 @@ public final class LogBuilder {
         private long eventCount;
         private long ticks;
         private int segment;
+        private double cut = cutAt;
         private double segmentBegan;
+        private double utcLater;
 
         Run(Consumer<LogRecord> sink) {
             this.sink = sink;
@@ -377,7 +437,7 @@ public final class LogBuilder {
         }
 
         void stage(Stage stage, double begin) {
-            if (begin >= cutAt) {
+            if (begin >= cut) {
                 return;
             }
             if (asks.containsKey(stage.id) && !ask(stage, begin)) {
@@ -389,7 +449,7 @@ public final class LogBuilder {
                 }
             }
             add(begin, EventKind.STAGE_BEGIN, facts("stage", stage.id, "seconds", stage.seconds));
-            double end = Math.min(begin + stage.seconds, cutAt);
+            double end = Math.min(begin + stage.seconds, cut);
             while ((ticks + 1) * period <= end + 1e-9) {
                 ticks++;
                 double now = ticks * period;
@@ -429,16 +489,46 @@ public final class LogBuilder {
 
         void end(double at) {
             due.forEach(t -> add(Math.max(t.seconds, at), t.kind, t.facts));
+            due.clear();
+            double seconds = at;
             if (nextBoot != null) {
                 segment++;
-                segmentBegan = at - 3;
-                sink.accept(boot(segment, nextBoot));
-                sink.accept(new ChannelTable(new RunTime(segment, 0), table));
-                sink.accept(new BootEvidence(new RunTime(segment, 0), Map.of("pstore", "empty")));
+                segmentBegan = 0;
+                seconds = 3;
+                nextBoot(nextBoot);
+                for (int i = 0; i < fruitlessBoots; i++) {
+                    segment++;
+                    nextBoot("boot-" + segment);
+                }
+                nextEvents.forEach(t -> add(t.seconds, t.kind, t.facts));
+            }
+            if (goesOn) {
+                cut = Double.POSITIVE_INFINITY;
+                ticks = (long) Math.ceil(seconds / period);
+                double begin = ticks * period;
+                for (Stage stage : unfinished()) {
+                    stage(stage, begin);
+                    begin += stage.seconds;
+                }
+                seconds = begin;
             }
             if (closes) {
-                sink.accept(new Close(time(at), utc(at), reason.word(), detail, samples, eventCount));
+                sink.accept(new Close(time(seconds), utc(seconds), reason.word(), detail, samples, eventCount));
             }
+        }
+
+        /** Each next boot's first record comes two minutes after the end of the one before. */
+        private void nextBoot(String id) {
+            utcLater = utcLater == 0 ? cutAt + 120 : utcLater + 120;
+            sink.accept(new Boot(new RunTime(segment, 0), utc(0), id, bootSeconds, nextUtcTrusted, Optional.empty()));
+            sink.accept(new ChannelTable(new RunTime(segment, 0), table));
+            if (!evidence.isEmpty()) {
+                sink.accept(new BootEvidence(new RunTime(segment, 0), evidence));
+            }
+        }
+
+        private Instant utc(double seconds) {
+            return BEGIN.plusMillis(Math.round((seconds + utcLater) * 1000));
         }
 
         private RunTime time(double seconds) {
@@ -467,10 +557,6 @@ public final class LogBuilder {
                 sink.accept(new Sample(time(moment.seconds()), utc(moment.seconds()), values));
             }
         }
-    }
-
-    private static Instant utc(double seconds) {
-        return BEGIN.plusMillis(Math.round(seconds * 1000));
     }
 
     /** Facts of an event: name, value, name, value. */

@@ -238,6 +238,125 @@ final class SamplePapers {
                 mandatory: yes
             """);
 
+    /** Cold starts, fewer and shorter than on the bench. */
+    static final Attachment COLD_STARTS_PROCEDURE = Attachment.of("cold-starts-short.yaml", """
+            # For the sample runs: two of each kind of start. On the bench use cold-starts.yaml.
+            format: loadwitness-procedure/1
+            name: cold-starts-short
+            title: Two replugs, two sleeps and two cold boots
+
+            sampling: 2 s # ours: keeps sample logs small; counters miss nothing in between
+
+            stages:
+              - id: idle
+                duration: 20 s # ours
+              - id: replug
+                asks: replug
+                times: 2 # ours
+                loads: [gpu-core]
+                gpu: gpu-discrete
+                proves: gpu-discrete
+                duration: 30 s # ours
+              - id: sleep
+                asks: sleep
+                times: 2 # ours
+                loads: [gpu-core]
+                gpu: gpu-discrete
+                proves: gpu-discrete
+                duration: 30 s # ours
+              - id: cold-boot
+                asks: power-off
+                times: 2 # ours
+                loads: [gpu-core]
+                gpu: gpu-discrete
+                proves: gpu-discrete
+                duration: 60 s # ours
+
+            safety:
+              stop-above:
+                cpu: 105 Cel # ours
+                gpu-discrete: 92 Cel # ours
+                battery: 45 Cel # common practice
+              silent-after: 20 s # ours
+              adapter-lost: stop # ours
+              unguarded: refuse # ours
+
+            decision:
+              rule: guarded # JCGM 106:2012
+              guard-factor: 1 # ILAC-G8:09/2019, w = U
+
+            criteria:
+              interruptions:
+                mandatory: yes
+              cold-starts:
+                mandatory: yes
+                boots: 2 # ours
+                sleeps: 2 # ours
+                replugs: 2 # ours
+                within: 2 min # common practice
+              compute-errors:
+                mandatory: yes
+              evidence:
+                mandatory: yes
+            """);
+
+    /** Two soaks, each long enough for its end to be level. */
+    static final Attachment REPEAT_PROCEDURE = Attachment.of("repeat-soak-short.yaml", """
+            # For the sample runs: sampled every five seconds so that a log of two soaks stays small. On the bench use
+            # repeat-soak.yaml.
+            format: loadwitness-procedure/1
+            name: repeat-soak-short
+            title: Twenty-five minutes on the discrete GPU, and again from cold
+
+            sampling: 5 s # ours
+
+            stages:
+              - id: idle
+                duration: 30 s # ours
+              - id: first-soak
+                loads: [gpu-mix]
+                gpu: gpu-discrete
+                proves: gpu-discrete
+                duration: 25 min # ours
+              - id: second-soak
+                asks: cool-down
+                loads: [gpu-mix]
+                gpu: gpu-discrete
+                proves: gpu-discrete
+                duration: 25 min # ours
+
+            safety:
+              stop-above:
+                cpu: 105 Cel # ours
+                gpu-discrete: 92 Cel # ours
+                battery: 45 Cel # common practice
+              silent-after: 20 s # ours
+              adapter-lost: stop # ours
+              unguarded: refuse # ours
+
+            decision:
+              rule: guarded # JCGM 106:2012
+              guard-factor: 1 # ILAC-G8:09/2019, w = U
+
+            criteria:
+              soak-duration:
+                mandatory: yes
+                at-least: 20 min # ours
+              interruptions:
+                mandatory: yes
+              temperature-ceiling:
+                mandatory: yes
+              repeat-soak:
+                mandatory: yes
+                at-most: 3 K # common practice
+                cold-below: 45 Cel # common practice
+                same-power: 5 % # common practice
+              compute-errors:
+                mandatory: yes
+              evidence:
+                mandatory: yes
+            """);
+
     /** The job sheet with what a wall meter read. */
     static Attachment metered(int soakWatts) {
         return Attachment.of(

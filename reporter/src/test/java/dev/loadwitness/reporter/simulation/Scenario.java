@@ -183,6 +183,39 @@ public enum Scenario implements Word {
                 laptop.gpuFan().stall();
             }
         }
+    },
+
+    RAILS_CUT(132, "Dies in the soak of the short procedure, cold and steady.", "inconclusive", 226) {
+        @Override
+        double powerCutSeconds() {
+            return 243.3;
+        }
+    },
+
+    RAILS_CUT_HOT(133, "A heatsink that comes off in the soak: hotter and hotter, then dead.", "fail", 226) {
+        @Override
+        void during(Laptop laptop, LaptopSensors sensors, double seconds, Random random) {
+            if (seconds >= 200) {
+                laptop.gpuContact(0.6);
+            }
+        }
+
+        @Override
+        double powerCutSeconds() {
+            return 214.6;
+        }
+    },
+
+    /** From here on: guided procedures, in which the technician does what the screen asks for. */
+    COLD_STARTS_PASS(122, "Two replugs, two sleeps and two cold boots, and the load comes up after each.", "pass"),
+
+    REPEAT_SOAK_FAILS(
+            123, "The pads settle in the first soak: from cold, at the same power, the second ends hotter.", "fail") {
+        @Override
+        void during(Laptop laptop, LaptopSensors sensors, double seconds, Random random) {
+            // The first soak ends after 26 minutes.
+            laptop.gpuContact(seconds < 26.5 * 60 ? Laptop.GOOD_GPU_CONTACT : 0.185);
+        }
     };
 
     /** How finely the physics is followed. */
@@ -224,6 +257,11 @@ public enum Scenario implements Word {
     /** Whether it follows the short procedure, with ramp and load steps. */
     boolean onRails() {
         return meterWatts > 0;
+    }
+
+    /** Whether stages ask for something, which the technician does. */
+    boolean isGuided() {
+        return this == COLD_STARTS_PASS || this == REPEAT_SOAK_FAILS;
     }
 
     int meterWatts() {

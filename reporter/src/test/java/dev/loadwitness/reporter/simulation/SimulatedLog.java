@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.reporter.simulation;
 
+import dev.loadwitness.runlog.Boot;
 import dev.loadwitness.runlog.Close;
 import dev.loadwitness.runlog.EarlierAttempt;
 import dev.loadwitness.runlog.Header;
@@ -134,6 +135,10 @@ public final class SimulatedLog {
                             LogStore.in(folder), stem, header, WriterOptions.defaults(WriterListener.NONE));
                     return;
                 }
+                if (record instanceof Boot boot && boot.at().segment() > 0) {
+                    goOn(boot);
+                    return;
+                }
                 long ticket = writer.append(record);
                 if (ticket < 0 || (++given % RECORDS_AHEAD == 0 && !writer.awaitDurable(ticket, PATIENCE))) {
                     throw new IOException("the disk does not take the simulated log");
@@ -147,6 +152,13 @@ public final class SimulatedLog {
                 Thread.currentThread().interrupt();
                 throw new UncheckedIOException(new IOException("interrupted", e));
             }
+        }
+
+        /** The machine was switched off: the log was left open, and goes on in another boot. */
+        private void goOn(Boot boot) throws IOException {
+            close();
+            writer = RunLogWriter.resume(
+                    LogStore.in(folder), stem, segment -> boot, WriterOptions.defaults(WriterListener.NONE));
         }
 
         EarlierAttempt finish() throws IOException {

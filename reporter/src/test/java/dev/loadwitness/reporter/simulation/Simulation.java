@@ -18,6 +18,7 @@ import dev.loadwitness.runlog.Metric;
 import dev.loadwitness.runlog.Role;
 import dev.loadwitness.runlog.RunTime;
 import dev.loadwitness.runlog.Sample;
+import dev.loadwitness.runlog.procedure.Ask;
 import dev.loadwitness.runlog.procedure.LoadKind;
 import dev.loadwitness.runlog.procedure.Procedure;
 import dev.loadwitness.runlog.procedure.Stage;
@@ -63,9 +64,15 @@ public record Simulation(
 
     /** The scenario with the sample procedure and job sheet, on an invented morning. */
     public static Simulation of(Scenario scenario) {
-        Attachment procedure = scenario.onRails()
-                ? SamplePapers.RAILS_PROCEDURE
-                : scenario.onParts() ? SamplePapers.PARTS_PROCEDURE : SamplePapers.PROCEDURE;
+        Attachment procedure =
+                switch (scenario) {
+                    case COLD_STARTS_PASS -> SamplePapers.COLD_STARTS_PROCEDURE;
+                    case REPEAT_SOAK_FAILS -> SamplePapers.REPEAT_PROCEDURE;
+                    default ->
+                        scenario.onRails()
+                                ? SamplePapers.RAILS_PROCEDURE
+                                : scenario.onParts() ? SamplePapers.PARTS_PROCEDURE : SamplePapers.PROCEDURE;
+                };
         return new Simulation(
                 scenario,
                 SamplePapers.read(procedure),
@@ -132,6 +139,13 @@ public record Simulation(
         private static final long READY_TICKS = 12;
         private static final long CAUGHT_TICKS = 200;
         private static final double LIMIT_CHANGE = 0.01;
+        private static final double COLD_CELSIUS = 45;
+        private static final double SLEEP_SECONDS = 42;
+        private static final double OFF_SECONDS = 600;
+
+        /** What runs while a person is asked for something. */
+        private static final Stage NOTHING =
+                new Stage("nothing", List.of(), Optional.empty(), Optional.empty(), Duration.ofSeconds(1), 0);
 
         private final Consumer<LogRecord> log;
         private final Random random = new Random(scenario.seed());
@@ -146,6 +160,9 @@ public record Simulation(
         private final long ticksPerSample =
                 Math.max(1, procedure.samplingPeriod().toNanos() / NANOS_PER_TICK);
 
+        private int segment;
+        private long segmentTick;
+        private long awayNanos;
         private long tick;
         private long lastNanos;
         private long samples;
@@ -158,6 +175,7 @@ public record Simulation(
         private boolean ended;
         private double lastLimit = Double.NaN;
         private double lastOnline = Double.NaN;
+        private double lastGpuCelsius = Double.NaN;
         private String silentSource = "";
         private boolean dropoutCaught;
         private boolean keyboardGone;
@@ -192,6 +210,9 @@ public record Simulation(
 
         /** Starts the loads and proves that the witness can see; false if the run ended. */
         private boolean enter() {
+            if (stage.asks().isPresent() && !asked(stage.asks().get())) {
+                return false;
+            }
             loadBeginTick = tick;
             lastLevel = 0;
             if (!stage.loads().isEmpty()) {
@@ -249,6 +270,72 @@ public record Simulation(
                     EventKind.STAGE_BEGIN,
                     facts("stage", stage.id(), "seconds", stage.duration().toNanos() / 1e9));
             return true;
+        }
+
+        /** The technician does what the screen says; false if the run ended meanwhile. */
+        private boolean asked(Ask what) {
+            event(EventKind.OPERATOR_ASKED, facts("what", what.word(), "stage", stage.id()));
+            Stage waiting = stage;
+            stage = NOTHING;
+            long since = tick;
+            boolean goesOn =
+                    switch (what) {
+                        case COOL_DOWN -> {
+                            boolean on = true;
+                            while (on && !(lastGpuCelsius < COLD_CELSIUS)) {
+                                on = ticks(1);
+                            }
+                            yield on;
+                        }
+                        case REPLUG ->
+                            ticks(60) && plug(PowerSupply.Adapter.OFF, 60) && plug(PowerSupply.Adapter.RECOGNISED, 40);
+                        case SLEEP -> ticks(60) && sleep();
+                        case POWER_OFF -> ticks(60) && powerOff();
+                    };
+            stage = waiting;
+            event(
+                    EventKind.OPERATOR_DONE,
+                    facts(
+                            "what",
+                            what.word(),
+                            "stage",
+                            stage.id(),
+                            "seconds",
+                            (tick - since) * Scenario.TICK_SECONDS + (what == Ask.POWER_OFF ? OFF_SECONDS : 0)));
+            return goesOn;
+        }
+
+        private boolean plug(PowerSupply.Adapter state, long ticks) {
+            laptop.adapter(state);
+            return ticks(ticks);
+        }
+
+        /** Our clock stands still, the others do not. */
+        private boolean sleep() {
+            away(SLEEP_SECONDS);
+            event(EventKind.SUSPENDED, facts("seconds", SLEEP_SECONDS));
+            return ticks(20);
+        }
+
+        /** Off, cold, on again: another boot, whose clock begins anew. */
+        private boolean powerOff() {
+            away(OFF_SECONDS);
+            segment++;
+            segmentTick = tick;
+            lastNanos = 0;
+            String bootId = new UUID(random.nextLong(), random.nextLong()).toString();
+            log.accept(new Boot(at(), wall(), bootId, 24.5, true, Optional.empty()));
+            log.accept(new ChannelTable(at(), channels));
+            sample();
+            return ticks(20);
+        }
+
+        private void away(double seconds) {
+            laptop.load(Laptop.Load.NONE);
+            for (int i = 0; i < Math.round(seconds); i++) {
+                laptop.step(1);
+            }
+            awayNanos += Math.round(seconds * 1e9);
         }
 
         private boolean run() {
@@ -362,7 +449,7 @@ public record Simulation(
 
         private void sample() {
             double late = -0.0008 * StrictMath.log(1 - random.nextDouble()) + (random.nextInt(400) == 0 ? 0.012 : 0);
-            lastNanos = Math.max(lastNanos + 1, tick * NANOS_PER_TICK + (long) (late * 1e9));
+            lastNanos = Math.max(lastNanos + 1, (tick - segmentTick) * NANOS_PER_TICK + (long) (late * 1e9));
             double[] sensed = sensors.read(silentSource);
             double[] values = Arrays.copyOf(sensed, channels.size());
             int next = sensed.length;
@@ -371,7 +458,7 @@ public record Simulation(
                 values[next++] = 0;
             }
             values[next] = Math.rint(late * 1e6) / 1e6;
-            log.accept(new Sample(new RunTime(0, lastNanos), wall(), values));
+            log.accept(new Sample(new RunTime(segment, lastNanos), wall(), values));
             samples++;
             afterSample(values);
         }
@@ -394,6 +481,7 @@ public record Simulation(
                         facts("channel", LaptopSensors.GPU_POWER_LIMIT, "from", lastLimit, "to", limit));
             }
             lastLimit = limit;
+            lastGpuCelsius = value(values, LaptopSensors.GPU_TEMPERATURE);
             double online = value(values, LaptopSensors.ADAPTER);
             boolean changed = !Double.isNaN(lastOnline) && online != lastOnline;
             if (changed) {
@@ -476,12 +564,12 @@ public record Simulation(
 
         /** A little after whatever came before: what is written next happens next. */
         private RunTime at() {
-            lastNanos = Math.max(lastNanos + 180_000, tick * NANOS_PER_TICK);
-            return new RunTime(0, lastNanos);
+            lastNanos = Math.max(lastNanos + 180_000, (tick - segmentTick) * NANOS_PER_TICK);
+            return new RunTime(segment, lastNanos);
         }
 
         private Instant wall() {
-            return start.plusNanos(lastNanos);
+            return start.plusNanos(segmentTick * NANOS_PER_TICK + lastNanos + awayNanos);
         }
     }
 

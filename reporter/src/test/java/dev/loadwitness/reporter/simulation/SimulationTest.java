@@ -58,8 +58,12 @@ final class SimulationTest {
                                 Event.class, e -> assertThat(e.known()).hasValue(EventKind.SOURCE_SILENT));
             }
         }
-        // One before each load: the short procedure has three.
-        assertThat(played.events(EventKind.SOURCE_SILENT)).hasSize(scenario.onRails() ? 3 : 1);
+        long loaded = Simulation.of(scenario).procedure().stages().stream()
+                .filter(s -> !s.loads().isEmpty())
+                .count();
+        // Those that die in the soak of the short procedure never come to its load steps.
+        long never = scenario.onRails() && scenario.diesSuddenly() ? 1 : 0;
+        assertThat(played.events(EventKind.SOURCE_SILENT)).hasSize((int) (loaded - never));
     }
 
     @ParameterizedTest
@@ -74,7 +78,7 @@ final class SimulationTest {
         RunTime last = null;
         for (LogRecord record : played.records) {
             RunTime at = record instanceof Sample s ? s.at() : record instanceof Event e ? e.at() : null;
-            if (at != null && last != null) {
+            if (at != null && last != null && at.segment() == last.segment()) {
                 assertThat(at.nanos()).isGreaterThan(last.nanos());
             }
             last = at == null ? last : at;
@@ -102,8 +106,10 @@ final class SimulationTest {
         Played played = Played.of(scenario);
         List<Sample> samples = played.samples();
         double[] late = played.values("witness.lateness");
-        for (int i = 0; i < samples.size(); i++) {
-            double due = 2.0 * i;
+        double period = Simulation.of(scenario).procedure().samplingPeriod().toMillis() / 1e3;
+        // A later boot's first sample comes at once, and the next when it would have come without the boot.
+        for (int i = 0; i < samples.size() && samples.get(i).at().segment() == 0; i++) {
+            double due = period * i;
             assertThat(samples.get(i).at().seconds() - due).isBetween(0.0, 0.05);
             assertThat(late[i]).isBetween(0.0, 0.05);
         }

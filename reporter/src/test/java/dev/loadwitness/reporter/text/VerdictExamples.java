@@ -4,6 +4,7 @@ package dev.loadwitness.reporter.text;
 import dev.loadwitness.reporter.criteria.Evidence;
 import dev.loadwitness.reporter.criteria.Finding;
 import dev.loadwitness.reporter.criteria.Outcome;
+import dev.loadwitness.reporter.criteria.Table;
 import dev.loadwitness.reporter.scan.Mark;
 import dev.loadwitness.reporter.scan.Series;
 import dev.loadwitness.reporter.scan.StageSpan;
@@ -86,7 +87,24 @@ public final class VerdictExamples {
                         "The machine lost power while warm and steady; a hang and a thermal trip are excluded.",
                         List.of(
                                 new Evidence("line 1310", "21:48", "torn tail of 41 bytes, declared by the next boot"),
-                                new Evidence("line 1311", "0:00", "boot 2, no orderly shutdown recorded"))));
+                                new Evidence("line 1311", "0:00", "boot 2, no orderly shutdown recorded")),
+                        List.of(
+                                new Table(
+                                        "Interruption, causes",
+                                        List.of("Cause", "Standing", "Evidence"),
+                                        List.of(
+                                                List.of("power-loss", "not excluded", "leaves no record"),
+                                                List.of(
+                                                        "kernel-crash",
+                                                        "excluded",
+                                                        "the store for crash records was there and holds no record, or"
+                                                                + " none of a crash"))),
+                                new Table(
+                                        "Interruption, last minute of the discrete GPU",
+                                        List.of("Time", "Stage", "Power", "Temperature"),
+                                        List.of(
+                                                List.of("-60.0 s", "discrete-mix", "149 W", "71 °C"),
+                                                List.of("0.0 s", "discrete-mix", "151 W", "\u001B[31m72 °C"))))));
         return verdict(
                 Outcome.FAIL,
                 "Died after 22 min, cold and steady: suspect the power path.",

@@ -51,6 +51,8 @@ final class VerdictJsonTest {
                         documented.at("/properties/findings/items/properties").fieldNames());
         assertThat(json.at("/findings/0/measured").asText()).isEqualTo("21 min 48 s");
         assertThat(json.at("/findings/0/evidence/0/place").asText()).isEqualTo("line 1309");
+        assertThat(json.at("/findings/2/tables/0/rows/0/1").asText()).isEqualTo("not excluded");
+        assertThat(json.at("/findings/2/tables/1/columns/3").asText()).isEqualTo("Temperature");
         assertThat(json.at("/attempts/1/summary").asText()).isEqualTo("41 min qualified, then shut off");
     }
 

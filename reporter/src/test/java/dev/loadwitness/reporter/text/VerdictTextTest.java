@@ -5,6 +5,7 @@ import static org.assertj.core.api.Assertions.assertThat;
 
 import dev.loadwitness.reporter.criteria.Evidence;
 import dev.loadwitness.reporter.criteria.Finding;
+import dev.loadwitness.reporter.criteria.Table;
 import dev.loadwitness.reporter.verdict.Verdict;
 import java.util.List;
 import java.util.Locale;
@@ -63,6 +64,10 @@ final class VerdictTextTest {
                 for (Evidence evidence : finding.evidence()) {
                     assertThat(shown).contains(joined(evidence.place() + "," + evidence.at() + ":" + evidence.text()));
                 }
+                for (Table table : finding.tables()) {
+                    assertThat(shown).contains(joined(table.title()));
+                    table.rows().forEach(row -> assertThat(shown).contains(joined(row.get(0)), joined(row.get(1))));
+                }
             }
             Stream.of(verdict.notes(), verdict.demonstrated(), verdict.logSha256())
                     .flatMap(List::stream)
@@ -77,6 +82,22 @@ final class VerdictTextTest {
                         .lines())
                 .anySatisfy(line ->
                         assertThat(line).matches("INCONCLUSIVE +clock-held +95\\.2 % +95 % +0\\.9 % +\\+0\\.2 %"));
+    }
+
+    @Test
+    void tablesStandInColumnsAndTheirLastOneWraps() {
+        assertThat(VerdictText.render(VerdictExamples.fail(), 80, false)).contains("""
+
+                        Interruption, causes
+                          Cause         Standing      Evidence
+                          power-loss    not excluded  leaves no record
+                          kernel-crash  excluded      the store for crash records was there and holds no
+                                                      record, or none of a crash
+
+                        Interruption, last minute of the discrete GPU
+                          Time     Stage         Power  Temperature
+                          -60.0 s  discrete-mix  149 W  71 °C
+                        """);
     }
 
     @Test

@@ -46,6 +46,12 @@ public enum Criterion implements Word {
                     Need.ofProvedPart(Metric.POWER_LIMIT),
                     new Need(Optional.of(Role.ADAPTER), List.of(Metric.ADAPTER_ONLINE)))),
     INTERRUPTIONS("nothing ended the run or a stage before its time", List.of(), List.of()),
+    ISOLATION(
+            "what goes wrong follows the discrete GPU, or does not: each GPU loaded by itself is clean",
+            List.of(),
+            List.of(
+                    new Need(Optional.of(Role.GPU_INTEGRATED), List.of(Metric.WORK_VERIFIED)),
+                    new Need(Optional.of(Role.GPU_DISCRETE), List.of(Metric.WORK_VERIFIED)))),
     COLD_STARTS(
             "switched on cold, woken and plugged in again so many times, and each time the load ran soon after",
             List.of(

@@ -16,6 +16,9 @@ import dev.loadwitness.runlog.LimitType;
 import dev.loadwitness.runlog.Metric;
 import dev.loadwitness.runlog.Role;
 import dev.loadwitness.runlog.Word;
+import dev.loadwitness.runlog.ending.EndCause;
+import dev.loadwitness.runlog.ending.Fact;
+import dev.loadwitness.runlog.ending.Found;
 import java.io.IOException;
 import java.lang.reflect.Field;
 import java.nio.file.Files;
@@ -87,7 +90,13 @@ class RunLogDocumentTest {
         String document = document();
         List<String> words = new ArrayList<>();
         for (Word[] family : new Word[][] {
-            Role.values(), Cause.values(), EventKind.values(), CloseReason.values(), Damage.Kind.values()
+            Role.values(),
+            Cause.values(),
+            EventKind.values(),
+            CloseReason.values(),
+            Fact.values(),
+            Found.values(),
+            Damage.Kind.values()
         }) {
             for (Word word : family) {
                 words.add(word.word());
@@ -105,6 +114,12 @@ class RunLogDocumentTest {
             }
         }
         assertThat(words).allSatisfy(word -> assertThat(document).contains("`" + word + "`"));
+    }
+
+    @Test
+    void everyCauseOfAnEndIsExplained() throws Exception {
+        String document = Files.readString(DOCS.resolve("interruptions.md"), UTF_8);
+        assertThat(EndCause.values()).allSatisfy(cause -> assertThat(document).contains("`" + cause.word() + "`"));
     }
 
     @Test

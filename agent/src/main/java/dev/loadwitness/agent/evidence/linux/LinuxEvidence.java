@@ -232,12 +232,12 @@ public final class LinuxEvidence implements Evidence {
     private Path journalFolder() throws IOException {
         Path folder = root.resolve("var/log/journal");
         if (!Files.isDirectory(folder)) {
-            throw new IOException("is not persistent");
+            throw new IOException("not persistent");
         }
         boolean any = Bounded.files(folder, 2).stream()
                 .anyMatch(f -> f.getFileName().toString().matches(".*\\.journal~?"));
         if (!any) {
-            throw new IOException("is not persistent: its folder is empty");
+            throw new IOException("not persistent: its folder is empty");
         }
         return folder.toAbsolutePath();
     }

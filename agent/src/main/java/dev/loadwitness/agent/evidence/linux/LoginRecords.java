@@ -94,6 +94,11 @@ final class LoginRecords {
         if (boot < 0 || boot + 1 == marks.size()) {
             return Optional.empty();
         }
-        return Optional.of(marks.get(boot + 1).kind == Kind.SHUTDOWN ? Found.SHUTDOWN : Found.NONE);
+        Mark next = marks.get(boot + 1);
+        if (next.kind == Kind.SHUTDOWN && next.at.isBefore(sample.minusSeconds(SLACK_SECONDS))) {
+            return Optional
+                    .empty(); // of an earlier boot: a cut can lose the record of a start that was not yet on the disk
+        }
+        return Optional.of(next.kind == Kind.SHUTDOWN ? Found.SHUTDOWN : Found.NONE);
     }
 }

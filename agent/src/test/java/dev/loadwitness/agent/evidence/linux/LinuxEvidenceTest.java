@@ -40,7 +40,7 @@ final class LinuxEvidenceTest {
         assertThat(facts).containsOnlyKeys("same-boot", "off-seconds", "not-learned");
         assertThat(facts).containsEntry("same-boot", "no").containsEntry("off-seconds", "7.8");
         assertThat(facts.get("not-learned"))
-                .contains("journal: is not persistent")
+                .contains("journal: not persistent")
                 .contains("wtmp: not there")
                 .contains("pstore: not mounted")
                 .contains("watchdog: not there");

@@ -74,6 +74,12 @@ final class LoginRecordsTest {
     }
 
     @Test
+    void theShutdownOfAnEarlierBootIsNotTakenForThatOfOneWhoseStartWasLost() throws Exception {
+        assertThat(LoginRecords.after(LoginRecords.read(written()), Instant.parse("2026-03-01T20:00:00Z")))
+                .isEmpty();
+    }
+
+    @Test
     void cutAndGarbledFilesAreReadAsFarAsTheyGo() throws Exception {
         byte[] whole = Files.readAllBytes(written());
         Path file = folder.resolve("cut");

@@ -1,0 +1,26 @@
+// SPDX-License-Identifier: Apache-2.0
+package dev.loadwitness.reporter.criteria;
+
+import static java.util.Objects.requireNonNull;
+
+import dev.loadwitness.reporter.scan.At;
+import java.util.List;
+import java.util.Optional;
+
+/**
+ * One thing that ended the run, or a stage, before its time.
+ *
+ * @param byMachine whether it lies with the machine; else with a person, the system, the witness, or it cannot be told
+ * @param text one sentence, or a few
+ * @param evidence where to look
+ * @param at last sample before it, or its event; empty if there is none
+ * @param tables causes, times, last minute; empty for what was no death
+ */
+record Interruption(boolean byMachine, String text, Evidence evidence, Optional<At> at, List<Table> tables) {
+    Interruption {
+        requireNonNull(text, "text");
+        requireNonNull(evidence, "evidence");
+        requireNonNull(at, "at");
+        tables = List.copyOf(tables);
+    }
+}
