@@ -161,7 +161,7 @@ final class Chart {
     /** As a form of the document, to be placed as one piece. */
     PdfTemplate draw(PdfWriter writer) {
         float keyHeight = (float) key.stream().mapToDouble(k -> k.height()).sum() + TITLE + 6;
-        float height = small ? TITLE + plotHeight : Math.max(TITLE + 2 * STRIP + plotHeight, keyHeight);
+        float height = small ? titleHeight() + plotHeight : Math.max(TITLE + 2 * STRIP + plotHeight, keyHeight);
         PdfContentByte canvas = writer.getDirectContent();
         PdfTemplate template = canvas.createTemplate(width, height);
         PdfGraphics2D graphics = new PdfGraphics2D(template, width, height, type.mapper(), false, false, 0);
@@ -180,7 +180,8 @@ final class Chart {
         graphics.setColor(Ink.TEXT);
         graphics.drawString(heading, 0, 9);
         if (small) {
-            namesBeside(graphics, type.bold.getWidthPoint(heading, size) + 8);
+            float from = isNarrow() ? 0 : type.bold.getWidthPoint(heading, size) + 8;
+            names(graphics, from, isNarrow() ? 18 : 9);
         }
 
         NumberAxis range = axis("");
@@ -201,7 +202,7 @@ final class Chart {
         combined.setInsets(RectangleInsets.ZERO_INSETS);
         combined.setRangeAxisLocation(AxisLocation.BOTTOM_OR_LEFT);
         ChartRenderingInfo info = new ChartRenderingInfo();
-        float top = small ? TITLE - 5 : TITLE + 2 * STRIP - 4;
+        float top = small ? titleHeight() - 5 : TITLE + 2 * STRIP - 4;
         chart.draw(
                 graphics,
                 new Rectangle2D.Double(0, top, width - keyWidth, Math.min(height - top, 1.5 * plotHeight)),
@@ -224,23 +225,32 @@ final class Chart {
         }
     }
 
-    /** Beside the title: a piece of each line and what it is, as far as there is room. */
-    private void namesBeside(Graphics2D graphics, float from) {
+    /** In a narrow chart the names of the lines have a line of their own. */
+    private boolean isNarrow() {
+        return width < 190;
+    }
+
+    private float titleHeight() {
+        return isNarrow() ? TITLE + 9 : TITLE;
+    }
+
+    /** A piece of each line and what it is, as far as there is room. */
+    private void names(Graphics2D graphics, float from, float y) {
         float x = from;
         Stroke before = graphics.getStroke();
         graphics.setFont(plain);
         for (int i = 0; i < traces.size(); i++) {
             String name = type.clean(traces.get(i).shortLabel(words));
-            float end = x + 19 + (float) wide(name);
+            float end = x + 14 + (float) wide(name);
             if (end > width) {
                 break;
             }
             graphics.setStroke(stroke(i));
             graphics.setColor(color(i));
-            graphics.draw(new Line2D.Float(x, 6.6f, x + 16, 6.6f));
+            graphics.draw(new Line2D.Float(x, y - 2.4f, x + 12, y - 2.4f));
             graphics.setColor(Ink.QUIET);
-            graphics.drawString(name, x + 19, 9);
-            x = end + 8;
+            graphics.drawString(name, x + 14, y);
+            x = end + 6;
         }
         graphics.setStroke(before);
     }
@@ -276,12 +286,14 @@ final class Chart {
         YIntervalSeriesCollection data = new YIntervalSeriesCollection();
         DeviationRenderer renderer = new DeviationRenderer(true, false);
         renderer.setAlpha(1);
-        boolean bands = traces.size() <= 2;
+        boolean bands = !small && traces.size() <= 2;
+        // Two to a point of paper: finer could not be seen, and would make the file heavy.
+        int bins = (int) (2 * (width - keyWidth));
         for (int t = 0; t < traces.size(); t++) {
             Trace trace = traces.get(t);
             for (Series series : trace.series()) {
                 if (series.segment() == segment) {
-                    for (YIntervalSeries run : runs(series, trace.scale(), bands, data.getSeriesCount())) {
+                    for (YIntervalSeries run : runs(series, trace.scale(), bands, data.getSeriesCount(), bins)) {
                         int index = data.getSeriesCount();
                         data.addSeries(run);
                         renderer.setSeriesPaint(index, color(t));
@@ -331,7 +343,8 @@ final class Chart {
     }
 
     /** Readings between two gaps, each run for itself: nothing is drawn where nothing was read. */
-    private static List<YIntervalSeries> runs(Series series, double scale, boolean band, int firstName) {
+    private static List<YIntervalSeries> runs(Series whole, double scale, boolean band, int firstName, int bins) {
+        Series series = Trace.thinned(whole, bins);
         List<YIntervalSeries> runs = new ArrayList<>();
         YIntervalSeries run = null;
         for (int i = 0; i < series.mean().length; i++) {

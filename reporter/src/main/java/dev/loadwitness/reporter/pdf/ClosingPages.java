@@ -16,7 +16,7 @@ import java.util.stream.IntStream;
 
 /** Sensors, machine, method, what cannot be seen, what the report rests on: the end of the report. */
 final class ClosingPages {
-    private static final int BENCH_CAUTIONS = 6;
+    private static final int BENCH_CAUTIONS = 2;
 
     private final Blocks blocks;
     private final Verdict verdict;
@@ -74,7 +74,10 @@ final class ClosingPages {
     }
 
     private PdfPCell small(String text) {
-        return blocks.underlined(blocks.cell(text, blocks.type.regular(Blocks.SMALL, Ink.TEXT)));
+        PdfPCell cell = blocks.underlined(blocks.cell(text, blocks.type.regular(7, Ink.TEXT)));
+        cell.setPaddingTop(0.4f);
+        cell.setPaddingBottom(2);
+        return cell;
     }
 
     private String quality(double value, Metric metric) {

@@ -30,7 +30,7 @@ final class FrontPage {
     private static final float GAP = 7;
     private static final float CODE = 64;
     private static final float CHART_LEAST = 58;
-    private static final float CHART_MOST = 96;
+    private static final float CHART_MOST = 112;
     private static final float ANSWER = 8.2f;
 
     private final Blocks blocks;
@@ -267,7 +267,7 @@ final class FrontPage {
             Font plain = blocks.type.regular(ANSWER, Ink.TEXT);
             // The word takes its part of the first line.
             String fitted = blocks.fitted(
-                    " ".repeat(0) + word + blocks.words.figures(answer.because()),
+                    word + blocks.words.figures(answer.because()),
                     plain,
                     blocks.width() * 0.676f - 12,
                     lines);
@@ -321,7 +321,7 @@ final class FrontPage {
     private PdfPCell handSignature() {
         PdfPTable inner = blocks.table(1);
         PdfPCell label = blocks.cell(
-                blocks.text("front.authorised") + ": " + blocks.words.loud(Words.ofRun(verdict.outcome())),
+                blocks.text("front.authorised", blocks.words.loud(Words.ofRun(verdict.outcome()))),
                 blocks.type.bold(BLOCK_LINE, Ink.TEXT));
         label.setPaddingBottom(30);
         inner.addCell(label);

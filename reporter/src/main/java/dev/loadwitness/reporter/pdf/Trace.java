@@ -87,6 +87,28 @@ record Trace(Quantity quantity, List<Series> series, double scale) {
         return limits;
     }
 
+    /** With at most so many bins, made of whole ones; a bin is empty only if all of its parts are. */
+    static Series thinned(Series series, int mostBins) {
+        int bins = series.mean().length;
+        int by = (bins + mostBins - 1) / mostBins;
+        if (by <= 1) {
+            return series;
+        }
+        int count = (bins + by - 1) / by;
+        double[] low = new double[count];
+        double[] mean = new double[count];
+        double[] high = new double[count];
+        for (int i = 0; i < count; i++) {
+            int from = i * by;
+            int to = Math.min(bins, from + by);
+            low[i] = Arrays.stream(series.lowest(), from, to).filter(Double::isFinite).min().orElse(Double.NaN);
+            mean[i] = Arrays.stream(series.mean(), from, to).filter(Double::isFinite).average().orElse(Double.NaN);
+            high[i] = Arrays.stream(series.highest(), from, to).filter(Double::isFinite).max().orElse(Double.NaN);
+        }
+        return new Series(
+                series.channel(), series.segment(), series.startSeconds(), by * series.binSeconds(), low, mean, high);
+    }
+
     /** A level line of a chart, in the chart's unit. */
     record Limit(double value, String text) {}
 }

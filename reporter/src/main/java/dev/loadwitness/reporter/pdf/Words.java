@@ -140,7 +140,7 @@ final class Words {
         String digits = value == Math.rint(value) && Math.abs(value) < 1e9
                 ? String.format(Locale.ROOT, "%.0f", value)
                 : String.format(Locale.ROOT, "%s", value);
-        return figures(unit.isEmpty() ? digits : digits + " " + unit);
+        return figures(unit.isEmpty() ? digits : digits + "\u00A0" + unit);
     }
 
     String number(OptionalDouble value, String unit) {

@@ -44,7 +44,7 @@ public final class PdfSignatureCheck {
      * @param sha256Fingerprint of the certificate, lower-case hexadecimal
      * @param selfSigned whether nobody but the signer vouches for that name
      * @param claimedAt the time the signer's own clock gave; nobody else vouches for it
-     * @param chain the certificates in the signature, the signer's first; not judged here
+     * @param chain the certificates in the signature, the signer's first, the others in no order; not judged here
      */
     public record Valid(
             String subject,

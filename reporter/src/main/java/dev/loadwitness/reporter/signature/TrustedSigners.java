@@ -7,13 +7,15 @@ import java.io.InputStream;
 import java.nio.file.Files;
 import java.nio.file.Path;
 import java.security.GeneralSecurityException;
-import java.security.cert.CertPath;
-import java.security.cert.CertPathValidator;
-import java.security.cert.CertPathValidatorException;
+import java.security.cert.CertPathBuilder;
+import java.security.cert.CertPathBuilderException;
+import java.security.cert.CertStore;
 import java.security.cert.Certificate;
 import java.security.cert.CertificateFactory;
-import java.security.cert.PKIXParameters;
+import java.security.cert.CollectionCertStoreParameters;
+import java.security.cert.PKIXBuilderParameters;
 import java.security.cert.TrustAnchor;
+import java.security.cert.X509CertSelector;
 import java.security.cert.X509Certificate;
 import java.util.ArrayList;
 import java.util.Date;
@@ -83,16 +85,17 @@ public final class TrustedSigners {
     private static boolean leadsTo(
             X509Certificate anchor, List<X509Certificate> chain, PdfSignatureCheck.Valid signature) {
         try {
-            // PKIX wants the path without the anchor itself.
-            List<X509Certificate> below =
-                    chain.stream().filter(c -> !c.equals(anchor)).toList();
-            CertPath path = CertificateFactory.getInstance("X.509").generateCertPath(below);
-            PKIXParameters parameters = new PKIXParameters(Set.of(new TrustAnchor(anchor, null)));
+            X509CertSelector signer = new X509CertSelector();
+            signer.setCertificate(chain.get(0));
+            PKIXBuilderParameters parameters =
+                    new PKIXBuilderParameters(Set.of(new TrustAnchor(anchor, null)), signer);
+            parameters.addCertStore(
+                    CertStore.getInstance("Collection", new CollectionCertStoreParameters(chain)));
             parameters.setRevocationEnabled(false);
             parameters.setDate(Date.from(signature.claimedAt()));
-            CertPathValidator.getInstance("PKIX").validate(path, parameters);
+            CertPathBuilder.getInstance("PKIX").build(parameters);
             return true;
-        } catch (CertPathValidatorException e) {
+        } catch (CertPathBuilderException e) {
             return false;
         } catch (GeneralSecurityException | RuntimeException e) {
             // Hostile chains end here too.

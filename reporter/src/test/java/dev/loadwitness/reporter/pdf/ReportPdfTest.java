@@ -6,7 +6,9 @@ import static org.assertj.core.api.Assertions.assertThat;
 import dev.loadwitness.reporter.criteria.Evidence;
 import dev.loadwitness.reporter.criteria.Finding;
 import dev.loadwitness.reporter.criteria.Table;
+import dev.loadwitness.reporter.scan.Mark;
 import dev.loadwitness.reporter.scan.Series;
+import dev.loadwitness.reporter.scan.StageSpan;
 import dev.loadwitness.reporter.text.VerdictExamples;
 import dev.loadwitness.reporter.text.VerdictJson;
 import dev.loadwitness.reporter.verdict.Verdict;
@@ -50,27 +52,34 @@ final class ReportPdfTest {
         }
 
         byte[] write() {
+            return ReportPdf.write(verdict, course(), ReportOptions.issuedAt(ISSUED));
+        }
+
+        Course course() {
             return switch (this) {
-                case BARE -> ReportPdf.write(verdict, List.of(), List.of(), List.of(), ReportOptions.issuedAt(ISSUED));
-                case EXTREME ->
-                    ReportPdf.write(
-                            verdict,
-                            VerdictExamples.crowded(),
-                            VerdictExamples.manyStages(),
-                            VerdictExamples.manyMarks(),
-                            ReportOptions.issuedAt(ISSUED));
-                default -> ordinary(verdict);
+                case BARE -> Course.NONE;
+                case EXTREME -> course(
+                        VerdictExamples.crowded(), VerdictExamples.manyStages(), VerdictExamples.manyMarks());
+                default -> ordinary();
             };
+        }
+
+        static Course ordinary() {
+            return course(VerdictExamples.series(), VerdictExamples.stages(), VerdictExamples.marks());
+        }
+
+        private static Course course(List<Series> series, List<StageSpan> stages, List<Mark> marks) {
+            return new Course(
+                    series,
+                    stages,
+                    stages.stream().map(s -> s.stage().contains("soak") ? 147.2 : Double.NaN).toList(),
+                    marks,
+                    series.stream().map(Series::channel).distinct().toList());
         }
     }
 
     private static byte[] ordinary(Verdict verdict) {
-        return ReportPdf.write(
-                verdict,
-                VerdictExamples.series(),
-                VerdictExamples.stages(),
-                VerdictExamples.marks(),
-                ReportOptions.issuedAt(ISSUED));
+        return ReportPdf.write(verdict, Variant.ordinary(), ReportOptions.issuedAt(ISSUED));
     }
 
     /** Written once for all tests that only read. */
@@ -130,13 +139,13 @@ final class ReportPdfTest {
                 .forEach(part -> assertThat(text).contains(shown(type, part)));
         verdict.attempts().forEach(a -> assertThat(text).contains(shown(type, a.number() + a.runId() + a.summary())));
         assertThat(text)
-                .contains("shoot-through", "ripple", "solderjoints", "relateonlytothemachine", "Lithiumbattery")
+                .contains("shoot-through", "ripple", "solderjoints", "relateonlytothemachine", "Batteryswollen")
                 .endsWith("Page" + read(variant).pages() + "of" + read(variant).pages() + tail(variant));
     }
 
     /** The page's frame is written last: below the page number stands only what a frame holds. */
     private static String tail(Variant variant) {
-        String title = Poppler.packed(ReportPdf.title(variant.verdict));
+        String title = Poppler.packed(ReportPdf.title(Words.english(), variant.verdict));
         return title + (variant.verdict.header().simulated() ? "SIMULATEDSIMULATED:nomachinewasmeasured" : "");
     }
 
@@ -287,13 +296,12 @@ final class ReportPdfTest {
         byte[] json = VerdictJson.write(VerdictExamples.pass());
         byte[] pdf = ReportPdf.write(
                 VerdictExamples.pass(),
-                List.of(),
-                List.of(),
-                List.of(),
-                new ReportOptions(
-                        ISSUED,
-                        "0.1.0 (3f2a9c1d02)",
-                        List.of(EmbeddedFile.runLog(logFile, "run.jsonl"), EmbeddedFile.verdictJson(json))));
+                Course.NONE,
+                ReportOptions.issuedAt(ISSUED)
+                        .by("0.1.0 (3f2a9c1d02)")
+                        .holding(List.of(
+                                new EmbeddedFile("run.jsonl", EmbeddedFile.Kind.RUN_LOG, Files.readAllBytes(logFile)),
+                                new EmbeddedFile("verdict.json", EmbeddedFile.Kind.VERDICT, json))));
         Poppler read = new Poppler(folder, pdf);
         String raw = new String(pdf, StandardCharsets.ISO_8859_1);
 
@@ -309,7 +317,7 @@ final class ReportPdfTest {
     void textInChartsStaysText() {
         assertThat(read(Variant.PASS).text())
                 .contains("Temperature,°C", "87°C:DiscreteGPUslowsitselfdown", "S3discretesoak", "minutes")
-                .contains("Clock,GHz", "Power,W", "DiscreteGPUlimitinforce", "Load:rateofverifiedwork");
+                .contains("Clock,GHz", "Power,W", "DiscreteGPUlimitinforce", "Verifiedwork,%ofitshighestrate");
     }
 
     @Test
@@ -319,7 +327,7 @@ final class ReportPdfTest {
         for (Quantity quantity : Quantity.values()) {
             assertThat(text)
                     .contains(Poppler.packed(
-                            quantity.title + ": no channel of this run measured it, so there is nothing to draw."));
+                            quantity.title(Words.english()) + ": no channel of this run measured it, so there is nothing to draw."));
         }
         assertThat(text).contains("Nostageoftheprocedurewasbegun.", "nothingwasdemonstrated");
     }
@@ -345,7 +353,7 @@ final class ReportPdfTest {
 
         assertThat(text)
                 .contains("Reportedfault[c]notstated", "Ratedgraphics[t]notstated", "Repairedrail[t]notstated")
-                .contains("Workdone[t]notstated", "Ambientnottaken", "Technician:notstated");
+                .contains("Workdone[t]notstated", "Ambientnottaken", "Techniciannotstated");
     }
 
     @Test
