@@ -10,11 +10,12 @@
 
 Standard library only. `build` makes kernel, initramfs and root, `images` makes disks and sticks, `emulator` runs them.
 """
-from .build import cache_folder, cache_megabytes, kernel, root
+from .build import cache_folder, cache_megabytes, furnished_root, kernel, root
 from .emulator import Disk, GuestError, Machine, Result, accelerator
 from .images import FatStick, blank_stick, ext4_of
 
 __all__ = [
     "Disk", "FatStick", "GuestError", "Machine", "Result", "accelerator", "blank_stick", "cache_folder",
-    "cache_megabytes", "ext4_of", "kernel", "root",
+    "cache_megabytes",
+    "ext4_of", "furnished_root", "kernel", "root",
 ]

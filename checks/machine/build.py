@@ -80,13 +80,18 @@ def root(packages=PACKAGES):
         if not image.exists():
             if os.geteuid() != 0:
                 raise BuildError("making the root file system needs root rights (debootstrap)")
-            tree = _bootstrapped(packages)
-            with tempfile.TemporaryDirectory(dir=cache_folder()) as work:
-                copy = pathlib.Path(work) / "root"
-                run("cp", "-a", tree, copy)
-                _make_bootable(copy)
-                _image_of(copy, image, spare_megabytes=512)
+            _image_from(_bootstrapped(packages), image)
         return image
+
+
+def furnished_root(image, furnish, packages=PACKAGES):
+    """The same with more in it, as `image`, which the caller owns: `furnish` is called with the folder to fill."""
+    if os.geteuid() != 0:
+        raise BuildError("making the root file system needs root rights (debootstrap)")
+    with _locked():
+        tree = _bootstrapped(sorted(packages))
+    _image_from(tree, pathlib.Path(image), furnish)
+    return image
 
 
 def minimal_debian(packages=PACKAGES):
@@ -266,6 +271,16 @@ def _make_bootable(tree):
     else:
         shutil.copy(HERE / "guest_plain_init.sh", init)
         init.chmod(0o755)
+
+
+def _image_from(tree, image, furnish=None):
+    with tempfile.TemporaryDirectory(dir=cache_folder()) as work:
+        copy = pathlib.Path(work) / "root"
+        run("cp", "-a", tree, copy)
+        _make_bootable(copy)
+        if furnish:
+            furnish(copy)
+        _image_of(copy, image, spare_megabytes=512)
 
 
 def _image_of(tree, image, spare_megabytes):

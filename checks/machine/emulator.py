@@ -70,8 +70,12 @@ def accelerator():
 
 
 class Machine:
-    def __init__(self, root_disk, disks=(), *, memory_megabytes=1024, processors=2, accel=None):
+    def __init__(self, root_disk, disks=(), *, memory_megabytes=1024, processors=2, accel=None, devices=(),
+                 kernel_arguments=""):
+        """`devices` are further arguments for QEMU, given at each boot."""
         self.accel = accel or accelerator()
+        self._devices = list(devices)
+        self._kernel_arguments = kernel_arguments
         self._disks = [root_disk, *disks]
         self._memory = memory_megabytes
         self._processors = processors
@@ -96,7 +100,7 @@ class Machine:
 
     # Power
 
-    def boot(self, timeout=None):
+    def boot(self, timeout=None, wait=True):
         """Switches the machine on and waits until it takes commands. After `kill` on the same disks, as a machine does."""
         if self._process:
             raise ValueError("the machine runs already")
@@ -108,7 +112,7 @@ class Machine:
             *_BARE, "-S", *_ACCELERATION[self.accel],
             "-m", str(self._memory), "-smp", str(self._processors),
             "-kernel", str(made / "vmlinuz"), "-initrd", str(made / "initramfs"),
-            "-append", "console=ttyS0 loglevel=5 panic=-1",
+            "-append", f"console=ttyS0 loglevel=5 panic=-1 {self._kernel_arguments}".strip(),
             "-chardev", f"file,id=console,path={console},append=on", "-serial", "chardev:console",
             "-chardev", f"socket,id=channel,path={self._folder / 'channel'},server=on,wait=off",
             "-serial", "chardev:channel",
@@ -118,6 +122,7 @@ class Machine:
         for disk in self._disks:
             image = str(disk.image).replace(",", ",,")
             command += ["-drive", f"file={image},format=raw,if=virtio,snapshot={'off' if disk.keep else 'on'}"]
+        command += self._devices
         begin = time.monotonic()
         with open(self._folder / "emulator", "ab") as said:
             # A session of its own: Ctrl-C here reaches us first, and we end it.
@@ -131,18 +136,26 @@ class Machine:
             raise GuestError(f"the emulator did not start\n{self.console()}") from None
         self._channel = self._connect("channel")
         self._control.call("cont")
+        if not wait:
+            return
         self._wait_ready(timeout or self.patience(60))
         self.boot_seconds = time.monotonic() - begin
 
     def kill(self):
-        """The power goes. What the guest had not yet sent to its disks is lost; what it had sent is not."""
+        """The power goes. What the guest had not yet sent to its disks is lost; what it had sent is not.
+
+        Returns this machine's clock just before and just after, in seconds of the epoch.
+        """
+        before = time.time()
         if self._process:
             self._process.send_signal(signal.SIGKILL)
             self._process.wait()
+        after = time.time()
         for link in (self._channel, self._control):
             if link:
                 link.close()
         self._process = self._channel = self._control = None
+        return before, after
 
     def reset(self, timeout=None):
         """The reset button, then the wait for the next boot."""
@@ -203,13 +216,22 @@ class Machine:
         status = int(self.sh(f"cat /run/machine/{name}.status").output)
         return Result(status, self.output(name), time.monotonic() - begin)
 
-    def until(self, condition, timeout, what):
-        """Waits until a shell condition holds in the guest."""
+    def wait_off(self, timeout=None):
+        """Waits until the guest has switched itself off, as it was told to."""
+        timeout = timeout or self.patience(90)
+        try:
+            self._process.wait(timeout)
+        except subprocess.TimeoutExpired:
+            raise GuestError(f"the guest did not switch off within {timeout:.0f} s\n{self.console()}") from None
+        self.kill()
+
+    def until(self, condition, timeout, what, every=0.3):
+        """Waits until a shell condition holds in the guest. Each look costs an emulated guest a good deal of its time."""
         begin = time.monotonic()
         while self.sh(condition, check=False).status != 0:
             if time.monotonic() - begin > timeout:
                 raise GuestError(f"not within {timeout:.0f} s: {what}\n{self.console()}")
-            time.sleep(0.3)
+            time.sleep(every)
 
     # The stick
 

@@ -9,7 +9,7 @@ public interface Evidence {
     /**
      * The facts of a {@code boot-evidence} record, by the words of {@link dev.loadwitness.runlog.ending.Fact}. Never
      * throws: what could not be learned is left out, and said in {@code not-learned}. Takes seconds, and with everything
-     * hanging under a minute. Copies no serial number, host or user name.
+     * hanging a minute and a half. Copies no serial number, host or user name.
      */
     Map<String, String> gather(LastBoot last);
 

@@ -37,7 +37,8 @@ import java.util.stream.Stream;
  */
 public final class Systemd {
     private static final String SYSTEMCTL = "/usr/bin/systemctl";
-    private static final List<String> TOOLS = List.of(SYSTEMCTL, "/bin/sh", "/usr/bin/sha256sum", "/usr/bin/setpriv");
+    private static final List<String> TOOLS =
+            List.of(SYSTEMCTL, "/bin/sh", "/usr/bin/sha256sum", "/usr/bin/setpriv", "/usr/bin/nsenter");
 
     private final Path root;
 

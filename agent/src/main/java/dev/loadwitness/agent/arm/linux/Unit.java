@@ -51,8 +51,9 @@ final class Unit {
                 # Nothing is executed that is not byte for byte what was installed.
                 ExecStartPre=/bin/sh -c 'cd %1$s && echo "%2$s  %3$s" | /usr/bin/sha256sum --check --strict --status && /usr/bin/sha256sum --check --strict --status %3$s'
                 ExecStart=%4$s
-                # When the run is over its state is gone, and so is all of this then; outside of the walls below.
-                ExecStopPost=+/bin/sh -c 'test -e %1$s/state || { rm -rf %1$s; rm -f /%5$s /%6$s; /usr/bin/systemctl daemon-reload; }'
+                # When the run is over its state is gone, and so is all of this then; outside of the walls below. They still
+                # hold for the folders that may be written to, each of which is a mount in here that cannot be removed.
+                ExecStopPost=+/usr/bin/nsenter --target=1 --mount -- /bin/sh -c 'test -e %1$s/state || { rm -rf %1$s; rm -f /%5$s /%6$s; /usr/bin/systemctl daemon-reload; }'
                 Restart=no
                 KillMode=mixed
                 TimeoutStopSec=100

@@ -34,7 +34,8 @@ final class SystemdTest {
     @BeforeEach
     void system() throws IOException {
         Files.createDirectories(root.resolve("run/systemd/system"));
-        for (String tool : List.of("usr/bin/systemctl", "bin/sh", "usr/bin/sha256sum", "usr/bin/setpriv")) {
+        for (String tool :
+                List.of("usr/bin/systemctl", "bin/sh", "usr/bin/sha256sum", "usr/bin/setpriv", "usr/bin/nsenter")) {
             Path file = root.resolve(tool);
             Files.createDirectories(file.getParent());
             Files.writeString(file, "");
@@ -137,7 +138,7 @@ final class SystemdTest {
     void theUnitThatTheRunsEndLeavesRemovesEverything() throws Exception {
         systemd.arm(request(), program);
         String last = unit().lines()
-                .filter(l -> l.startsWith("ExecStopPost=+/bin/sh -c '"))
+                .filter(l -> l.startsWith("ExecStopPost=+/usr/bin/nsenter --target=1 --mount -- /bin/sh -c '"))
                 .findFirst()
                 .orElseThrow();
         String script = last.substring(last.indexOf('\'') + 1, last.lastIndexOf('\''))
