@@ -8,6 +8,7 @@ import dev.loadwitness.runlog.Header;
 import dev.loadwitness.runlog.jobsheet.JobSheet;
 import dev.loadwitness.runlog.jobsheet.JobSheetException;
 import dev.loadwitness.runlog.jobsheet.JobSheetReader;
+import dev.loadwitness.runlog.jobsheet.PhotoCheck;
 import dev.loadwitness.runlog.procedure.Procedure;
 import dev.loadwitness.runlog.procedure.ProcedureException;
 import dev.loadwitness.runlog.procedure.ProcedureReader;
@@ -85,14 +86,35 @@ final class Inputs {
     }
 
     private static JobSheet jobSheet(Path file) throws Complaint {
+        JobSheet sheet;
         try {
-            return JobSheetReader.read(file.getFileName().toString(), text(file));
+            sheet = JobSheetReader.read(file.getFileName().toString(), text(file));
         } catch (JobSheetException e) {
             throw new Complaint(Exit.DATA, e.getMessage());
         }
+        for (PhotoCheck photo : photos(file, sheet)) {
+            if (photo.state() == PhotoCheck.State.DIFFERS) {
+                throw new Complaint(
+                        Exit.DATA,
+                        photo.photo().file() + " beside " + file
+                                + " is not the photo that the sheet names: its SHA-256 is " + photo.found()
+                                + "; put the right one there, or the new digest into the sheet");
+            }
+        }
+        return sheet;
     }
 
-    private static String text(Path file) throws Complaint {
+    /** The sheet's photos against what lies beside it. */
+    static List<PhotoCheck> photos(Path file, JobSheet sheet) throws Complaint {
+        Path folder = file.toAbsolutePath().getParent();
+        try {
+            return PhotoCheck.beside(sheet, folder);
+        } catch (IOException e) {
+            throw new Complaint(Exit.NO_INPUT, "a photo beside " + file + " cannot be read: " + e.getMessage());
+        }
+    }
+
+    static String text(Path file) throws Complaint {
         readable(file);
         try {
             if (Files.size(file) > MOST_TEXT_BYTES) {

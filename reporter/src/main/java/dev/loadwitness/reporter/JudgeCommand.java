@@ -75,7 +75,7 @@ final class JudgeCommand implements Callable<Integer> {
         return System.getenv("NO_COLOR") == null && Terminal.find().isPresent();
     }
 
-    private static int width() {
+    static int width() {
         String columns = System.getenv("COLUMNS");
         return columns != null && columns.matches("[0-9]{2,3}") ? Integer.parseInt(columns) : DEFAULT_WIDTH;
     }

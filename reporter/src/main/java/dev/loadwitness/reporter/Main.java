@@ -15,7 +15,13 @@ import picocli.CommandLine.Command;
 @Command(
         name = "loadwitness-reporter",
         description = "Judges a burn-in run log and writes the signed report.",
-        subcommands = {JudgeCommand.class, CertifyCommand.class, VerifyCommand.class, SigningKeyCommand.class},
+        subcommands = {
+            JudgeCommand.class,
+            CertifyCommand.class,
+            VerifyCommand.class,
+            JobCommand.class,
+            SigningKeyCommand.class
+        },
         mixinStandardHelpOptions = true,
         versionProvider = Version.class,
         synopsisSubcommandLabel = "COMMAND",

@@ -35,6 +35,8 @@ public final class Criteria {
                     new Charging(),
                     new Fans(),
                     new Devices(),
+                    new Rails(),
+                    new HandChecks(),
                     new WholeEvidence())
             .collect(Collectors.toUnmodifiableMap(Rule::criterion, Function.identity()));
 

@@ -188,6 +188,8 @@ public final class VerdictJson {
         json.writeStringField("repairedRail", job.repairedRail());
         number("ratedGraphicsWatts", job.ratedGraphicsWatts());
         number("adapterWatts", job.adapterWatts());
+        text("sha256", job.sha256().isEmpty() ? null : job.sha256());
+        json.writeBooleanField("givenAfterRun", verdict.sheetGivenAfterRun());
         json.writeEndObject();
     }
 

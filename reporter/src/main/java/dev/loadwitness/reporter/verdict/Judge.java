@@ -61,10 +61,13 @@ public final class Judge {
     /**
      * Judges a log.
      *
-     * @throws IOException if a file cannot be read or is no run log
+     * @throws IOException if a file cannot be read or is no run log, or the job sheet is for another ticket
      */
     public static Judgement judge(Request request) throws IOException {
         Scan scan = LogScan.of(request.log(), new ScanOptions(request.otherProcedure(), request.series()));
+        if (request.jobSheet().isPresent()) {
+            LaterSheet.refuseOtherTicket(scan.header(), request.jobSheet().get());
+        }
         Optional<JobSheet> jobSheet = request.jobSheet().isPresent() ? request.jobSheet() : ownJobSheet(scan);
         Procedure judgedBy = request.otherProcedure()
                 .map(other -> other.forRail(scan.repairedRail()))
@@ -134,6 +137,8 @@ public final class Judge {
             notes.add("Judged by procedure '" + run.judgedBy().name() + "', not by the one the run began with ('"
                     + run.scan().procedure().name() + "').");
         }
+        run.jobSheet()
+                .ifPresent(sheet -> notes.addAll(LaterSheet.notes(run.scan().header(), sheet)));
         repairedRail(run).ifPresent(notes::add);
         notes.addAll(attempts.notes());
         if (run.scan().header().ambientCelsius().isEmpty()) {

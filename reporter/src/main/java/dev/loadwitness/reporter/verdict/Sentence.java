@@ -16,6 +16,7 @@ final class Sentence {
             Criterion.INTERRUPTIONS,
             Criterion.HARDWARE_ERRORS,
             Criterion.DEVICES,
+            Criterion.RAILS,
             Criterion.FANS,
             Criterion.COMPUTE_ERRORS,
             Criterion.MEMORY_ERRORS,
@@ -34,7 +35,8 @@ final class Sentence {
             Criterion.POWER_PLAUSIBLE,
             Criterion.ENERGY_AGREES,
             Criterion.ISOLATION,
-            Criterion.EVIDENCE);
+            Criterion.EVIDENCE,
+            Criterion.HAND_CHECKS);
 
     private static final Comparator<Finding> BY_CAUSE =
             Comparator.comparingInt(f -> Math.floorMod(CAUSES_FIRST.indexOf(f.criterion()), CAUSES_FIRST.size() + 1));

@@ -5,6 +5,7 @@ import static java.util.Objects.requireNonNull;
 
 import dev.loadwitness.reporter.criteria.Finding;
 import dev.loadwitness.reporter.criteria.Outcome;
+import dev.loadwitness.runlog.Attachment;
 import dev.loadwitness.runlog.Header;
 import dev.loadwitness.runlog.jobsheet.JobSheet;
 import dev.loadwitness.runlog.procedure.Procedure;
@@ -50,6 +51,14 @@ public record Verdict(
         demonstrated = List.copyOf(demonstrated);
         logSha256 = List.copyOf(logSha256);
         requireNonNull(lastChain, "lastChain");
+    }
+
+    /** Whether the job sheet judged with is another one than the run began with, or the run began without. */
+    public boolean sheetGivenAfterRun() {
+        return jobSheet.isPresent()
+                && !header.jobSheet()
+                        .map(Attachment::sha256)
+                        .equals(Optional.of(jobSheet.get().sha256()));
     }
 
     /**

@@ -68,7 +68,12 @@ class CriteriaContractTest {
                 .stage("ramp", 60, "loads: [gpu-ramp], gpu: gpu-discrete", Role.GPU_DISCRETE)
                 .soak("soak", 400)
                 .stage("steps", 30, "loads: [gpu-steps], gpu: gpu-discrete", Role.GPU_DISCRETE)
-                .jobSheet("wall-meter: {idle: 40 W, soak: 233 W}\n") // 0.85 of the rise is 164 W: 125 W and 40 W
+                // 0.85 of the wall meter's rise is 164 W: 125 W and 40 W
+                .jobSheet("""
+                        wall-meter: {idle: 40 W, soak: 233 W}
+                        rails: [{name: main 5 V, kind: fixed, nominal: 5 V, voltage-after: 5.05 V}]
+                        hand-checks: [{name: keyboard, done: yes}]
+                        """)
                 .channel(Channel.of("cpu.power", Metric.POWER, Role.CPU, "powercap"), m -> m.loaded() ? 55 : 15)
                 .channel(
                         Channel.of("integrated.work.verified", Metric.WORK_VERIFIED, Role.GPU_INTEGRATED, "load"),

@@ -281,22 +281,35 @@ public final class VerdictExamples {
         JobSheet base = job().orElseThrow();
         JobSheet job = new JobSheet(
                 base.ticket(),
-                greek,
-                russian,
-                (german + " ").repeat(10),
-                base.received(),
+                new JobSheet.Issuer(greek, russian, german, endless, endless),
+                new JobSheet.Intake(
+                        (german + " ").repeat(10),
+                        endless,
+                        base.received(),
+                        (russian + ". ").repeat(30),
+                        endless,
+                        List.of()),
                 new JobSheet.Machine(endless, "AW-17 Kestrel " + "long name ".repeat(60), "S".repeat(300)),
-                (russian + ". ").repeat(30),
-                List.of(german, greek, russian, endless),
-                endless,
-                OptionalDouble.of(150),
-                OptionalDouble.of(230),
-                JobSheet.WallMeter.NONE,
-                List.of(),
-                List.of(new JobSheet.Rail(
+                new JobSheet.Repair(
+                        List.of(endless),
+                        List.of(german, greek, russian, endless),
+                        List.of(greek),
+                        endless,
+                        List.of(endless)),
+                new JobSheet.Power(
+                        OptionalDouble.of(150),
+                        endless,
+                        new JobSheet.Adapter(OptionalDouble.of(230), endless, Optional.empty(), Optional.empty()),
+                        new JobSheet.Battery(greek, endless, Optional.empty()),
+                        JobSheet.WallMeter.NONE),
+                new JobSheet.Bench(
+                        OptionalDouble.empty(), endless, List.of(new JobSheet.Instrument(endless, greek, endless))),
+                List.of(JobSheet.Rail.of(
                         endless, OptionalDouble.of(0.4), OptionalDouble.empty(), OptionalDouble.of(0.85), "")),
-                List.of(new JobSheet.HandCheck(german, false, endless)),
-                Map.of(Criterion.MEMORY_ERRORS, greek));
+                List.of(new JobSheet.HandCheck(german, JobSheet.HandCheck.State.OPEN, endless)),
+                new JobSheet.Closing(endless, Optional.of(false), List.of(new JobSheet.Photo(greek, DIGEST, endless))),
+                Map.of(Criterion.MEMORY_ERRORS, greek),
+                DIGEST);
         List<Verdict.Attempt> attempts = new ArrayList<>();
         for (int i = 1; i <= 25; i++) {
             attempts.add(new Verdict.Attempt(i, String.format(java.util.Locale.ROOT, "%032x", i), german, i % 2 == 0));
@@ -578,31 +591,46 @@ public final class VerdictExamples {
     private static Optional<JobSheet> job() {
         return Optional.of(new JobSheet(
                 "FBR-2026-0142",
-                "Fernhollow Board Repair",
-                "M. Okonjo-Vale",
-                "Customer 88",
-                Optional.of(LocalDate.of(2026, 11, 20)),
+                new JobSheet.Issuer("Fernhollow Board Repair", "M. Okonjo-Vale", "", "", ""),
+                new JobSheet.Intake(
+                        "Customer 88",
+                        "",
+                        Optional.of(LocalDate.of(2026, 11, 20)),
+                        "Switches off after ten to thirty minutes of play, restarts cold.",
+                        "",
+                        List.of(12.0, 28.0)),
                 new JobSheet.Machine("Alder Works", "AW-17 Kestrel", "AWK17-004711"),
-                "Switches off after ten to thirty minutes of play, restarts cold.",
-                List.of("replaced one power stage of the graphics core rail", "refitted heatsink, new pads"),
-                "graphics core",
-                OptionalDouble.of(150),
-                OptionalDouble.of(230),
-                JobSheet.WallMeter.NONE,
-                List.of(12.0, 28.0),
+                new JobSheet.Repair(
+                        List.of(),
+                        List.of("replaced one power stage of the graphics core rail", "refitted heatsink, new pads"),
+                        List.of(),
+                        "graphics core",
+                        List.of()),
+                new JobSheet.Power(
+                        OptionalDouble.of(150),
+                        "",
+                        new JobSheet.Adapter(OptionalDouble.of(230), "", Optional.empty(), Optional.empty()),
+                        JobSheet.Battery.NONE,
+                        JobSheet.WallMeter.NONE),
+                JobSheet.Bench.NONE,
                 List.of(
-                        new JobSheet.Rail(
+                        JobSheet.Rail.of(
                                 "graphics core",
                                 OptionalDouble.of(0.2),
                                 OptionalDouble.of(0.9),
                                 OptionalDouble.of(0.81),
                                 "idle"),
-                        new JobSheet.Rail(
+                        JobSheet.Rail.of(
                                 "5 V", OptionalDouble.empty(), OptionalDouble.of(310), OptionalDouble.of(5.03), "")),
                 List.of(
-                        new JobSheet.HandCheck("display, all corners", true, ""),
-                        new JobSheet.HandCheck("USB ports", false, "left rear port not present on this board")),
-                Map.of()));
+                        new JobSheet.HandCheck("display, all corners", JobSheet.HandCheck.State.DONE, ""),
+                        new JobSheet.HandCheck(
+                                "USB ports",
+                                JobSheet.HandCheck.State.OPEN,
+                                "left rear port not present on this board")),
+                JobSheet.Closing.NONE,
+                Map.of(),
+                DIGEST));
     }
 
     private static Procedure procedure() {

@@ -315,6 +315,18 @@ public enum Criterion implements Word {
             "keyboard, storage, wireless and discrete GPU are there throughout; what must be absent is",
             List.of(),
             List.of()),
+    RAILS(
+            "each rail that the job sheet lists is within its limits after the repair",
+            List.of(new Parameter(
+                    "tolerance",
+                    SHARE,
+                    0.05,
+                    0.001,
+                    0.2,
+                    "how far a fixed rail without limits of its own may be from its nominal voltage (ATX12V Power Supply"
+                            + " Design Guide 2.0, section 3.2.1: a generic check, not the board's own limits)")),
+            List.of()),
+    HAND_CHECKS("each check by hand on the job sheet is made, and none failed", List.of(), List.of()),
     EVIDENCE(
             "the log is whole, closed and without long gaps, and the witness proved that it can see",
             List.of(

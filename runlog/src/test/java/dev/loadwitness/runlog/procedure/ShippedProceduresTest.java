@@ -95,6 +95,8 @@ final class ShippedProceduresTest {
                         Criterion.COMPUTE_ERRORS,
                         Criterion.HARDWARE_ERRORS,
                         Criterion.DEVICES,
+                        Criterion.RAILS,
+                        Criterion.HAND_CHECKS,
                         Criterion.EVIDENCE);
     }
 
