@@ -174,7 +174,7 @@ final class Chart {
     }
 
     private void draw(Graphics2D graphics, float height) {
-        String heading = title + ", " + quantity.unit(words);
+        String heading = title + ", " + (small ? quantity.shortUnit(words) : quantity.unit(words));
         float size = small ? 7.4f : 8.6f;
         graphics.setFont(type.chartBold(size));
         graphics.setColor(Ink.TEXT);
@@ -278,10 +278,9 @@ final class Chart {
 
     private XYPlot plot(int segment) {
         String minutes = words.text("course.minutes");
-        NumberAxis domain = axis(
-                time.segments() == 1
-                        ? minutes
-                        : words.text("course.stretch.minutes", Timeline.stretch(words, segment)));
+        String named = words.text("course.stretch.minutes", Timeline.stretch(words, segment));
+        // Side by side in a small chart the names of stretches would run into each other.
+        NumberAxis domain = axis(time.segments() == 1 ? minutes : small ? "" : named);
         domain.setRange(0, time.minutes(segment));
         YIntervalSeriesCollection data = new YIntervalSeriesCollection();
         DeviationRenderer renderer = new DeviationRenderer(true, false);

@@ -35,6 +35,7 @@ final class CriteriaPages {
         if (verdict.findings().isEmpty()) {
             blocks.paragraph(blocks.text("criteria.none"));
         } else {
+            blocks.paragraph(blocks.words.figures(verdict.sentence()), blocks.type.bold(Blocks.BODY, Ink.TEXT));
             table();
         }
         conformity();
@@ -51,8 +52,8 @@ final class CriteriaPages {
                         "criteria.column.limit",
                         "criteria.column.u",
                         "criteria.column.margin"),
-                15,
-                41,
+                16,
+                40,
                 12,
                 14,
                 8,
@@ -107,7 +108,7 @@ final class CriteriaPages {
                 blocks.writer.getDirectContent(), finding.outcome(), 7.6f, Ink.of(finding.outcome()), Color.WHITE);
         phrase.add(new Chunk(sign, 0, -1.2f));
         phrase.add(new Phrase(
-                " " + blocks.words.loud(finding.outcome()), blocks.type.bold(7.8f, Ink.of(finding.outcome()))));
+                " " + blocks.words.loud(finding.outcome()), blocks.type.bold(7.2f, Ink.of(finding.outcome()))));
         if (!finding.mandatory()) {
             phrase.add(new Phrase("\n" + blocks.text("criteria.advisory"), blocks.type.regular(Blocks.SMALL, Ink.QUIET)));
         }

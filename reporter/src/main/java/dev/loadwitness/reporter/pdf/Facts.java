@@ -10,6 +10,7 @@ import java.util.List;
 import java.util.Optional;
 import java.util.function.Function;
 import java.util.stream.Collectors;
+import java.util.stream.Stream;
 
 /** What the pages say about item, job and run, put together from job sheet, header and course. */
 final class Facts {
@@ -30,6 +31,62 @@ final class Facts {
     /** A text of the job sheet, or that nobody stated it. */
     String text(Function<JobSheet, String> field) {
         return words.stated(job.map(field).orElse(""));
+    }
+
+    /** A text of the job sheet; empty if nobody stated it. */
+    String optional(Function<JobSheet, String> field) {
+        return job.map(field).orElse("");
+    }
+
+    String listed(Function<JobSheet, List<String>> field) {
+        return words.stated(String.join("; ", job.map(field).orElse(List.of())));
+    }
+
+    /** Who lets the report go out: the technician, unless the sheet names another. */
+    String authorisedBy() {
+        String named = optional(j -> j.issuer().authorisedBy());
+        return named.isBlank() ? text(JobSheet::technician) : named;
+    }
+
+    String rated() {
+        String watts = job.map(j -> words.number(j.ratedGraphicsWatts(), "W")).orElse(words.text("open.not-stated"));
+        return joined(watts, optional(j -> j.power().ratingOrigin()));
+    }
+
+    String adapter() {
+        if (job.isEmpty()) {
+            return words.text("open.not-stated");
+        }
+        JobSheet.Adapter adapter = job.get().power().adapter();
+        return joined(
+                words.number(adapter.watts(), "W"),
+                adapter.label(),
+                adapter.recognised()
+                        .map(r -> words.text(r ? "adapter.recognised" : "adapter.not-recognised"))
+                        .orElse(""),
+                whose(adapter.whose()));
+    }
+
+    String battery() {
+        if (job.isEmpty()) {
+            return words.text("open.not-stated");
+        }
+        JobSheet.Battery battery = job.get().power().battery();
+        return joined(words.stated(battery.label()), battery.condition(), whose(battery.whose()));
+    }
+
+    private String whose(Optional<JobSheet.Owner> owner) {
+        return owner.map(o -> words.text("owner." + o.word())).orElse(words.text("owner.not-stated"));
+    }
+
+    String closedSinceTest() {
+        return job.flatMap(j -> j.closing().closedSinceTest())
+                .map(closed -> words.text(closed ? "closed.yes" : "closed.no"))
+                .orElse(words.text("open.not-stated"));
+    }
+
+    private static String joined(String... parts) {
+        return Stream.of(parts).filter(p -> !p.isBlank()).collect(Collectors.joining(", "));
     }
 
     /** What the technician wrote, else what the machine says of itself. */
@@ -73,10 +130,13 @@ final class Facts {
     }
 
     String ambient() {
-        return header.ambientCelsius().isPresent()
-                ? words.number(header.ambientCelsius(), "°C")
-                        + (header.ambientHow().isBlank() ? "" : ", " + header.ambientHow())
-                : words.text("open.not-taken");
+        if (header.ambientCelsius().isPresent()) {
+            return joined(words.number(header.ambientCelsius(), "°C"), header.ambientHow());
+        }
+        return job.map(JobSheet::bench)
+                .filter(b -> b.ambientCelsius().isPresent())
+                .map(b -> joined(words.number(b.ambientCelsius(), "°C"), b.ambientHow(), "[t]"))
+                .orElse(words.text("open.not-taken"));
     }
 
     String procedure() {

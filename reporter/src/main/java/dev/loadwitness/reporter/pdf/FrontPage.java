@@ -115,10 +115,10 @@ final class FrontPage {
     }
 
     private PdfPTable letterhead() {
-        PdfPTable table = blocks.table(58, 42);
+        PdfPTable table = blocks.table(48, 52);
         Font shopFont = blocks.type.bold(10.5f, Ink.ACCENT);
         String shop = job.map(JobSheet::shop).filter(s -> !s.isBlank()).orElse(blocks.text("front.shop-open"));
-        PdfPCell left = blocks.cell(blocks.fitted(shop, shopFont, blocks.width() * 0.58f - 8, 1), shopFont);
+        PdfPCell left = blocks.cell(blocks.fitted(shop, shopFont, blocks.width() * 0.48f - 8, 1), shopFont);
         left.setPaddingLeft(0);
         left.setVerticalAlignment(Element.ALIGN_BOTTOM);
         PdfPCell right = blocks.cell(
@@ -328,7 +328,7 @@ final class FrontPage {
         Font small = blocks.type.regular(Blocks.SMALL, Ink.QUIET);
         String technician = blocks.text(
                 "front.technician",
-                blocks.words.stated(job.map(JobSheet::technician).orElse("")));
+                facts.authorisedBy());
         String under = header.simulated()
                 ? blocks.text("front.not-to-be-signed")
                 : blocks.text("front.sign-here");

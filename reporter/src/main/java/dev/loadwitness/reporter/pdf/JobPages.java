@@ -7,7 +7,6 @@ import dev.loadwitness.runlog.Header;
 import dev.loadwitness.runlog.jobsheet.JobSheet;
 import java.util.List;
 import java.util.Optional;
-import java.util.stream.Collectors;
 
 /** Item, job, run and attempts, whole: what page 1 may have shortened. */
 final class JobPages {
@@ -48,43 +47,48 @@ final class JobPages {
             blocks.wide(table, "job.replaces", c.number());
             blocks.wide(table, "job.replaces.why", c.reason());
         });
-        blocks.pair(table, "job.shop", facts.text(JobSheet::shop), "job.technician", facts.text(JobSheet::technician));
+        String earlier = facts.optional(j -> j.issuer().earlierReport());
+        if (!earlier.isBlank()) {
+            blocks.wide(table, "job.earlier", earlier);
+        }
+        blocks.pair(table, "job.shop", facts.text(JobSheet::shop), "job.authorised", facts.authorisedBy());
+        blocks.pair(
+                table,
+                "job.technician",
+                facts.text(JobSheet::technician),
+                "job.received",
+                job.flatMap(JobSheet::received).map(blocks.words::day).orElse(blocks.text("open.not-stated")));
+        blocks.pair(
+                table,
+                "job.customer",
+                facts.text(JobSheet::customer),
+                "job.reference",
+                facts.text(j -> j.intake().customerReference()));
         blocks.pair(
                 table,
                 "job.make",
                 facts.machine(JobSheet.Machine::make, "make"),
                 "job.model",
                 facts.machine(JobSheet.Machine::model, "model"));
-        blocks.pair(
-                table,
-                "job.serial",
-                facts.serial(),
-                "job.received",
-                job.flatMap(JobSheet::received).map(blocks.words::day).orElse(blocks.text("open.not-stated")));
-        blocks.wide(table, "job.customer", facts.text(JobSheet::customer));
+        blocks.wide(table, "job.serial", facts.serial());
+        blocks.wide(table, "job.condition", facts.text(j -> j.intake().condition()));
         blocks.wide(table, "job.fault", facts.text(JobSheet::reportedFault));
-        String between = job.map(JobSheet::minutesBetweenFaults).orElse(List.of()).stream()
-                .map(m -> blocks.text("job.minutes", blocks.words.number(m, "")))
-                .collect(Collectors.joining(", "));
-        blocks.wide(table, "job.fault-times", blocks.words.stated(between));
         blocks.wide(
                 table,
-                "job.work",
-                job.map(JobSheet::workDone)
-                        .filter(w -> !w.isEmpty())
-                        .map(w -> String.join("; ", w))
-                        .orElse(blocks.text("open.not-stated")));
-        blocks.pair(
-                table,
-                "job.rail",
-                facts.text(JobSheet::repairedRail),
-                "job.rated",
-                job.map(j -> blocks.words.number(j.ratedGraphicsWatts(), "W")).orElse(blocks.text("open.not-stated")));
-        blocks.wide(
-                table,
-                "job.adapter",
-                job.map(j -> blocks.words.number(j.adapterWatts(), "W")).orElse(blocks.text("open.not-stated")));
+                "job.fault-times",
+                facts.listed(j -> j.minutesBetweenFaults().stream()
+                        .map(m -> blocks.text("job.minutes", blocks.words.number(m, "")))
+                        .toList()));
+        blocks.wide(table, "job.found", facts.listed(j -> j.repair().findings()));
+        blocks.wide(table, "job.work", facts.listed(JobSheet::workDone));
+        blocks.wide(table, "job.parts", facts.listed(j -> j.repair().partsReplaced()));
+        blocks.wide(table, "job.left", facts.listed(j -> j.repair().knownFaults()));
+        blocks.pair(table, "job.rail", facts.text(JobSheet::repairedRail), "job.rated", facts.rated());
         blocks.wide(table, "front.power", facts.watts());
+        blocks.wide(table, "job.adapter", facts.adapter());
+        blocks.wide(table, "job.battery", facts.battery());
+        blocks.pair(table, "job.seal", facts.text(j -> j.closing().seal()), "job.closed", facts.closedSinceTest());
+        blocks.wide(table, "job.warranty", facts.text(j -> j.issuer().warranty()));
         blocks.add(table);
         blocks.quiet(blocks.text("front.marks"));
     }

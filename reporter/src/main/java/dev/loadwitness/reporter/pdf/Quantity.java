@@ -34,6 +34,11 @@ enum Quantity {
         return this == LOAD ? words.text("chart.load.unit") : unit;
     }
 
+    /** For titles with little room. */
+    String shortUnit(Words words) {
+        return this == LOAD ? words.text("chart.load.unit.short") : unit;
+    }
+
     static Optional<Quantity> of(Metric metric) {
         return Arrays.stream(values())
                 .filter(q -> q.metrics.stream().anyMatch(m -> m.name().equals(metric.name())))

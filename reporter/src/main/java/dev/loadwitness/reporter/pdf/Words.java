@@ -167,7 +167,7 @@ final class Words {
     }
 
     /** To nine digits, which no reading has: only the traces of binary fractions go. */
-    private static double rounded(double value) {
+    static double rounded(double value) {
         return new java.math.BigDecimal(value)
                 .round(new java.math.MathContext(9, java.math.RoundingMode.HALF_EVEN))
                 .doubleValue();

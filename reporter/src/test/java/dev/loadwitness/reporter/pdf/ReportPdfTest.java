@@ -352,7 +352,7 @@ final class ReportPdfTest {
         String text = read(Variant.BARE).text();
 
         assertThat(text)
-                .contains("Reportedfault[c]notstated", "Ratedgraphics[t]notstated", "Repairedrail[t]notstated")
+                .contains("Reportedfault[c]notstated", "Ratedgraphicspower[t]notstated", "Repairedrail[t]notstated")
                 .contains("Workdone[t]notstated", "Ambientnottaken", "Techniciannotstated");
     }
 

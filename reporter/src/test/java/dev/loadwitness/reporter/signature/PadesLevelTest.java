@@ -60,7 +60,8 @@ final class PadesLevelTest {
         assertThat(standing("issuing.pem", valid)).isEqualTo(TrustedSigners.Standing.BY_ISSUER);
         assertThat(standing("bench.pem", valid)).isEqualTo(TrustedSigners.Standing.ITSELF);
         assertThat(standing("stranger.pem", valid)).isEqualTo(TrustedSigners.Standing.NOT);
-        assertBaselineB(signed, Cms.certificate(Files.readAllBytes(folder.resolve("root.pem"))), now);
+        // Pinned, because DSS asks for revocation data below any other anchor, and this authority publishes none.
+        assertBaselineB(signed, valid.chain().get(0), now);
         assertOpensslAccepts(signed, folder.resolve("root.pem"));
     }
 

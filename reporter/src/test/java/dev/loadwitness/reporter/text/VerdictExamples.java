@@ -409,8 +409,8 @@ public final class VerdictExamples {
     /** Too many events to letter, and stages too short for their names. */
     public static List<Mark> manyMarks() {
         List<Mark> marks = new ArrayList<>();
-        for (int i = 0; i < 100; i++) {
-            marks.add(new Mark(i % 3, 7.0 * i, "event " + i + " Überhitzung " + "long ".repeat(i % 30)));
+        for (int i = 0; i < 310; i++) {
+            marks.add(new Mark(i % 3, 2.0 * i, "event " + i + " Überhitzung " + "long ".repeat(i % 30)));
         }
         marks.add(new Mark(9, 5, "in a stretch without readings"));
         return marks;
