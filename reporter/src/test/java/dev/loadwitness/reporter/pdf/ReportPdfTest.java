@@ -240,10 +240,15 @@ final class ReportPdfTest {
         int height = page.getHeight();
         RGBLuminanceSource source =
                 new RGBLuminanceSource(width, height, page.getRGB(0, 0, width, height, null, 0, width));
-        // Its finder wants the code alone: it stands in the lower right of the page.
+        // Its finder wants the code alone: it stands right of the digest, in the same box.
+        Poppler.Word label = read(Variant.PASS).words().stream()
+                .filter(w -> w.text().equals("SHA-256"))
+                .findFirst()
+                .orElseThrow();
+        double scale = width / label.width();
         Result read = new DataMatrixReader()
                 .decode(new BinaryBitmap(new HybridBinarizer(source.crop(
-                        (int) (width * 0.78), (int) (height * 0.62), (int) (width * 0.17), (int) (height * 0.24)))));
+                        (int) (scale * 476), (int) (scale * (label.top() - 4)), (int) (scale * 72), (int) (scale * 72)))));
 
         assertThat(read.getText())
                 .isEqualTo("SHA-256 " + VerdictExamples.pass().logSha256().get(0));
