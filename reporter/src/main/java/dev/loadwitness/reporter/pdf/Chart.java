@@ -158,12 +158,19 @@ final class Chart {
                 type, words, quantity, quantity.title(words), traces, time, width, plotHeight, true);
     }
 
-    /** As a form of the document, to be placed as one piece. */
-    PdfTemplate draw(PdfWriter writer) {
+    /**
+     * As a form of the document, to be placed as one piece.
+     *
+     * @param outlineOnly leave it empty: enough to find out what has room on which page, and drawing is what costs
+     */
+    PdfTemplate draw(PdfWriter writer, boolean outlineOnly) {
         float keyHeight = (float) key.stream().mapToDouble(k -> k.height()).sum() + TITLE + 6;
         float height = small ? titleHeight() + plotHeight : Math.max(TITLE + 2 * STRIP + plotHeight, keyHeight);
         PdfContentByte canvas = writer.getDirectContent();
         PdfTemplate template = canvas.createTemplate(width, height);
+        if (outlineOnly) {
+            return template;
+        }
         PdfGraphics2D graphics = new PdfGraphics2D(template, width, height, type.mapper(), false, false, 0);
         try {
             draw(graphics, height);

@@ -29,11 +29,14 @@ final class ChartPages {
 
     private final Blocks blocks;
     private final Course course;
+    private final boolean outlineOnly;
     private final Timeline time;
     private final Map<Quantity, List<Trace>> traces;
 
-    ChartPages(Blocks blocks, Course course) {
+    /** @param outlineOnly leave the charts empty */
+    ChartPages(Blocks blocks, Course course, boolean outlineOnly) {
         this.blocks = blocks;
+        this.outlineOnly = outlineOnly;
         this.course = course;
         this.time = new Timeline(course);
         this.traces = traces(course.series());
@@ -59,7 +62,7 @@ final class ChartPages {
             } else {
                 // The title's line is part of the height.
                 Chart chart = Chart.small(blocks.type, blocks.words, quantity, lines, time, width, height - (oneRow ? 26 : 17));
-                cell = new PdfPCell(Image.getInstance(chart.draw(blocks.writer)), false);
+                cell = new PdfPCell(Image.getInstance(chart.draw(blocks.writer, outlineOnly)), false);
             }
             cell.setBorder(Rectangle.NO_BORDER);
             cell.setFixedHeight(height + 2);
@@ -126,7 +129,7 @@ final class ChartPages {
     }
 
     private void place(Chart chart) {
-        Image image = Image.getInstance(chart.draw(blocks.writer));
+        Image image = Image.getInstance(chart.draw(blocks.writer, outlineOnly));
         PdfPTable table = blocks.table(1);
         PdfPCell cell = new PdfPCell(image, false);
         cell.setBorder(Rectangle.NO_BORDER);

@@ -30,6 +30,8 @@ final class FrontPage {
     private static final float GAP = 7;
     private static final float CODE = 64;
     private static final float CHART_LEAST = 58;
+    /** Two rows are worth it only if their charts are not flat. */
+    private static final float CHART_LEAST_OF_TWO = 76;
     private static final float CHART_MOST = 112;
     private static final float ANSWER = 8.2f;
 
@@ -63,7 +65,7 @@ final class FrontPage {
             int rows = inOneRow ? 1 : 2;
             float left = blocks.room() - height(above) - height(below) - 6;
             float each = (left - rows * 4) / rows;
-            if (each >= CHART_LEAST || tightness == 3) {
+            if (each >= (inOneRow ? CHART_LEAST : CHART_LEAST_OF_TWO) || tightness == 3) {
                 drawn = charts.small(inOneRow, Math.max(Math.min(each, CHART_MOST), 40));
                 break;
             }

@@ -140,7 +140,7 @@ public final class ReportPdf {
         archive.opened();
         Blocks blocks = new Blocks(document, writer, type, words);
         Facts facts = new Facts(words, verdict, course);
-        ChartPages charts = new ChartPages(blocks, course);
+        ChartPages charts = new ChartPages(blocks, course, !complete);
         new FrontPage(blocks, verdict, facts, options, counted.missing).write(charts);
         new JobPages(blocks, verdict, facts, options).write();
         new CriteriaPages(blocks, verdict, course).write();

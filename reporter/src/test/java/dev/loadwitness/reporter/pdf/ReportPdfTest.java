@@ -49,6 +49,8 @@ final class ReportPdfTest {
         INCONCLUSIVE(VerdictExamples.inconclusive()),
         SIMULATED(VerdictExamples.simulatedPass()),
         BARE(VerdictExamples.bare()),
+        /** Twelve stages, forty channels, three hundred events: as much as a real run has. */
+        BUSY(VerdictExamples.fail()),
         EXTREME(VerdictExamples.extreme());
 
         final Verdict verdict;
@@ -64,6 +66,10 @@ final class ReportPdfTest {
         Course course() {
             return switch (this) {
                 case BARE -> Course.NONE;
+                case BUSY -> course(
+                        VerdictExamples.fortyChannels(),
+                        VerdictExamples.twelveStages(),
+                        VerdictExamples.threeHundredMarks());
                 case EXTREME -> course(
                         VerdictExamples.crowded(), VerdictExamples.manyStages(), VerdictExamples.manyMarks());
                 default -> ordinary();
