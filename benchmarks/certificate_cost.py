@@ -24,6 +24,8 @@ WRITER = "dev.loadwitness.reporter.simulation.WriteHour"
 MAIN = "dev.loadwitness.reporter.Main"
 AIM_BYTES = 700_000
 AIM_SECONDS = 2.0
+# Only the quick one of Java's two compilers: a short program does not live long enough to repay the other.
+FIRST_COMPILER = "-XX:TieredStopAtLevel=1"
 
 
 def processor_seconds(*command, statuses=(0,)):
@@ -46,22 +48,26 @@ def main():
         folder = pathlib.Path(folder)
         processor_seconds(*java, WRITER, str(folder))
         log = folder / "run.jsonl"
-        starts, reports = [], []
-        for number in range(arguments.rounds):
-            starts.append(processor_seconds(*java, MAIN, "--version"))
-            report = folder / f"report-{number}.pdf"
-            reports.append(processor_seconds(*java, MAIN, "certify", str(log), "--out", str(report), "--unsigned"))
-        size = report.stat().st_size
-        start, whole = statistics.median(starts), statistics.median(reports)
         print("| what | figure | aim |")
         print("| --- | --- | --- |")
         print(f"| log | {log.stat().st_size / 1000:.0f} kB | |")
-        print(f"| report, log inside | {size / 1000:.0f} kB | below {AIM_BYTES / 1000:.0f} kB:"
-              f" {'met' if size < AIM_BYTES else 'NOT met'} |")
-        print(f"| start-up, processor time | {start:.2f} s | |")
-        print(f"| certify after start-up, processor time (median of {arguments.rounds}) | {whole - start:.2f} s"
-              f" ({min(reports) - start:.2f} to {max(reports) - start:.2f}) | below {AIM_SECONDS:.0f} s:"
-              f" {'met' if whole - start < AIM_SECONDS else 'NOT met'} |")
+        report = folder / "report.pdf"
+        for name, flags in [("as the jar runs", []), ("with " + FIRST_COMPILER, [FIRST_COMPILER])]:
+            starts, reports = [], []
+            for _ in range(arguments.rounds):
+                report.unlink(missing_ok=True)
+                starts.append(processor_seconds(*java, *flags, MAIN, "--version"))
+                reports.append(processor_seconds(
+                    *java, *flags, MAIN, "certify", str(log), "--out", str(report), "--unsigned"))
+            start, whole = statistics.median(starts), statistics.median(reports)
+            if not flags:
+                size = report.stat().st_size
+                print(f"| report, log inside | {size / 1000:.0f} kB | below {AIM_BYTES / 1000:.0f} kB:"
+                      f" {'met' if size < AIM_BYTES else 'NOT met'} |")
+            print(f"| start-up, {name}, processor time | {start:.2f} s | |")
+            print(f"| certify after start-up, {name}, processor time (median of {arguments.rounds}) | {whole - start:.2f} s"
+                  f" ({min(reports) - start:.2f} to {max(reports) - start:.2f}) | below {AIM_SECONDS:.0f} s:"
+                  f" {'met' if whole - start < AIM_SECONDS else 'NOT met'} |")
 
 
 if __name__ == "__main__":
