@@ -211,6 +211,14 @@ final class Blocks {
         return underlined(cell(text, type.regular(BODY, Ink.TEXT)));
     }
 
+    /** For long lists. */
+    PdfPCell listed(String text) {
+        PdfPCell cell = underlined(cell(text, type.regular(7, Ink.TEXT)));
+        cell.setPaddingTop(0.4f);
+        cell.setPaddingBottom(2);
+        return cell;
+    }
+
     /** For digests and identifiers, where every character counts. */
     PdfPCell exact(String text) {
         return underlined(cell(text, type.mono(SMALL, Ink.TEXT)));

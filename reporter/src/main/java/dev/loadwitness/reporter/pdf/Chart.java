@@ -61,6 +61,7 @@ final class Chart {
     private static final Stroke MARK =
             new BasicStroke(0.5f, BasicStroke.CAP_BUTT, BasicStroke.JOIN_MITER, 10, new float[] {1.2f, 1.6f}, 0);
     private static final float KEY_WIDTH = 126;
+    private static final int MARKS_DRAWN_THROUGH = 40;
     private static final float STRIP = 11;
     private static final float TITLE = 15;
     private static final float KEY_LINE = 8.4f;
@@ -456,7 +457,9 @@ final class Chart {
             double at = x(area, time.marks.get(number - 1).atSeconds(), minutes);
             // Uprights closer than this would run together and hide the readings.
             if (at - lastLine > 2.5) {
-                graphics.draw(new Line2D.Double(at, area.getMinY(), at, area.getMaxY()));
+                // Many of them would hide the readings: then only the beginnings of lines.
+                double end = time.marksOf(segment).size() > MARKS_DRAWN_THROUGH ? area.getMinY() + 4 : area.getMaxY();
+                graphics.draw(new Line2D.Double(at, area.getMinY(), at, end));
                 lastLine = at;
             }
             String text = "E" + number;

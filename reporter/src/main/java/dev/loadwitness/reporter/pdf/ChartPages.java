@@ -185,10 +185,13 @@ final class ChartPages {
         table.setHeaderRows(1);
         for (int i = 0; i < listed; i++) {
             Mark mark = time.marks.get(i);
-            table.addCell(blocks.value("E" + (i + 1)));
-            table.addCell(blocks.value(Timeline.stretch(blocks.words, mark.segment())));
-            table.addCell(blocks.value(Words.clock(mark.atSeconds())));
-            table.addCell(blocks.value(mark.text()));
+            for (String cell : List.of(
+                    "E" + (i + 1),
+                    Timeline.stretch(blocks.words, mark.segment()),
+                    Words.clock(mark.atSeconds()),
+                    mark.text())) {
+                table.addCell(two ? blocks.listed(cell) : blocks.value(cell));
+            }
         }
         table.completeRow();
         blocks.add(table);

@@ -62,22 +62,15 @@ final class ClosingPages {
                 10,
                 10);
         for (Channel channel : course.channels()) {
-            table.addCell(small(channel.id()));
-            table.addCell(small(blocks.words.role(channel.role())
+            table.addCell(blocks.listed(channel.id()));
+            table.addCell(blocks.listed(blocks.words.role(channel.role())
                     + (channel.label().isBlank() ? "" : " (" + channel.label() + ")")));
-            table.addCell(small(channel.source()));
-            table.addCell(small(quality(channel.resolution(), channel.metric())));
-            table.addCell(small(quality(channel.standardUncertainty(), channel.metric())));
+            table.addCell(blocks.listed(channel.source()));
+            table.addCell(blocks.listed(quality(channel.resolution(), channel.metric())));
+            table.addCell(blocks.listed(quality(channel.standardUncertainty(), channel.metric())));
         }
         blocks.add(table);
         blocks.quiet(blocks.text("sensors.note"));
-    }
-
-    private PdfPCell small(String text) {
-        PdfPCell cell = blocks.underlined(blocks.cell(text, blocks.type.regular(7, Ink.TEXT)));
-        cell.setPaddingTop(0.4f);
-        cell.setPaddingBottom(2);
-        return cell;
     }
 
     private String quality(double value, Metric metric) {

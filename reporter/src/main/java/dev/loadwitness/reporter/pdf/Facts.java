@@ -109,7 +109,9 @@ final class Facts {
         String make = job.map(j -> j.machine().make()).orElse("");
         String model = job.map(j -> j.machine().model()).orElse("");
         String name = (make + " " + model).isBlank()
-                ? machine(JobSheet.Machine::make, "make") + " " + machine(JobSheet.Machine::model, "model")
+                ? Stream.of(machine(JobSheet.Machine::make, "make"), machine(JobSheet.Machine::model, "model"))
+                        .distinct()
+                        .collect(Collectors.joining(" "))
                 : (make + " " + model).strip();
         // The serial number first where the name is endless: it is what identifies the item.
         String shown = name.length() > 80 ? name.substring(0, name.offsetByCodePoints(0, 78)) + "…" : name;
