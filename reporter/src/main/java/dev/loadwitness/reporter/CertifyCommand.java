@@ -175,7 +175,8 @@ final class CertifyCommand implements Callable<Integer> {
         }
         if (!given.matches("[0-9]{1,11}")) {
             throw new ParameterException(
-                    spec.commandLine(), "SOURCE_DATE_EPOCH is " + given + "; give whole seconds since 1970, or unset it");
+                    spec.commandLine(),
+                    "SOURCE_DATE_EPOCH is " + given + "; give whole seconds since 1970, or unset it");
         }
         return Instant.ofEpochSecond(Long.parseLong(given));
     }

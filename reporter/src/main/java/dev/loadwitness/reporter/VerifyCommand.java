@@ -51,14 +51,12 @@ final class VerifyCommand implements Callable<Integer> {
     private static final long MOST_EVIDENCE_BYTES = 512L << 20;
     private static final byte[] PDF_MAGIC = "%PDF-".getBytes(StandardCharsets.US_ASCII);
 
-    private static final String SELF_SIGNED =
-            """
+    private static final String SELF_SIGNED = """
               What that proves: whoever holds the key with this fingerprint signed exactly these bytes.
               What it does not: who that is (the key vouches for its own name), when it was, or that the run was honest.
               So compare the fingerprint with the one on the invoice, or give --fingerprint or --trusted.""";
 
-    private static final String ISSUED =
-            """
+    private static final String ISSUED = """
               What that proves: whoever holds the key with this fingerprint signed exactly these bytes. The name was
               vouched for by the issuer, if you trust it: give its certificate with --trusted.
               What it does not: when it was, or that the run was honest.""";
@@ -205,7 +203,8 @@ final class VerifyCommand implements Callable<Integer> {
         return one == Exit.FAIL || other == Exit.FAIL ? Exit.FAIL : Math.max(one, other);
     }
 
-    private int judgeAgain(byte[] pdf, Map<String, byte[]> inside, PdfSignatureCheck.Result signature) throws IOException, Complaint {
+    private int judgeAgain(byte[] pdf, Map<String, byte[]> inside, PdfSignatureCheck.Result signature)
+            throws IOException, Complaint {
         byte[] stated = inside.get(Inputs.Evidence.VERDICT);
         if (stated == null || !inside.containsKey(Inputs.Evidence.LOG)) {
             out.println("No run log inside: the verdict cannot be judged again.");
@@ -238,11 +237,7 @@ final class VerifyCommand implements Callable<Integer> {
 
     /** The pages follow from the verdict too: made again, they must be the same bytes. */
     private int printAgain(
-            byte[] pdf,
-            byte[] reportJson,
-            Judgement judgement,
-            Inputs inputs,
-            PdfSignatureCheck.Result signature)
+            byte[] pdf, byte[] reportJson, Judgement judgement, Inputs inputs, PdfSignatureCheck.Result signature)
             throws Complaint {
         if (reportJson == null) {
             out.println("Pages: the report does not say how they were laid out; compare them with the verdict by eye.");
@@ -298,7 +293,8 @@ final class VerifyCommand implements Callable<Integer> {
                 }
             }
         }
-        inputs.earlier.sort(Comparator.comparingInt((Path p) -> p.toString().length()).thenComparing(Path::toString));
+        inputs.earlier.sort(
+                Comparator.comparingInt((Path p) -> p.toString().length()).thenComparing(Path::toString));
         return inputs;
     }
 

@@ -94,13 +94,13 @@ final class CertificateTest {
         main("certify", RUN.toString(), "--out", plain.toString(), "--unsigned");
         byte[] bytes = Files.readAllBytes(plain);
         // The title in the metadata, of the same length: nothing but the page's own words differ.
-        String forged = new String(bytes, StandardCharsets.ISO_8859_1).replace("Burn-in report: INC", "Burn-in certificate");
+        String forged =
+                new String(bytes, StandardCharsets.ISO_8859_1).replace("Burn-in report: INC", "Burn-in certificate");
         assertThat(forged).isNotEqualTo(new String(bytes, StandardCharsets.ISO_8859_1));
         Path other = Files.write(folder.resolve("forged.pdf"), forged.getBytes(StandardCharsets.ISO_8859_1));
 
         assertThat(main("verify", plain.toString()).text).contains("byte for byte what this program prints");
-        assertThat(main("verify", other.toString()).text)
-                .contains("Pages: NOT byte for byte what this program prints");
+        assertThat(main("verify", other.toString()).text).contains("Pages: NOT byte for byte what this program prints");
     }
 
     @Test
@@ -140,12 +140,7 @@ final class CertificateTest {
         Path open = Files.copy(key, folder.resolve("open.p12"));
         Files.setPosixFilePermissions(open, PosixFilePermissions.fromString("rw-r--r--"));
         Said said = main(
-                "certify",
-                RUN.toString(),
-                "--out",
-                folder.resolve("open.pdf").toString(),
-                "--key",
-                open.toString());
+                "certify", RUN.toString(), "--out", folder.resolve("open.pdf").toString(), "--key", open.toString());
 
         assertThat(said.text).contains("Others can read", "chmod 600");
         assertThat(PosixFilePermissions.toString(Files.getPosixFilePermissions(key)))

@@ -94,7 +94,9 @@ final class Blocks {
                 while (end > 0 && base.getWidthPoint(rest.substring(0, end) + "…", font.getSize()) > width) {
                     end = rest.offsetByCodePoints(end, -1);
                 }
-                return out.append(rest.substring(0, end).stripTrailing()).append('…').toString();
+                return out.append(rest.substring(0, end).stripTrailing())
+                        .append('…')
+                        .toString();
             }
             out.append(rest, 0, end).append(end < rest.length() ? " " : "");
             rest = rest.substring(end).strip();

@@ -58,6 +58,7 @@ final class Chart {
     private static final float[][] DASHES = {null, {6, 2}, {2, 2}, {8, 2, 2, 2}, {4, 4}, {1, 3}};
     /** Limits lie close together: letter and dashes tell which is which, also in grey. */
     private static final float[][] LIMIT_DASHES = {{9, 3, 1.5f, 3}, {5, 2}, {1.5f, 2}, {9, 2, 1.5f, 2, 1.5f, 2}};
+
     private static final Stroke MARK =
             new BasicStroke(0.5f, BasicStroke.CAP_BUTT, BasicStroke.JOIN_MITER, 10, new float[] {1.2f, 1.6f}, 0);
     private static final float KEY_WIDTH = 126;
@@ -155,8 +156,7 @@ final class Chart {
             Timeline time,
             float width,
             float plotHeight) {
-        return new Chart(
-                type, words, quantity, quantity.title(words), traces, time, width, plotHeight, true);
+        return new Chart(type, words, quantity, quantity.title(words), traces, time, width, plotHeight, true);
     }
 
     /**

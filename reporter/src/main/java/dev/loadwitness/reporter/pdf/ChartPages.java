@@ -61,7 +61,8 @@ final class ChartPages {
                         blocks.type.regular(Blocks.SMALL, Ink.QUIET));
             } else {
                 // The title's line is part of the height.
-                Chart chart = Chart.small(blocks.type, blocks.words, quantity, lines, time, width, height - (oneRow ? 26 : 17));
+                Chart chart = Chart.small(
+                        blocks.type, blocks.words, quantity, lines, time, width, height - (oneRow ? 26 : 17));
                 cell = new PdfPCell(Image.getInstance(chart.draw(blocks.writer, outlineOnly)), false);
             }
             cell.setBorder(Rectangle.NO_BORDER);

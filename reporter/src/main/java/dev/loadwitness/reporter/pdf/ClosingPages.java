@@ -119,9 +119,8 @@ final class ClosingPages {
         blocks.heading(blocks.text("method.heading"));
         blocks.paragraph(blocks.text("method.text"));
         double seconds = verdict.procedure().samplingPeriod().toNanos() / 1e9;
-        blocks.paragraph(
-                blocks.text("method.sampling", blocks.words.figures(Measure.DURATION.write(seconds))) + " "
-                        + blocks.text("method.source"));
+        blocks.paragraph(blocks.text("method.sampling", blocks.words.figures(Measure.DURATION.write(seconds))) + " "
+                + blocks.text("method.source"));
     }
 
     private void evidence() {
@@ -141,7 +140,10 @@ final class ClosingPages {
             exact(table, blocks.text("evidence.log"), blocks.text("open.not-stated"));
         }
         exact(table, blocks.text("evidence.chain"), blocks.words.stated(verdict.lastChain()));
-        exact(table, blocks.text("evidence.procedure"), verdict.header().procedure().sha256());
+        exact(
+                table,
+                blocks.text("evidence.procedure"),
+                verdict.header().procedure().sha256());
         exact(
                 table,
                 blocks.text("evidence.sheet"),

@@ -25,11 +25,7 @@ import java.util.Set;
  * @param channels all that were read, drawn or not
  */
 public record Course(
-        List<Series> series,
-        List<StageSpan> stages,
-        List<Double> heldWatts,
-        List<Mark> marks,
-        List<Channel> channels) {
+        List<Series> series, List<StageSpan> stages, List<Double> heldWatts, List<Mark> marks, List<Channel> channels) {
     /** Nothing was recorded. */
     public static final Course NONE = new Course(List.of(), List.of(), List.of(), List.of(), List.of());
 

@@ -92,8 +92,7 @@ final class CriteriaPages {
         PdfPTable table = blocks.table(shares);
         details.columns().forEach(head -> table.addCell(blocks.head(head)));
         table.setHeaderRows(1);
-        details.rows()
-                .forEach(row -> row.forEach(cell -> table.addCell(blocks.value(blocks.words.figures(cell)))));
+        details.rows().forEach(row -> row.forEach(cell -> table.addCell(blocks.value(blocks.words.figures(cell)))));
         table.setSpacingAfter(4);
         blocks.add(table);
     }
@@ -110,7 +109,8 @@ final class CriteriaPages {
         phrase.add(new Phrase(
                 " " + blocks.words.loud(finding.outcome()), blocks.type.bold(7.2f, Ink.of(finding.outcome()))));
         if (!finding.mandatory()) {
-            phrase.add(new Phrase("\n" + blocks.text("criteria.advisory"), blocks.type.regular(Blocks.SMALL, Ink.QUIET)));
+            phrase.add(
+                    new Phrase("\n" + blocks.text("criteria.advisory"), blocks.type.regular(Blocks.SMALL, Ink.QUIET)));
         }
         PdfPCell cell = blocks.underlined(blocks.cell(phrase, Blocks.BODY));
         cell.setPaddingLeft(3);
@@ -124,9 +124,12 @@ final class CriteriaPages {
             phrase.add(new Phrase(
                     "  " + blocks.type.clean(finding.subject()), blocks.type.regular(Blocks.BODY, Ink.TEXT)));
         }
-        phrase.add(new Phrase("\n" + blocks.words.summary(finding.criterion()), blocks.type.regular(Blocks.SMALL, Ink.QUIET)));
+        phrase.add(new Phrase(
+                "\n" + blocks.words.summary(finding.criterion()), blocks.type.regular(Blocks.SMALL, Ink.QUIET)));
         if (!finding.because().isBlank()) {
-            phrase.add(new Phrase("\n" + blocks.type.clean(blocks.words.figures(finding.because())), blocks.type.regular(8.2f, Ink.TEXT)));
+            phrase.add(new Phrase(
+                    "\n" + blocks.type.clean(blocks.words.figures(finding.because())),
+                    blocks.type.regular(8.2f, Ink.TEXT)));
         }
         for (Evidence evidence : finding.evidence()) {
             String where = evidence.at().isBlank() ? evidence.place() : evidence.place() + ", " + evidence.at();
@@ -139,7 +142,8 @@ final class CriteriaPages {
 
     private PdfPCell number(String text, String otherwise) {
         return blocks.underlined(blocks.cell(
-                text.isBlank() ? otherwise : blocks.words.figures(text), blocks.type.regular(8.2f, text.isBlank() ? Ink.QUIET : Ink.TEXT)));
+                text.isBlank() ? otherwise : blocks.words.figures(text),
+                blocks.type.regular(8.2f, text.isBlank() ? Ink.QUIET : Ink.TEXT)));
     }
 
     private PdfPCell limit(Finding finding) {
@@ -149,7 +153,8 @@ final class CriteriaPages {
                 blocks.type.regular(8.2f, Ink.TEXT)));
         if (!finding.limitOrigin().isBlank()) {
             phrase.add(new Phrase(
-                    "\n" + blocks.type.clean(blocks.words.figures(finding.limitOrigin())), blocks.type.regular(Blocks.SMALL, Ink.QUIET)));
+                    "\n" + blocks.type.clean(blocks.words.figures(finding.limitOrigin())),
+                    blocks.type.regular(Blocks.SMALL, Ink.QUIET)));
         }
         return blocks.underlined(blocks.cell(phrase, 8.2f));
     }
@@ -164,7 +169,8 @@ final class CriteriaPages {
                     "\n"
                             + blocks.text(
                                     "criteria.probability",
-                                    blocks.words.figures(percent(finding.conformity().getAsDouble()))),
+                                    blocks.words.figures(
+                                            percent(finding.conformity().getAsDouble()))),
                     blocks.type.regular(Blocks.SMALL, Ink.QUIET)));
         }
         return blocks.underlined(blocks.cell(phrase, 8.2f));

@@ -178,7 +178,9 @@ final class Facts {
             Optional<Stage> stage = verdict.procedure().stages().stream()
                     .filter(s -> s.id().equals(span.stage()))
                     .findFirst();
-            if (stage.isEmpty() || stage.get().proves().isEmpty() || stage.get().gpu().isEmpty()) {
+            if (stage.isEmpty()
+                    || stage.get().proves().isEmpty()
+                    || stage.get().gpu().isEmpty()) {
                 continue;
             }
             double seconds = span.endSeconds() - span.startSeconds();

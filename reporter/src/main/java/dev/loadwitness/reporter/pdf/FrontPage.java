@@ -32,6 +32,7 @@ final class FrontPage {
     private static final float CHART_LEAST = 58;
     /** Two rows are worth it only if their charts are not flat. */
     private static final float CHART_LEAST_OF_TWO = 76;
+
     private static final float CHART_MOST = 112;
     private static final float ANSWER = 8.2f;
 
@@ -132,8 +133,8 @@ final class FrontPage {
         right.setPaddingRight(0);
         table.addCell(rule(left));
         table.addCell(rule(right));
-        PdfPCell title = blocks.across(
-                blocks.cell(ReportPdf.title(blocks.words, verdict), blocks.type.bold(22, Ink.TEXT)), 2);
+        PdfPCell title =
+                blocks.across(blocks.cell(ReportPdf.title(blocks.words, verdict), blocks.type.bold(22, Ink.TEXT)), 2);
         title.setPaddingLeft(0);
         title.setPaddingTop(6);
         title.setPaddingBottom(9);
@@ -193,8 +194,7 @@ final class FrontPage {
         Font bold = blocks.type.bold(11, Ink.TEXT);
         Phrase phrase = new Phrase();
         phrase.add(new Phrase(
-                blocks.fitted(
-                        blocks.words.figures(verdict.sentence()), bold, blocks.width() * (1 - share) - 24, 4),
+                blocks.fitted(blocks.words.figures(verdict.sentence()), bold, blocks.width() * (1 - share) - 24, 4),
                 bold));
         phrase.add(new Phrase("\n" + tally(), blocks.type.regular(Blocks.SMALL, Ink.QUIET)));
         PdfPCell sentence = blocks.cell(phrase, 11);
@@ -259,8 +259,7 @@ final class FrontPage {
             sign.setPaddingTop(2.2f);
             sign.setBorder(Rectangle.NO_BORDER);
             table.addCell(sign);
-            PdfPCell question = blocks.cell(
-                    blocks.text(answer.question().key()), blocks.type.bold(ANSWER, Ink.TEXT));
+            PdfPCell question = blocks.cell(blocks.text(answer.question().key()), blocks.type.bold(ANSWER, Ink.TEXT));
             question.setPaddingTop(1);
             question.setPaddingBottom(2);
             table.addCell(question);
@@ -269,10 +268,7 @@ final class FrontPage {
             Font plain = blocks.type.regular(ANSWER, Ink.TEXT);
             // The word takes its part of the first line.
             String fitted = blocks.fitted(
-                    word + blocks.words.figures(answer.because()),
-                    plain,
-                    blocks.width() * 0.676f - 12,
-                    lines);
+                    word + blocks.words.figures(answer.because()), plain, blocks.width() * 0.676f - 12, lines);
             Phrase phrase = new Phrase();
             phrase.add(new Chunk(word, bold));
             phrase.add(new Chunk(fitted.substring(Math.min(word.length(), fitted.length())), plain));
@@ -287,8 +283,7 @@ final class FrontPage {
     private PdfPTable meaning() {
         PdfPTable table = blocks.table(1);
         String outcome = Words.ofRun(verdict.outcome()).word();
-        PdfPCell cell = blocks.cell(
-                blocks.text("front.means." + outcome), blocks.type.regular(BLOCK_LINE, Ink.TEXT));
+        PdfPCell cell = blocks.cell(blocks.text("front.means." + outcome), blocks.type.regular(BLOCK_LINE, Ink.TEXT));
         cell.setPaddingLeft(0);
         cell.setPaddingTop(3);
         cell.setPaddingBottom(2);
@@ -328,14 +323,9 @@ final class FrontPage {
         label.setPaddingBottom(30);
         inner.addCell(label);
         Font small = blocks.type.regular(Blocks.SMALL, Ink.QUIET);
-        String technician = blocks.text(
-                "front.technician",
-                facts.authorisedBy());
-        String under = header.simulated()
-                ? blocks.text("front.not-to-be-signed")
-                : blocks.text("front.sign-here");
-        PdfPCell line = blocks.cell(
-                blocks.fitted(technician, small, blocks.width() * 0.34f, 1) + "\n" + under, small);
+        String technician = blocks.text("front.technician", facts.authorisedBy());
+        String under = header.simulated() ? blocks.text("front.not-to-be-signed") : blocks.text("front.sign-here");
+        PdfPCell line = blocks.cell(blocks.fitted(technician, small, blocks.width() * 0.34f, 1) + "\n" + under, small);
         line.setBorder(Rectangle.TOP);
         line.setBorderColor(Ink.TEXT);
         line.setBorderWidth(0.7f);
@@ -361,8 +351,7 @@ final class FrontPage {
         if (options.signer().isPresent()) {
             ReportOptions.Signer signer = options.signer().get();
             inner.addCell(tight(blocks.cell(
-                    blocks.fitted(
-                            blocks.text("front.signer", signer.name()), small, blocks.width() * 0.47f - 12, 3),
+                    blocks.fitted(blocks.text("front.signer", signer.name()), small, blocks.width() * 0.47f - 12, 3),
                     small)));
             inner.addCell(tight(blocks.cell(inGroups(signer.fingerprint()), blocks.type.mono(6.6f, Ink.TEXT))));
         } else {
@@ -391,8 +380,8 @@ final class FrontPage {
         PdfPTable table = blocks.table(50, 50);
         table.setSpacingBefore(5);
         Font small = blocks.type.regular(6.9f, Ink.TEXT);
-        PdfPCell head = blocks.across(
-                blocks.cell(blocks.text("front.cautions"), blocks.type.bold(Blocks.SMALL, Ink.TEXT)), 2);
+        PdfPCell head =
+                blocks.across(blocks.cell(blocks.text("front.cautions"), blocks.type.bold(Blocks.SMALL, Ink.TEXT)), 2);
         head.setPadding(0);
         head.setPaddingBottom(2);
         table.addCell(head);
@@ -409,8 +398,7 @@ final class FrontPage {
             marks += "  " + blocks.text("front.missing", Typeface.named(missing));
         }
         Font quiet = blocks.type.regular(6.9f, Ink.QUIET);
-        PdfPCell note = blocks.across(
-                blocks.cell(blocks.fitted(marks, quiet, blocks.width() - 4, 2), quiet), 2);
+        PdfPCell note = blocks.across(blocks.cell(blocks.fitted(marks, quiet, blocks.width() - 4, 2), quiet), 2);
         note.setPadding(0);
         note.setPaddingTop(2);
         table.addCell(note);

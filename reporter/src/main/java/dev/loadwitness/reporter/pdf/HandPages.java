@@ -83,14 +83,14 @@ final class HandPages {
             String nominal = words.number(rail.nominalVolts(), "V");
             said.add(
                     rail.toleranceShare().isPresent()
-                            ? nominal + " ± " + words.number(Words.rounded(rail.toleranceShare().getAsDouble() * 100), "%")
+                            ? nominal + " ± "
+                                    + words.number(
+                                            Words.rounded(rail.toleranceShare().getAsDouble() * 100), "%")
                             : nominal);
         }
         if (rail.voltsLeast().isPresent() || rail.voltsMost().isPresent()) {
             said.add(blocks.text(
-                    "rails.between",
-                    words.number(rail.voltsLeast(), "V"),
-                    words.number(rail.voltsMost(), "V")));
+                    "rails.between", words.number(rail.voltsLeast(), "V"), words.number(rail.voltsMost(), "V")));
         }
         if (!rail.limitsOrigin().isBlank()) {
             said.add(rail.limitsOrigin());
@@ -103,10 +103,7 @@ final class HandPages {
         List<String> said = new ArrayList<>();
         if (reading.volts().isPresent()) {
             String volts = words.number(reading.volts(), "V");
-            said.add(
-                    uncertaintyVolts.isPresent()
-                            ? volts + " ± " + words.scaled(uncertaintyVolts, "V")
-                            : volts);
+            said.add(uncertaintyVolts.isPresent() ? volts + " ± " + words.scaled(uncertaintyVolts, "V") : volts);
         }
         if (reading.ohms().isPresent()) {
             said.add(words.scaled(reading.ohms(), "Ω"));

@@ -114,11 +114,7 @@ final class JobPages {
                 verdict.ownProcedure() ? "run.digest" : "run.digest.own",
                 header.procedure().sha256());
         blocks.pair(
-                table,
-                "run.place",
-                blocks.text("run.place.value"),
-                "run.nonce",
-                blocks.words.stated(header.nonce()));
+                table, "run.place", blocks.text("run.place.value"), "run.nonce", blocks.words.stated(header.nonce()));
         blocks.add(table);
     }
 
@@ -148,9 +144,8 @@ final class JobPages {
         if (verdict.demonstrated().isEmpty()) {
             blocks.paragraph(blocks.text("demonstrated.none"));
         } else {
-            blocks.bullets(verdict.demonstrated().stream()
-                    .map(blocks.words::figures)
-                    .toList());
+            blocks.bullets(
+                    verdict.demonstrated().stream().map(blocks.words::figures).toList());
         }
     }
 }

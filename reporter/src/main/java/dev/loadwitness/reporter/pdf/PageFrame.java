@@ -43,8 +43,7 @@ final class PageFrame extends PdfPageEventHelper {
         canvas.lineTo(right, foot + 10);
         canvas.stroke();
         canvas.restoreState();
-        String page =
-                words.text("frame.page", Integer.toString(writer.getPageNumber()), Integer.toString(pages));
+        String page = words.text("frame.page", Integer.toString(writer.getPageNumber()), Integer.toString(pages));
         float room = right - left - type.regular.getWidthPoint(page, 7) - 12;
         show(canvas, Element.ALIGN_LEFT, fitted(identity, room), left, foot);
         show(canvas, Element.ALIGN_RIGHT, page, right, foot);

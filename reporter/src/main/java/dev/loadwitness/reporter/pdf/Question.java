@@ -49,14 +49,11 @@ enum Question {
             List<Finding> about = verdict.findings().stream()
                     .filter(Finding::mandatory)
                     .filter(f -> of(f) == question)
-                    .sorted(Comparator.comparingInt(f -> question.criteria.indexOf(f.criterion().word())))
+                    .sorted(Comparator.comparingInt(
+                            f -> question.criteria.indexOf(f.criterion().word())))
                     .toList();
             for (Outcome outcome : List.of(
-                    Outcome.FAIL,
-                    Outcome.INCONCLUSIVE,
-                    Outcome.NOT_MEASURED,
-                    Outcome.PASS,
-                    Outcome.NOT_APPLICABLE)) {
+                    Outcome.FAIL, Outcome.INCONCLUSIVE, Outcome.NOT_MEASURED, Outcome.PASS, Outcome.NOT_APPLICABLE)) {
                 Optional<Finding> first =
                         about.stream().filter(f -> f.outcome() == outcome).findFirst();
                 if (first.isPresent()) {

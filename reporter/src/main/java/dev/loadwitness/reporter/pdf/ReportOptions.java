@@ -40,8 +40,7 @@ public record ReportOptions(
 
     /** On A4, in English, unsigned, without files inside. */
     public static ReportOptions issuedAt(Instant issuedAt) {
-        return new ReportOptions(
-                issuedAt, "", Paper.A4, Locale.ENGLISH, Optional.empty(), Optional.empty(), List.of());
+        return new ReportOptions(issuedAt, "", Paper.A4, Locale.ENGLISH, Optional.empty(), Optional.empty(), List.of());
     }
 
     public ReportOptions by(String program) {

@@ -46,7 +46,8 @@ public final class ReportPdf {
     static byte[] write(Verdict verdict, Course course, Words words, ReportOptions options) {
         ReportPdf report = new ReportPdf(verdict, course, words, options);
         return inRootLocale(() -> {
-            // Twice, because every page says how many there are, and the first names characters that the fonts lack. The
+            // Twice, because every page says how many there are, and the first names characters that the fonts lack.
+            // The
             // files inside change neither.
             Layout counted = report.lay(new Layout(new byte[0], 0, List.of()), false);
             return report.lay(counted, true).bytes;

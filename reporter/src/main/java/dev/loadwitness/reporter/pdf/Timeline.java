@@ -61,9 +61,7 @@ final class Timeline {
     }
 
     static String stretch(Words words, int segment) {
-        return segment == 0
-                ? words.text("stretch.start")
-                : words.text("stretch.restart", Integer.toString(segment));
+        return segment == 0 ? words.text("stretch.start") : words.text("stretch.restart", Integer.toString(segment));
     }
 
     /** The mark's number in the list of events, from 1. */

@@ -31,9 +31,7 @@ record Trace(Quantity quantity, List<Series> series, double scale) {
         if (!channel().label().isBlank()) {
             label += " (" + channel().label() + ")";
         }
-        return quantity == Quantity.LOAD
-                ? words.text("chart.load.full", label, rate(words, 100 / scale))
-                : label;
+        return quantity == Quantity.LOAD ? words.text("chart.load.full", label, rate(words, 100 / scale)) : label;
     }
 
     /** Part, and what of it where a chart shows several things. */
@@ -101,9 +99,18 @@ record Trace(Quantity quantity, List<Series> series, double scale) {
         for (int i = 0; i < count; i++) {
             int from = i * by;
             int to = Math.min(bins, from + by);
-            low[i] = Arrays.stream(series.lowest(), from, to).filter(Double::isFinite).min().orElse(Double.NaN);
-            mean[i] = Arrays.stream(series.mean(), from, to).filter(Double::isFinite).average().orElse(Double.NaN);
-            high[i] = Arrays.stream(series.highest(), from, to).filter(Double::isFinite).max().orElse(Double.NaN);
+            low[i] = Arrays.stream(series.lowest(), from, to)
+                    .filter(Double::isFinite)
+                    .min()
+                    .orElse(Double.NaN);
+            mean[i] = Arrays.stream(series.mean(), from, to)
+                    .filter(Double::isFinite)
+                    .average()
+                    .orElse(Double.NaN);
+            high[i] = Arrays.stream(series.highest(), from, to)
+                    .filter(Double::isFinite)
+                    .max()
+                    .orElse(Double.NaN);
         }
         return new Series(
                 series.channel(), series.segment(), series.startSeconds(), by * series.binSeconds(), low, mean, high);

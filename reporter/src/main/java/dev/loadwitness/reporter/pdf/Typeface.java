@@ -94,8 +94,7 @@ final class Typeface {
                 // Nothing to see, and able to turn or hide what stands beside it.
                 return;
             } else {
-                boolean there = c == MISSING
-                        || (regular.charExists(c) && bold.charExists(c) && mono.charExists(c));
+                boolean there = c == MISSING || (regular.charExists(c) && bold.charExists(c) && mono.charExists(c));
                 if (!there) {
                     missing.add(c);
                 }

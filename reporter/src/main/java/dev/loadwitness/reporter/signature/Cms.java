@@ -120,9 +120,7 @@ final class Cms {
         }
         Der signer = signedData.into(Der.SET).into(Der.SEQUENCE);
         byte[] issuerAndNumber = signer.skip(Der.INTEGER).content(Der.SEQUENCE);
-        signer.skip(Der.SEQUENCE)
-                .skip(Der.CONTEXT_0)
-                .skip(Der.SEQUENCE);
+        signer.skip(Der.SEQUENCE).skip(Der.CONTEXT_0).skip(Der.SEQUENCE);
         return new Parts(signerFirst(certificates, issuerAndNumber), signer.content(Der.OCTET_STRING));
     }
 

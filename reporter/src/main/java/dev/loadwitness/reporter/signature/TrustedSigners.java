@@ -87,10 +87,8 @@ public final class TrustedSigners {
         try {
             X509CertSelector signer = new X509CertSelector();
             signer.setCertificate(chain.get(0));
-            PKIXBuilderParameters parameters =
-                    new PKIXBuilderParameters(Set.of(new TrustAnchor(anchor, null)), signer);
-            parameters.addCertStore(
-                    CertStore.getInstance("Collection", new CollectionCertStoreParameters(chain)));
+            PKIXBuilderParameters parameters = new PKIXBuilderParameters(Set.of(new TrustAnchor(anchor, null)), signer);
+            parameters.addCertStore(CertStore.getInstance("Collection", new CollectionCertStoreParameters(chain)));
             parameters.setRevocationEnabled(false);
             parameters.setDate(Date.from(signature.claimedAt()));
             CertPathBuilder.getInstance("PKIX").build(parameters);

@@ -56,8 +56,7 @@ final class ArchiveTest {
                 ISSUED.minus(Duration.ofDays(1)),
                 Duration.ofDays(365),
                 new SecureRandom());
-        byte[] unsigned =
-                written(VerdictExamples.pass(), ReportPdfTest.Variant.ordinary(), Paper.A4, Locale.ENGLISH);
+        byte[] unsigned = written(VerdictExamples.pass(), ReportPdfTest.Variant.ordinary(), Paper.A4, Locale.ENGLISH);
 
         assertConforms(PdfSigner.sign(unsigned, key, ISSUED, "Burn-in report"));
     }
@@ -91,9 +90,7 @@ final class ArchiveTest {
     private static void assertConforms(byte[] pdf) throws Exception {
         ValidationResult result = validated(pdf);
 
-        assertThat(result.getTestAssertions())
-                .as("rules broken")
-                .isEmpty();
+        assertThat(result.getTestAssertions()).as("rules broken").isEmpty();
         assertThat(result.isCompliant()).isTrue();
         assertThat(result.getPDFAFlavour()).isEqualTo(PDFAFlavour.PDFA_3_B);
         assertThat(result.getTotalAssertions()).as("checks made").isGreaterThan(1000);
@@ -102,8 +99,7 @@ final class ArchiveTest {
     private static ValidationResult validated(byte[] pdf) throws Exception {
         // By the flavour that the file itself claims.
         try (PDFAParser parser = Foundries.defaultInstance().createParser(new ByteArrayInputStream(pdf));
-                PDFAValidator validator =
-                        Foundries.defaultInstance().createValidator(parser.getFlavour(), false)) {
+                PDFAValidator validator = Foundries.defaultInstance().createValidator(parser.getFlavour(), false)) {
             assertThat(parser.getFlavour()).isEqualTo(PDFAFlavour.PDFA_3_B);
             return validator.validate(parser);
         }

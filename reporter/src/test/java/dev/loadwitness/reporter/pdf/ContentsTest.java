@@ -61,10 +61,10 @@ final class ContentsTest {
                                 .by("0.1.0 (3f2a9c1d02)")
                                 .correcting(Optional.of(new ReportOptions.Correction(
                                         "20261124-0123ABCD", "The serial number was wrong.")))
-                                .signedBy(Optional.of(new ReportOptions.Signer(
-                                        "CN=Fernhollow Board Repair", "4f".repeat(32))))
-                                .holding(List.of(new EmbeddedFile(
-                                        "run.jsonl", EmbeddedFile.Kind.RUN_LOG, new byte[1234])))));
+                                .signedBy(Optional.of(
+                                        new ReportOptions.Signer("CN=Fernhollow Board Repair", "4f".repeat(32))))
+                                .holding(List.of(
+                                        new EmbeddedFile("run.jsonl", EmbeddedFile.Kind.RUN_LOG, new byte[1234])))));
         text = pdf.text();
     }
 

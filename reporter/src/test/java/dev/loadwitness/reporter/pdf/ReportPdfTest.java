@@ -3,6 +3,11 @@ package dev.loadwitness.reporter.pdf;
 
 import static org.assertj.core.api.Assertions.assertThat;
 
+import com.google.zxing.BinaryBitmap;
+import com.google.zxing.RGBLuminanceSource;
+import com.google.zxing.Result;
+import com.google.zxing.common.HybridBinarizer;
+import com.google.zxing.datamatrix.DataMatrixReader;
 import dev.loadwitness.reporter.criteria.Evidence;
 import dev.loadwitness.reporter.criteria.Finding;
 import dev.loadwitness.reporter.criteria.Table;
@@ -12,18 +17,12 @@ import dev.loadwitness.reporter.scan.StageSpan;
 import dev.loadwitness.reporter.text.VerdictExamples;
 import dev.loadwitness.reporter.text.VerdictJson;
 import dev.loadwitness.reporter.verdict.Verdict;
-import com.google.zxing.BinaryBitmap;
-import com.google.zxing.RGBLuminanceSource;
-import com.google.zxing.Result;
-import com.google.zxing.common.HybridBinarizer;
-import com.google.zxing.datamatrix.DataMatrixReader;
 import java.awt.image.BufferedImage;
 import java.io.IOException;
 import java.nio.charset.StandardCharsets;
 import java.nio.file.Files;
 import java.nio.file.Path;
 import java.time.Instant;
-import java.util.ArrayList;
 import java.util.Arrays;
 import java.util.EnumMap;
 import java.util.List;
@@ -66,12 +65,13 @@ final class ReportPdfTest {
         Course course() {
             return switch (this) {
                 case BARE -> Course.NONE;
-                case BUSY -> course(
-                        VerdictExamples.fortyChannels(),
-                        VerdictExamples.twelveStages(),
-                        VerdictExamples.threeHundredMarks());
-                case EXTREME -> course(
-                        VerdictExamples.crowded(), VerdictExamples.manyStages(), VerdictExamples.manyMarks());
+                case BUSY ->
+                    course(
+                            VerdictExamples.fortyChannels(),
+                            VerdictExamples.twelveStages(),
+                            VerdictExamples.threeHundredMarks());
+                case EXTREME ->
+                    course(VerdictExamples.crowded(), VerdictExamples.manyStages(), VerdictExamples.manyMarks());
                 default -> ordinary();
             };
         }
@@ -84,7 +84,9 @@ final class ReportPdfTest {
             return new Course(
                     series,
                     stages,
-                    stages.stream().map(s -> s.stage().contains("soak") ? 147.2 : Double.NaN).toList(),
+                    stages.stream()
+                            .map(s -> s.stage().contains("soak") ? 147.2 : Double.NaN)
+                            .toList(),
                     marks,
                     series.stream().map(Series::channel).distinct().toList());
         }
@@ -223,7 +225,9 @@ final class ReportPdfTest {
         Poppler pdf = new Poppler(
                 folder,
                 ReportPdf.write(
-                        variant.verdict, variant.course(), ReportOptions.issuedAt(ISSUED).on(Paper.LETTER)));
+                        variant.verdict,
+                        variant.course(),
+                        ReportOptions.issuedAt(ISSUED).on(Paper.LETTER)));
 
         Layouts.assertNothingClashes(pdf);
         assertThat(pdf.info()).contains("612 x 792 pts (letter)");
@@ -253,8 +257,9 @@ final class ReportPdfTest {
                 .orElseThrow();
         double scale = width / label.width();
         Result read = new DataMatrixReader()
-                .decode(new BinaryBitmap(new HybridBinarizer(source.crop(
-                        (int) (scale * 476), (int) (scale * (label.top() - 4)), (int) (scale * 72), (int) (scale * 72)))));
+                .decode(new BinaryBitmap(new HybridBinarizer(
+                        source.crop((int) (scale * 476), (int) (scale * (label.top() - 4)), (int) (scale * 72), (int)
+                                (scale * 72)))));
 
         assertThat(read.getText())
                 .isEqualTo("SHA-256 " + VerdictExamples.pass().logSha256().get(0));
@@ -366,8 +371,8 @@ final class ReportPdfTest {
 
         for (Quantity quantity : Quantity.values()) {
             assertThat(text)
-                    .contains(Poppler.packed(
-                            quantity.title(Words.english()) + ": no channel of this run measured it, so there is nothing to draw."));
+                    .contains(Poppler.packed(quantity.title(Words.english())
+                            + ": no channel of this run measured it, so there is nothing to draw."));
         }
         assertThat(text).contains("Nostageoftheprocedurewasbegun.", "nothingwasdemonstrated");
     }

@@ -60,10 +60,7 @@ final class WordsTest {
         for (char c : text.toCharArray()) {
             place = c == '{' || (place && c != '}');
             int at = "abcdefghijklmnopqrstuvwxyzABCDEFGHIJKLMNOPQRSTUVWXYZ".indexOf(c);
-            out.append(
-                    at < 0 || place
-                            ? c
-                            : "åƀçðéƒǧĥíĵķłṁñøþɋřšŧûṽŵẋýžÅƁÇÐÉƑǦĤÎĴĶĿṀÑÖÞɊŘŠŦÛṼŴẊÝŽ".charAt(at));
+            out.append(at < 0 || place ? c : "åƀçðéƒǧĥíĵķłṁñøþɋřšŧûṽŵẋýžÅƁÇÐÉƑǦĤÎĴĶĿṀÑÖÞɊŘŠŦÛṼŴẊÝŽ".charAt(at));
         }
         int more = text.replaceAll("\\{\\d\\}", "").length() / 2;
         return out.append(more < 3 ? "" : " " + "ö".repeat(Math.min(more, 9))).toString();
@@ -168,13 +165,16 @@ final class WordsTest {
         assertThat(words.figures("0.5")).isEqualTo("0" + cldr.getDecimalSeparator() + "5");
         assertThat(words.count(1234567).replace('\u202F', '\u00A0'))
                 .isEqualTo("1234567"
-                        .replaceAll("(1)(234)(567)", "$1" + cldr.getGroupingSeparator() + "$2" + cldr.getGroupingSeparator() + "$3")
+                        .replaceAll(
+                                "(1)(234)(567)",
+                                "$1" + cldr.getGroupingSeparator() + "$2" + cldr.getGroupingSeparator() + "$3")
                         .replace('\u202F', '\u00A0'));
         String order = DateTimeFormatterBuilder.getLocalizedDateTimePattern(
                         FormatStyle.SHORT, null, IsoChronology.INSTANCE, locale)
                 .replaceAll("[^dMy]", "")
                 .replaceAll("(.)\\1+", "$1");
-        String written = words.day(day).replace("2026", "y").replaceAll("0?3", "M").replaceAll("0?7", "d");
+        String written =
+                words.day(day).replace("2026", "y").replaceAll("0?3", "M").replaceAll("0?7", "d");
         assertThat(written.replaceAll("[^dMy]", "")).isEqualTo(order);
     }
 

@@ -19,7 +19,8 @@ final class WriteVariants {
                         ReportPdf.write(
                                 variant.verdict,
                                 variant.course(),
-                                ReportOptions.issuedAt(Instant.parse("2026-11-25T14:03:20Z")).on(paper)));
+                                ReportOptions.issuedAt(Instant.parse("2026-11-25T14:03:20Z"))
+                                        .on(paper)));
             }
         }
     }

@@ -50,8 +50,8 @@ final class EveryByte {
                 }
             }
         });
-        System.out.println(signed.length + " bytes, " + (long) signed.length * masks.length + " changes: "
-                + accepted + " accepted, " + unsigned + " taken for unsigned");
+        System.out.println(signed.length + " bytes, " + (long) signed.length * masks.length + " changes: " + accepted
+                + " accepted, " + unsigned + " taken for unsigned");
         System.exit(accepted.get() == 0 && unsigned.get() == 0 ? 0 : 1);
     }
 }

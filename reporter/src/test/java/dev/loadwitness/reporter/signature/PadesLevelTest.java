@@ -91,8 +91,7 @@ final class PadesLevelTest {
         validator.setCertificateVerifier(verifier);
         validator.setValidationTime(Date.from(at.plusSeconds(60)));
         Reports reports = validator.validateDocument();
-        SignatureWrapper signature =
-                reports.getDiagnosticData().getSignatures().get(0);
+        SignatureWrapper signature = reports.getDiagnosticData().getSignatures().get(0);
         DetailedReport details = reports.getDetailedReport();
 
         assertThat(reports.getDiagnosticData().getSignatures()).hasSize(1);
@@ -118,8 +117,7 @@ final class PadesLevelTest {
         Path content = Files.write(folder.resolve("covered.bin"), covered);
         Path cms = Files.write(
                 folder.resolve("signature.der"),
-                HexFormat.of()
-                        .parseHex(new String(signed, end + 1, again - end - 2, StandardCharsets.ISO_8859_1)));
+                HexFormat.of().parseHex(new String(signed, end + 1, again - end - 2, StandardCharsets.ISO_8859_1)));
 
         assertThat(run(
                         "openssl",
@@ -211,7 +209,9 @@ final class PadesLevelTest {
         Process process = new ProcessBuilder(command).redirectErrorStream(true).start();
         process.getOutputStream().close();
         String said = new String(process.getInputStream().readAllBytes(), StandardCharsets.UTF_8);
-        assertThat(process.waitFor()).as("%s: %s", String.join(" ", command), said).isZero();
+        assertThat(process.waitFor())
+                .as("%s: %s", String.join(" ", command), said)
+                .isZero();
         return said;
     }
 }

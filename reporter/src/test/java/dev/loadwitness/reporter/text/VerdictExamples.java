@@ -428,8 +428,18 @@ public final class VerdictExamples {
     public static List<StageSpan> twelveStages() {
         List<StageSpan> stages = new ArrayList<>();
         String[] names = {
-            "idle", "ramp", "integrated-soak", "core", "memory", "discrete-soak", "load-steps", "cool-down", "cold-start",
-            "repeat-soak", "sleep-and-resume", "last-idle"
+            "idle",
+            "ramp",
+            "integrated-soak",
+            "core",
+            "memory",
+            "discrete-soak",
+            "load-steps",
+            "cool-down",
+            "cold-start",
+            "repeat-soak",
+            "sleep-and-resume",
+            "last-idle"
         };
         for (int i = 0; i < names.length; i++) {
             stages.add(new StageSpan(names[i], 0, 410 * i, 410 * i + 400, i == 11 ? "interrupted" : "completed"));
