@@ -38,10 +38,10 @@ final class CertificateTest {
         key = folder.resolve("key.p12");
         pinned = folder.resolve("key.pem");
         strangers = folder.resolve("stranger.pem");
-        String said = ok(main(
+        String said = ok(reporter(
                 "signing-key", "--out", key.toString(), "--certificate", pinned.toString(), "--name", "Fernhollow"));
         fingerprint = said.replaceAll("(?s).*\\(SHA-256\\): ([0-9a-f]{64}).*", "$1");
-        ok(main(
+        ok(reporter(
                 "signing-key",
                 "--out",
                 folder.resolve("stranger.p12").toString(),
@@ -50,7 +50,7 @@ final class CertificateTest {
                 "--name",
                 "Fernhollow"));
         signed = folder.resolve("signed.pdf");
-        Said certified = main("certify", RUN.toString(), "--out", signed.toString(), "--key", key.toString());
+        Said certified = reporter("certify", RUN.toString(), "--out", signed.toString(), "--key", key.toString());
         assertThat(certified.status).as(certified.text).isEqualTo(Exit.INCONCLUSIVE);
         assertThat(certified.text)
                 .contains("this is a report, not a certificate", "for the invoice: " + fingerprint, "Report number: ");
@@ -58,7 +58,7 @@ final class CertificateTest {
 
     @Test
     void genuineReportIsVerifiedDownToItsPages() {
-        Said said = main("verify", signed.toString(), "--trusted", pinned.toString(), "--fingerprint", fingerprint);
+        Said said = reporter("verify", signed.toString(), "--trusted", pinned.toString(), "--fingerprint", fingerprint);
 
         assertThat(said.text)
                 .contains(
@@ -73,7 +73,7 @@ final class CertificateTest {
 
     @Test
     void anotherKeyOfTheSameNameIsNotTheTrustedOne() {
-        Said said = main("verify", signed.toString(), "--trusted", strangers.toString());
+        Said said = reporter("verify", signed.toString(), "--trusted", strangers.toString());
 
         assertThat(said.text).contains("Signer: NOT one that");
         assertThat(said.status).isEqualTo(Exit.FAIL);
@@ -83,7 +83,7 @@ final class CertificateTest {
     void aFileThatIsNoCertificateIsNamed() throws IOException {
         Path none = Files.writeString(folder.resolve("none.pem"), "nothing");
 
-        assertThat(main("verify", signed.toString(), "--trusted", none.toString()).status)
+        assertThat(reporter("verify", signed.toString(), "--trusted", none.toString()).status)
                 .isEqualTo(Exit.NO_INPUT);
     }
 
@@ -91,7 +91,7 @@ final class CertificateTest {
     @Test
     void pagesThatSayOtherwiseThanTheirLogAreNotGenuine() throws Exception {
         Path plain = folder.resolve("plain.pdf");
-        main("certify", RUN.toString(), "--out", plain.toString(), "--unsigned");
+        reporter("certify", RUN.toString(), "--out", plain.toString(), "--unsigned");
         byte[] bytes = Files.readAllBytes(plain);
         // The title in the metadata, of the same length: nothing but the page's own words differ.
         String forged =
@@ -99,14 +99,15 @@ final class CertificateTest {
         assertThat(forged).isNotEqualTo(new String(bytes, StandardCharsets.ISO_8859_1));
         Path other = Files.write(folder.resolve("forged.pdf"), forged.getBytes(StandardCharsets.ISO_8859_1));
 
-        assertThat(main("verify", plain.toString()).text).contains("byte for byte what this program prints");
-        assertThat(main("verify", other.toString()).text).contains("Pages: NOT byte for byte what this program prints");
+        assertThat(reporter("verify", plain.toString()).text).contains("byte for byte what this program prints");
+        assertThat(reporter("verify", other.toString()).text)
+                .contains("Pages: NOT byte for byte what this program prints");
     }
 
     @Test
     void correctedReportNamesTheOneItReplaces() throws Exception {
         Path corrected = folder.resolve("corrected.pdf");
-        Said said = main(
+        Said said = reporter(
                 "certify",
                 RUN.toString(),
                 "--out",
@@ -122,16 +123,16 @@ final class CertificateTest {
                 "de");
 
         assertThat(said.status).as(said.text).isEqualTo(Exit.INCONCLUSIVE);
-        assertThat(main("verify", corrected.toString()).text).contains("byte for byte what this program prints");
-        assertThat(main("certify", RUN.toString(), "--out", "x.pdf", "--unsigned", "--replaces", "1").status)
+        assertThat(reporter("verify", corrected.toString()).text).contains("byte for byte what this program prints");
+        assertThat(reporter("certify", RUN.toString(), "--out", "x.pdf", "--unsigned", "--replaces", "1").status)
                 .isEqualTo(Exit.USAGE);
     }
 
     @Test
     void unknownPaperAndLocaleAreRefusedWithWhatIsKnown() {
-        assertThat(main("certify", RUN.toString(), "--out", "x.pdf", "--unsigned", "--paper", "a5").text)
+        assertThat(reporter("certify", RUN.toString(), "--out", "x.pdf", "--unsigned", "--paper", "a5").text)
                 .contains("give a4 or letter");
-        assertThat(main("certify", RUN.toString(), "--out", "x.pdf", "--unsigned", "--locale", "th").text)
+        assertThat(reporter("certify", RUN.toString(), "--out", "x.pdf", "--unsigned", "--locale", "th").text)
                 .contains("known are cs, da, de");
     }
 
@@ -139,7 +140,7 @@ final class CertificateTest {
     void keyThatOthersCanReadIsWarnedOf() throws Exception {
         Path open = Files.copy(key, folder.resolve("open.p12"));
         Files.setPosixFilePermissions(open, PosixFilePermissions.fromString("rw-r--r--"));
-        Said said = main(
+        Said said = reporter(
                 "certify", RUN.toString(), "--out", folder.resolve("open.pdf").toString(), "--key", open.toString());
 
         assertThat(said.text).contains("Others can read", "chmod 600");
@@ -150,7 +151,7 @@ final class CertificateTest {
     @Test
     void simulatedRunIsNeverSigned() throws Exception {
         Path simulated = folder.resolve("simulated.pdf");
-        Said said = main(
+        Said said = reporter(
                 "certify",
                 Path.of("..", "sample-runs", "rails-pass", "run.jsonl").toString(),
                 "--out",
@@ -159,7 +160,7 @@ final class CertificateTest {
                 key.toString());
 
         assertThat(said.text).contains("Not signed: a simulated run says nothing about a machine.");
-        assertThat(main("verify", simulated.toString()).text).contains("Not signed.");
+        assertThat(reporter("verify", simulated.toString()).text).contains("Not signed.");
     }
 
     /** In processes of their own, with the clock given as reproducible-builds.org asks; signature included. */
@@ -216,7 +217,7 @@ final class CertificateTest {
         return said.text;
     }
 
-    private static Said main(String... arguments) {
+    private static Said reporter(String... arguments) {
         List<String> all = new ArrayList<>(List.of(arguments));
         if (all.contains("--key") || all.get(0).equals("signing-key")) {
             all.addAll(List.of("--passphrase-file", folder + File.separator + "passphrase"));

@@ -69,7 +69,11 @@ public record ReportJson(
         }
     }
 
-    /** @throws IOException if these bytes are not what {@link #write} makes */
+    /**
+     * Reads what {@link #write} made.
+     *
+     * @throws IOException if these bytes are something else
+     */
     public static ReportJson read(byte[] json) throws IOException {
         JsonNode node = JSON.readTree(json);
         if (node == null || !node.path("format").asText().equals(FORMAT)) {
