@@ -294,6 +294,9 @@ def soak_is_killed(folder):
     check("a soak that is stopped leaves no load", gone_within(5), workers())
     check("a soak that is stopped is judged inconclusive, with a report",
           process.returncode == 2 and (out / "report.pdf").exists(), f"{process.returncode}: {output[-800:]}")
+    check("soak ends with the paths of log, report and page", output.rstrip().endswith(
+        f"log     {out}/run.jsonl\nreport  {out}/report.pdf\nreview  {out}/review.html"), output[-800:])
+    check("the page is whole", (out / "review.html").read_text().endswith("</html>\n"))
 
 
 def killed(folder, times, seed):

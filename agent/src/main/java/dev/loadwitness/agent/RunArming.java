@@ -76,6 +76,11 @@ record RunArming(Path root, boolean atBoot, boolean armed) implements Session.Ar
     }
 
     @Override
+    public boolean isTakenUpAfterShutdown() {
+        return armed && new Systemd(root).isStopping();
+    }
+
+    @Override
     public void disarm() {
         try {
             if (atBoot) {

@@ -108,6 +108,11 @@ final class Session {
             public void arm(LogFolder place, Header header, Optional<Path> journal) {}
 
             @Override
+            public boolean isTakenUpAfterShutdown() {
+                return false;
+            }
+
+            @Override
             public void disarm() {}
         };
 
@@ -115,6 +120,9 @@ final class Session {
         void check(LogFolder place) throws Complaint;
 
         void arm(LogFolder place, Header header, Optional<Path> journal) throws Complaint;
+
+        /** Whether the machine is being shut down or started again, and the run will be taken up after that. */
+        boolean isTakenUpAfterShutdown();
 
         void disarm();
     }
@@ -566,7 +574,11 @@ final class Session {
         }
         giveUp = run.hasEnded(); // the run is over: it is the waiting for its disk that is to end
         signalled = true;
-        run.requestStop(CloseReason.OPERATOR_STOP, "Ctrl-C or a signal");
+        if (arming.isTakenUpAfterShutdown()) {
+            run.requestLeaveOpen();
+        } else {
+            run.requestStop(CloseReason.OPERATOR_STOP, "Ctrl-C or a signal");
+        }
         try {
             Duration most = CLOSE_WITHIN.plus(WAIT_AFTER_SIGNAL).plus(CLOSE_WITHIN);
             if (!finished.await(most.toSeconds(), TimeUnit.SECONDS)) {

@@ -85,7 +85,7 @@ final class Inputs {
         }
     }
 
-    private static JobSheet jobSheet(Path file) throws Complaint {
+    static JobSheet jobSheet(Path file) throws Complaint {
         JobSheet sheet;
         try {
             sheet = JobSheetReader.read(file.getFileName().toString(), text(file));

@@ -18,7 +18,7 @@ import picocli.CommandLine.Spec;
 
 @Command(
         name = "judge",
-        description = "Says what a run shows: one sentence, then every criterion with limit, margin and evidence.",
+        description = "Says what a run shows on one screen: what happened, by how much, and how sure that is.",
         mixinStandardHelpOptions = true,
         versionProvider = Version.class,
         exitCodeListHeading = "%nExit status:%n",
@@ -48,6 +48,11 @@ final class JudgeCommand implements Callable<Integer> {
     @Option(names = "--json", description = "print the verdict as JSON; see docs/verdict.schema.json")
     private boolean json;
 
+    @Option(
+            names = "--all",
+            description = "print every criterion with limit, evidence and uncertainty, not only one screen")
+    private boolean all;
+
     @Option(names = "--write-json", paramLabel = "FILE", description = "also write the verdict as JSON to this file")
     private Path writeJson;
 
@@ -63,10 +68,14 @@ final class JudgeCommand implements Callable<Integer> {
             }
         }
         PrintWriter out = spec.commandLine().getOut();
-        out.print(
-                json
-                        ? new String(document, StandardCharsets.UTF_8)
-                        : VerdictText.render(judgement.verdict(), width(), colour()));
+        if (json) {
+            out.print(new String(document, StandardCharsets.UTF_8));
+        } else {
+            out.print(
+                    all
+                            ? VerdictText.render(judgement.verdict(), width(), colour())
+                            : VerdictText.screen(judgement.verdict(), width(), colour()));
+        }
         out.flush();
         return Exit.of(judgement);
     }

@@ -17,8 +17,10 @@ import picocli.CommandLine.Command;
         description = "Judges a burn-in run log and writes the signed report.",
         subcommands = {
             JudgeCommand.class,
+            ReviewCommand.class,
             CertifyCommand.class,
             VerifyCommand.class,
+            PlanCommand.class,
             JobCommand.class,
             SigningKeyCommand.class
         },

@@ -28,11 +28,16 @@ final class MapTest {
             .layer("main")
             .definedBy("dev.loadwitness.reporter")
             .layer("layouts")
-            .definedBy("dev.loadwitness.reporter.pdf..", "dev.loadwitness.reporter.text..")
+            .definedBy(
+                    "dev.loadwitness.reporter.pdf..",
+                    "dev.loadwitness.reporter.page..",
+                    "dev.loadwitness.reporter.text..")
             .layer("verdict")
             .definedBy("dev.loadwitness.reporter.verdict..")
             .layer("criteria")
             .definedBy("dev.loadwitness.reporter.criteria..")
+            .layer("plan")
+            .definedBy("dev.loadwitness.reporter.plan..")
             .layer("scan")
             .definedBy("dev.loadwitness.reporter.scan..")
             .layer("statistics")
@@ -47,6 +52,8 @@ final class MapTest {
             .mayOnlyBeAccessedByLayers("main", "layouts")
             .whereLayer("criteria")
             .mayOnlyBeAccessedByLayers("main", "layouts", "verdict")
+            .whereLayer("plan")
+            .mayOnlyBeAccessedByLayers("main", "layouts")
             .whereLayer("scan")
             .mayOnlyBeAccessedByLayers("main", "layouts", "verdict", "criteria")
             .whereLayer("signature")
@@ -91,7 +98,7 @@ final class MapTest {
     @ArchTest
     static final ArchRule jacksonStaysInItsRooms = noClasses()
             .that()
-            .resideOutsideOfPackages("..runlog.file..", "..runlog.yaml..", "..reporter.text..")
+            .resideOutsideOfPackages("..runlog.file..", "..runlog.yaml..", "..reporter.text..", "..reporter.page..")
             .should()
             .dependOnClassesThat()
             .resideInAPackage("com.fasterxml.jackson..")

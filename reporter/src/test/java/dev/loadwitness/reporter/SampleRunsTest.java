@@ -11,6 +11,7 @@ import dev.loadwitness.reporter.simulation.SampleRuns;
 import dev.loadwitness.reporter.verdict.Judge;
 import dev.loadwitness.reporter.verdict.Judgement;
 import dev.loadwitness.runlog.procedure.Criterion;
+import dev.loadwitness.runlog.procedure.ProcedureReader;
 import java.io.IOException;
 import java.nio.file.Files;
 import java.nio.file.Path;
@@ -104,6 +105,46 @@ final class SampleRunsTest {
         assertThat(finding(judgement, Criterion.THROTTLE).because()).contains("power limit for 10 min");
         assertThat(finding(judgement, Criterion.LOAD_STEPS).measured()).startsWith("6296 edges");
         assertThat(finding(judgement, Criterion.COMPUTE_ERRORS).measured()).isEqualTo("0");
+    }
+
+    /** By the criteria of the shop's procedure of today: the logs carry an older one. */
+    private static Judgement byTheRepairProcedure(String sample) throws Exception {
+        Path procedure = Path.of("..", "thresholds", "gpu-power-repair.yaml");
+        return Judge.judge(new Judge.Request(
+                SAMPLES.resolve(sample + "/run.jsonl"),
+                Optional.of(ProcedureReader.read("gpu-power-repair.yaml", Files.readString(procedure))),
+                Optional.empty(),
+                List.of(),
+                false));
+    }
+
+    @Test
+    void aSoundMachineComesToRestWhereItsHeatCanLeave() throws Exception {
+        Judgement judgement = byTheRepairProcedure("clean-pass");
+        Finding room = finding(judgement, Criterion.WARM_ROOM);
+        assertThat(room.outcome()).isEqualTo(Outcome.INCONCLUSIVE);
+        assertThat(room.measured()).startsWith("86.");
+        Finding resistance = finding(judgement, Criterion.THERMAL_RESISTANCE);
+        assertThat(resistance.measured()).startsWith("0.34");
+        assertThat(resistance.because()).contains("reported, not judged");
+    }
+
+    @Test
+    void aMachineThatShedsWattsOrStillWarmsHasNoPlateau() throws Exception {
+        assertThat(finding(byTheRepairProcedure("regulated"), Criterion.WARM_ROOM)
+                        .because())
+                .contains("is regulated")
+                .contains("sustained is 141 W");
+        assertThat(finding(byTheRepairProcedure("bad-contact"), Criterion.WARM_ROOM)
+                        .because())
+                .contains("held back for heat");
+        assertThat(finding(byTheRepairProcedure("still-rising"), Criterion.WARM_ROOM)
+                        .because())
+                .contains("changed until")
+                .contains("does not tell where it would come to rest");
+        assertThat(finding(byTheRepairProcedure("stuck-sensor"), Criterion.THERMAL_RESISTANCE)
+                        .because())
+                .contains("is stuck");
     }
 
     private static Finding finding(Judgement judgement, Criterion criterion) {

@@ -64,6 +64,8 @@ public enum EventKind implements Word {
     UNGUARDED,
     /** {@code detail}: the signal or key. */
     OPERATOR_STOP,
+    /** The system is being shut down or started again, and an armed run leaves its log open for the next boot. */
+    SYSTEM_STOPPING,
     /** {@code text}. */
     OPERATOR_NOTE,
     /** A stage waits for what only a person can do: {@code what} a word of {@link dev.loadwitness.runlog.procedure.Ask}, {@code stage}. */

@@ -87,6 +87,7 @@ public final class Run {
     private volatile Asking asking;
     private volatile boolean leaveOut;
     private volatile boolean leftOpen;
+    private volatile boolean systemStops;
     private boolean askedBefore;
     private double askedSecondsAgo = Double.NaN;
     private long phaseEndsNanos;
@@ -254,6 +255,14 @@ public final class Run {
         stopRequest.compareAndSet(null, new StopRequest(reason, detail));
     }
 
+    /**
+     * Asks the run to take its load off and to end without closing its log, because the machine is being switched off or
+     * started again and the run is taken up after that.
+     */
+    public void requestLeaveOpen() {
+        systemStops = true;
+    }
+
     public boolean hasEnded() {
         return phase == Phase.ENDED;
     }
@@ -263,10 +272,17 @@ public final class Run {
         if (phase == Phase.ENDED) {
             return Long.MAX_VALUE;
         }
+        if (systemStops) {
+            stopWorks();
+            writeTold();
+            event(EventKind.SYSTEM_STOPPING, Map.of());
+            leaveOpen("the system stops; the run is taken up after the next start");
+            return Long.MAX_VALUE;
+        }
         StopRequest request = stopRequest.get();
         if (request != null) {
             if (request.reason == CloseReason.OPERATOR_STOP && isAskedOff()) {
-                leaveOpen();
+                leaveOpen("switched off as asked; the run goes on after the next start");
                 return Long.MAX_VALUE;
             }
             writeTold();
@@ -297,12 +313,12 @@ public final class Run {
         return phase == Phase.ASKING && asking.ask() == Ask.POWER_OFF;
     }
 
-    /** Nothing more is written: the asking must stand last, and the log stays open for the next boot. */
-    private void leaveOpen() {
+    /** Nothing more is written: what was asked must stand last, and the log stays open for the next boot. */
+    private void leaveOpen(String why) {
         dropout.source().lift();
         phase = Phase.ENDED;
         leftOpen = true;
-        ended = "switched off as asked; the run goes on after the next start";
+        ended = why;
     }
 
     private void writeTold() {

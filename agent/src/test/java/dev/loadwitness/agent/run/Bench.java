@@ -128,15 +128,19 @@ final class Bench implements AutoCloseable {
     void pass(Duration time) throws InterruptedException {
         long end = clock.nanos + time.toNanos();
         while (clock.nanos < end && !run.hasEnded()) {
-            if (events(EventKind.SOURCE_SILENT).size()
-                    > events(EventKind.SOURCE_BACK).size()) {
-                // The sensor's own thread is real: let it come back before seconds of made-up time have passed.
-                Thread.sleep(20);
-            }
+            letSensorsCatchUp();
             long next = run.step(clock.nanos);
             long now = Math.min(end, Math.max(next, clock.nanos + 1));
             works.forEach(w -> w.work(now - clock.nanos));
             clock.advance(now - clock.nanos);
+        }
+    }
+
+    /** The sensor's own thread is real: let it come back before seconds of made-up time have passed. */
+    void letSensorsCatchUp() throws InterruptedException {
+        if (events(EventKind.SOURCE_SILENT).size()
+                > events(EventKind.SOURCE_BACK).size()) {
+            Thread.sleep(20);
         }
     }
 

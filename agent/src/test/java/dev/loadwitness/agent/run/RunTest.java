@@ -4,6 +4,7 @@ package dev.loadwitness.agent.run;
 import static org.assertj.core.api.Assertions.assertThat;
 import static org.assertj.core.api.Assertions.within;
 
+import dev.loadwitness.runlog.Close;
 import dev.loadwitness.runlog.CloseReason;
 import dev.loadwitness.runlog.Event;
 import dev.loadwitness.runlog.EventKind;
@@ -359,12 +360,26 @@ final class RunTest {
         }
     }
 
+    @Test
+    void aSystemThatStopsLeavesTheLogOpenWithItsLoadOff() throws InterruptedException {
+        try (Bench bench = new Bench()) {
+            bench.passUntilStage("cpu-soak");
+            bench.run.requestLeaveOpen();
+            bench.passAll();
+            assertThat(bench.run.isLeftOpen()).isTrue();
+            assertThat(bench.events(EventKind.LOAD_END)).hasSize(1);
+            assertThat(bench.events(EventKind.SYSTEM_STOPPING)).hasSize(1);
+            assertThat(bench.records).noneMatch(Close.class::isInstance);
+        }
+    }
+
     /** What another thread tells is written behind the sample of the same step, whose time is older. */
     @Test
     void timesNeverGoBackWhateverIsToldWhileTheClockGoesOn() throws InterruptedException {
         try (Bench bench = new Bench()) {
             bench.passUntilStage("cpu-soak");
             for (int i = 0; i < 50; i++) {
+                bench.letSensorsCatchUp();
                 bench.run.tell(EventKind.STORAGE_LOW, Map.of("detail", "pulled"));
                 long stepBegins = bench.clock.nanos();
                 bench.clock.advance(1_000_000);

@@ -5,6 +5,7 @@ import dev.loadwitness.reporter.scan.StageTally;
 import dev.loadwitness.reporter.scan.WindowTrack.Window;
 import dev.loadwitness.reporter.statistics.ConformityDecision;
 import dev.loadwitness.reporter.statistics.CorrelatedMean;
+import dev.loadwitness.reporter.statistics.UncertaintyBudget;
 import dev.loadwitness.runlog.Metric;
 import dev.loadwitness.runlog.Role;
 import dev.loadwitness.runlog.procedure.Criterion;
@@ -20,7 +21,7 @@ import java.util.Optional;
  *
  * <p>The start settles for a minute, or for a tenth of the stage if that is shorter. Where the stage is too short for
  * two windows of the length asked for, each is half of what is left. The uncertainty is that of the two means of
- * ten-second rates, inflated for their autocorrelation.
+ * ten-second rates, inflated for their autocorrelation, with as many degrees of freedom as that leaves.
  */
 final class ClockHeld implements Rule {
     private static final double SETTLE_SECONDS = 60;
@@ -79,14 +80,15 @@ final class ClockHeld implements Rule {
         CorrelatedMean before = rate(first);
         CorrelatedMean after = rate(last);
         double share = after.mean() / before.mean();
-        double u = share * Math.hypot(before.standardError() / before.mean(), after.standardError() / after.mean());
-        ConformityDecision decision = ConformityDecision.decide(
+        Measured measured = Measured.share(
                 ConformityDecision.Side.AT_LEAST,
                 share,
                 setting.value("at-least"),
-                u,
-                run.judgedBy().decision().guardFactor());
-        Outcome outcome = Outcomes.of(decision);
+                UncertaintyBudget.none()
+                        .mean("rate at the settled start", before, share / before.mean())
+                        .mean("rate at the end", after, 1 / before.mean()),
+                run);
+        Outcome outcome = measured.outcome();
         String rates = Texts.percent(share) + " of the settled start's rate over the last " + Texts.duration(length)
                 + " of stage " + stage.stage().id();
         String because =
@@ -96,16 +98,16 @@ final class ClockHeld implements Rule {
                         "Work on " + Texts.part(part) + " slowed to " + rates
                                 + ": something holds it back as it warms.";
                     default ->
-                        "Work on " + Texts.part(part) + " went on at " + rates
-                                + ", which scatters too much to decide; a longer soak would.";
+                        "Work on " + Texts.part(part) + " went on at " + rates + ", which scatters too much to decide."
+                                + measured.settling(2 * length)
+                                + " The parameter window must grow with it.";
                 };
-        return Finding.of(setting, part.word(), outcome, because)
+        return measured.on(Finding.of(setting, part.word(), outcome, because)
                 .against(limit, setting.origin("at-least"))
                 .measured(Texts.percent(share), signedPercent(share - setting.value("at-least")))
-                .uncertain(Texts.percent(2 * u), decision.conformanceProbability())
                 .seen(List.of(
                         Evidence.of(first.get(0).at(), "first window begins"),
-                        Evidence.of(last.get(0).at(), "last window begins")));
+                        Evidence.of(last.get(0).at(), "last window begins"))));
     }
 
     private static CorrelatedMean rate(List<Window> windows) {

@@ -21,6 +21,8 @@ public final class Criteria {
                     new ColdStarts(),
                     new TemperatureCeiling(),
                     new RepeatSoak(),
+                    new WarmRoom(),
+                    new ThermalResistance(),
                     new Throttle(),
                     new ClockHeld(),
                     new PowerHeld(),

@@ -7,6 +7,7 @@ import dev.loadwitness.runlog.procedure.Criterion;
 import dev.loadwitness.runlog.procedure.CriterionSetting;
 import java.util.List;
 import java.util.OptionalDouble;
+import java.util.stream.Stream;
 
 /**
  * What one criterion found. All texts are finished: rounded by their uncertainty, with unit, the same on every machine.
@@ -35,6 +36,9 @@ public record Finding(
         String because,
         List<Evidence> evidence,
         List<Table> tables) {
+    /** How every finding of a damaged log begins. */
+    public static final String NOT_RELIED_ON = "Not relied on, because the log is damaged or was altered.";
+
     public Finding {
         requireNonNull(criterion, "criterion");
         requireNonNull(subject, "subject");
@@ -101,11 +105,7 @@ public record Finding(
     public Finding notReliedOn() {
         return outcome != Outcome.PASS
                 ? this
-                : with(
-                        Outcome.INCONCLUSIVE,
-                        "Not relied on, because the log is damaged or was altered. " + because,
-                        uncertainty,
-                        conformity);
+                : with(Outcome.INCONCLUSIVE, NOT_RELIED_ON + " " + because, uncertainty, conformity);
     }
 
     Finding against(String limit, String limitOrigin) {
@@ -118,6 +118,11 @@ public record Finding(
 
     Finding uncertain(String uncertainty, double conformity) {
         return with(outcome, because, uncertainty, OptionalDouble.of(conformity));
+    }
+
+    /** An uncertainty of something that nothing was decided about. */
+    Finding uncertain(String uncertainty) {
+        return with(outcome, because, uncertainty, conformity);
     }
 
     Finding seen(List<Evidence> evidence) {
@@ -139,6 +144,11 @@ public record Finding(
                 because,
                 evidence,
                 tables);
+    }
+
+    /** Puts a table after those that are there. */
+    Finding toldAlso(Table table) {
+        return told(Stream.concat(tables.stream(), Stream.of(table)).toList());
     }
 
     private Finding with(Outcome outcome, String because, String uncertainty, OptionalDouble conformity) {

@@ -100,7 +100,15 @@ final class HardwareErrors implements Rule {
                 + Texts.number(corrected.stream().mapToDouble(ErrorTally::total).sum(), 0) + " corrected";
         if (!told.isEmpty() || counted > 0) {
             String first = told.isEmpty()
-                    ? Texts.number(counted, 0) + " errors that it could not correct were counted"
+                    ? Texts.number(counted, 0)
+                            + (counted == 1
+                                    ? " error that it could not correct was counted"
+                                    : " errors that it could not correct were counted")
+                            + uncorrected.stream()
+                                    .filter(t -> t.first() != null)
+                                    .findFirst()
+                                    .map(t -> ", from " + t.first().clock() + " on")
+                                    .orElse("")
                     : text(told.get(0)) + " at " + told.get(0).at().clock();
             return List.of(Finding.of(
                             setting,

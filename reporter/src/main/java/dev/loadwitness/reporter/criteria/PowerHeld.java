@@ -3,11 +3,16 @@ package dev.loadwitness.reporter.criteria;
 
 import dev.loadwitness.reporter.scan.StageTally;
 import dev.loadwitness.reporter.scan.WindowTrack.Window;
+import dev.loadwitness.reporter.statistics.ConformityDecision;
+import dev.loadwitness.reporter.statistics.UncertaintyBudget;
+import dev.loadwitness.runlog.Channel;
+import dev.loadwitness.runlog.Metric;
 import dev.loadwitness.runlog.Role;
 import dev.loadwitness.runlog.procedure.Criterion;
 import dev.loadwitness.runlog.procedure.CriterionSetting;
 import java.util.ArrayList;
 import java.util.List;
+import java.util.Optional;
 
 /**
  * Median of the ten-second means of power in the stages of full load, against the fixed reference. What the part drew of
@@ -69,14 +74,51 @@ final class PowerHeld implements Rule {
                     .seen(evidence);
         }
         double floor = share * reference.watts().getAsDouble();
-        boolean pass = median >= floor;
-        String because = Texts.sentenceCase(Texts.part(part)) + " drew " + watts(median, reference)
-                + " in the middle of its full load, " + reference.origin() + ofLimit(windows)
-                + (pass ? "." : ": it was not fully loaded, or could not take its power.");
-        return Finding.of(setting, part.word(), pass ? Outcome.PASS : Outcome.FAIL, because)
+        Measured measured = Measured.of(
+                ConformityDecision.Side.AT_LEAST,
+                median,
+                floor,
+                budget(setting, run, part, reference, median),
+                run,
+                "W");
+        Outcome outcome = measured.outcome();
+        String drew = Texts.sentenceCase(Texts.part(part)) + " drew " + watts(median, reference) + ", "
+                + reference.origin() + ", for at least half of its full load" + ofLimit(windows);
+        String because = drew
+                + switch (outcome) {
+                    case PASS -> ".";
+                    case FAIL -> ": it was not fully loaded, or could not take its power.";
+                    default ->
+                        ": too close to the " + Texts.number(floor, 0) + " W asked for to decide within "
+                                + measured.expanded() + "." + measured.settling(Double.NaN);
+                };
+        return measured.on(Finding.of(setting, part.word(), outcome, because)
                 .against(limit, origin)
-                .measured(Texts.number(median, 0) + " W", (pass ? "+" : "") + Texts.number(median - floor, 0) + " W")
-                .seen(evidence);
+                .measured(
+                        Texts.number(median, 0) + " W",
+                        (median >= floor ? "+" : "") + Texts.number(median - floor, 0) + " W")
+                .seen(evidence));
+    }
+
+    /**
+     * The median is of all of the run's windows, so that nothing was sampled: the error is the sensor's alone. A limit that the
+     * device shows it enforces by the same sensor, whose error is then common to both.
+     */
+    private static UncertaintyBudget budget(
+            CriterionSetting setting, Case run, Role part, Reference reference, double watts) {
+        Optional<Channel> channel = run.scan().channels().stream()
+                .filter(c -> c.is(part, Metric.POWER))
+                .findFirst();
+        double resolution = channel.map(Channel::resolution).filter(r -> r > 0).orElse(1.0);
+        UncertaintyBudget steps =
+                UncertaintyBudget.none().rounded("steps of " + Texts.plain(resolution) + " W", resolution);
+        if (!reference.independent()) {
+            return steps;
+        }
+        double stated = channel.map(Channel::standardUncertainty).orElse(Double.NaN);
+        return Double.isNaN(stated)
+                ? steps.calibration("power sensor, as the procedure takes it", setting.value("uncertainty") * watts)
+                : steps.calibration("power sensor, as it states", stated);
     }
 
     private static String watts(double watts, Reference reference) {

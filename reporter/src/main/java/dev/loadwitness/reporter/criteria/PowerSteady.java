@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.reporter.criteria;
 
+import dev.loadwitness.reporter.scan.At;
 import dev.loadwitness.reporter.scan.Spell;
 import dev.loadwitness.reporter.scan.StageTally;
 import dev.loadwitness.reporter.scan.ThrottleTally;
@@ -46,6 +47,7 @@ final class PowerSteady implements Rule {
         int peaks = 0;
         boolean atBrake = false;
         double worst = 0;
+        At first = null;
         List<Evidence> evidence = new ArrayList<>();
         for (StageTally stage : run.scan().stagesThatProve(part).toList()) {
             List<Window> windows = Soaks.settledPower(stage);
@@ -65,6 +67,7 @@ final class PowerSteady implements Rule {
                 boolean brake = deviation < 0 && heldBack(stage, w);
                 atBrake |= brake;
                 worst = Math.abs(deviation) > Math.abs(worst) ? deviation : worst;
+                first = first == null ? w.at() : first;
                 if (evidence.size() < MOST_EVIDENCE) {
                     evidence.add(Evidence.of(
                             w.at(),
@@ -88,9 +91,10 @@ final class PowerSteady implements Rule {
         String because = found == 0
                 ? "None of " + judged + " ten-second means of the power of " + Texts.part(part)
                         + " stands out from its stage."
-                : "Of " + judged + " ten-second means of the power of " + Texts.part(part) + " " + dips
-                        + " dipped and " + peaks + " rose out of what is usual in their stage, by up to "
-                        + Texts.percent(Math.abs(worst)) + "."
+                : "The power of " + Texts.part(part) + " " + times(dips, "dipped") + (dips * peaks == 0 ? "" : " and ")
+                        + times(peaks, "rose") + " for about ten seconds under a steady load, first at "
+                        + first.clock() + ", by up to " + Texts.percent(Math.abs(worst))
+                        + ": look at its power stages, and at what else ran then."
                         + (atBrake
                                 ? " It held itself back at a dip (power brake or hardware slowdown): throttle decides on"
                                         + " that."
@@ -99,6 +103,10 @@ final class PowerSteady implements Rule {
                 .against(limit, origin)
                 .measured(found + " of " + judged, "")
                 .seen(evidence);
+    }
+
+    private static String times(int count, String did) {
+        return count == 0 ? "" : did + (count == 1 ? " once" : " " + count + " times");
     }
 
     private static boolean heldBack(StageTally stage, Window w) {

@@ -165,6 +165,10 @@ final class SoakDuration implements Rule {
             text.append(Texts.percent(share)).append(" of ");
             text.append(Texts.number(reference.watts().orElseThrow(), 0)).append(" W, ");
             text.append(reference.origin()).append(").");
+            if (outcome == Outcome.FAIL && time.longestSeconds() == 0) {
+                text.append(
+                        " It was never under full load: look at the graphics mode, the adapter and the power limit.");
+            }
         } else {
             text.append("; judged by work rate against its own best minute, since ");
             text.append(

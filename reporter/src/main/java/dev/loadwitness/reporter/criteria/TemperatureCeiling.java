@@ -3,6 +3,7 @@ package dev.loadwitness.reporter.criteria;
 
 import dev.loadwitness.reporter.scan.TemperatureTally;
 import dev.loadwitness.reporter.statistics.ConformityDecision;
+import dev.loadwitness.reporter.statistics.UncertaintyBudget;
 import dev.loadwitness.runlog.Channel;
 import dev.loadwitness.runlog.LimitType;
 import dev.loadwitness.runlog.Metric;
@@ -104,13 +105,13 @@ final class TemperatureCeiling implements Rule {
                 ? "device (slowdown at " + Texts.number(slowdown.getAsDouble(), 0) + " °C) less "
                         + Texts.number(setting.value("margin"), 0) + " K, " + setting.origin("margin")
                 : setting.origin("ceiling");
-        double u = standardUncertainty(setting, channel, slowdown.isPresent());
-        ConformityDecision decision = ConformityDecision.decide(
+        Measured measured = Measured.of(
                 ConformityDecision.Side.AT_MOST,
                 tally.hottestMean(),
                 limit,
-                u,
-                run.judgedBy().decision().guardFactor());
+                budget(setting, channel, slowdown.isPresent()),
+                run,
+                "K");
         List<Evidence> evidence = new ArrayList<>();
         evidence.add(Evidence.of(
                 tally.hottestAt(),
@@ -118,33 +119,32 @@ final class TemperatureCeiling implements Rule {
         evidence.add(Evidence.of(tally.peakAt(), "peak " + Texts.number(tally.peak(), 1) + " °C"));
         OptionalDouble shutdown = channel.limit(LimitType.HIGH_CRITICAL);
         boolean peakTooHigh = shutdown.isPresent() && tally.peak() >= shutdown.getAsDouble();
-        Outcome outcome = peakTooHigh ? Outcome.FAIL : Outcomes.of(decision);
+        Outcome outcome = peakTooHigh ? Outcome.FAIL : measured.outcome();
         String because = peakTooHigh
                 ? "A single reading of " + channel.id() + " reached the device's own shutdown limit of "
                         + Texts.number(shutdown.getAsDouble(), 0) + " °C."
-                : because(part, tally, limit, outcome, u * 2);
-        return Finding.of(setting, part.word(), outcome, because)
+                : because(part, tally, limit, outcome, measured);
+        return measured.on(Finding.of(setting, part.word(), outcome, because)
                 .against("at most " + Texts.number(limit, 1) + " °C", origin)
                 .measured(
                         Texts.number(tally.hottestMean(), 1) + " °C",
                         (limit >= tally.hottestMean() ? "+" : "") + Texts.number(limit - tally.hottestMean(), 1) + " K")
-                .uncertain(Texts.number(2 * u, 1) + " K", decision.conformanceProbability())
-                .seen(evidence);
+                .seen(evidence));
     }
 
-    private static double standardUncertainty(CriterionSetting setting, Channel channel, boolean ownLimit) {
+    private static UncertaintyBudget budget(CriterionSetting setting, Channel channel, boolean ownLimit) {
         double resolution = Double.isNaN(channel.resolution()) ? ASSUMED_RESOLUTION_KELVIN : channel.resolution();
-        double ofResolution = resolution / Math.sqrt(12);
+        UncertaintyBudget steps =
+                UncertaintyBudget.none().rounded("steps of " + Texts.plain(resolution) + " K", resolution);
         if (ownLimit) {
-            return ofResolution;
+            return steps;
         }
-        double calibration = Double.isNaN(channel.standardUncertainty())
-                ? setting.value("uncertainty")
-                : channel.standardUncertainty();
-        return Math.sqrt(calibration * calibration + ofResolution * ofResolution);
+        return Double.isNaN(channel.standardUncertainty())
+                ? steps.calibration("sensor, as the procedure takes it", setting.value("uncertainty"))
+                : steps.calibration("sensor, as it states", channel.standardUncertainty());
     }
 
-    private static String because(Role part, TemperatureTally tally, double limit, Outcome outcome, double expanded) {
+    private static String because(Role part, TemperatureTally tally, double limit, Outcome outcome, Measured measured) {
         String reading =
                 "The hottest minute of " + Texts.part(part) + " was " + Texts.number(tally.hottestMean(), 1) + " °C";
         double below = limit - tally.hottestMean();
@@ -155,7 +155,8 @@ final class TemperatureCeiling implements Rule {
                         + " K above the limit: look at heatsink contact, pads, paste, fans and vents.";
             default ->
                 reading + ", too close to the limit of " + Texts.number(limit, 1)
-                        + " °C to decide within the uncertainty of " + Texts.number(expanded, 1) + " K.";
+                        + " °C to decide within the uncertainty of " + measured.expanded() + "."
+                        + measured.settling(Double.NaN);
         };
     }
 }

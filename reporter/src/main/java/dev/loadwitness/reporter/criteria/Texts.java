@@ -23,6 +23,11 @@ final class Texts {
         return number(fraction * 100, 1) + " %";
     }
 
+    /** A number of the procedure, as it was written: 1, 0.83. */
+    static String plain(double value) {
+        return BigDecimal.valueOf(value).stripTrailingZeros().toPlainString();
+    }
+
     /** {@code 1 h 2 min 5 s}, {@code 58 min 40 s}, {@code 9.5 s}. Rounded down: a promise is not rounded up. */
     static String duration(double seconds) {
         if (!Double.isFinite(seconds)) {

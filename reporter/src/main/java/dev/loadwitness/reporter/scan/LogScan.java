@@ -303,7 +303,8 @@ public final class LogScan implements LogVisitor, LogRecord.Handler<Void> {
                     found.get(),
                     at,
                     new StageTally.WitnessChecks(checksCaught, checksMissed),
-                    StepScan.Tolerance.of(judgedBy));
+                    StepScan.Tolerance.of(judgedBy),
+                    periodSeconds);
             segment.enter(stage);
         }
         checksCaught = 0;
@@ -369,6 +370,7 @@ public final class LogScan implements LogVisitor, LogRecord.Handler<Void> {
         private Lane[] drawn = {};
         private Lane[] platformErrors = {};
         private PowerLanes[] powers = {};
+        private ThermalLane[] thermal = {};
         private long count;
         private At tableAt;
         private At first;
@@ -407,6 +409,7 @@ public final class LogScan implements LogVisitor, LogRecord.Handler<Void> {
             platformErrors = lanes(lane -> lane.platformErrors != null);
             throttled = new Lane[0];
             powers = new PowerLanes[0];
+            thermal = new ThermalLane[0];
             parts.values().forEach(part -> part.atWork = false);
             lastMinute = new LastMinute(table);
             previous = null;
@@ -440,6 +443,7 @@ public final class LogScan implements LogVisitor, LogRecord.Handler<Void> {
             throttled = lanes(lane -> lane.throttle != null);
             tracked = lanes(lane -> lane.track != null);
             powers = powerLanes(entered);
+            thermal = thermalLanes(entered.thermal);
             clock = role == null ? -1 : find(role, Metric.GPU_CLOCK);
             utilization = role == null ? -1 : find(role, Metric.GPU_UTILIZATION);
             if (entered.steadyLoad() && clock >= 0 && utilization >= 0 && entered.clock == null) {
@@ -463,6 +467,38 @@ public final class LogScan implements LogVisitor, LogRecord.Handler<Void> {
             return found.toArray(PowerLanes[]::new);
         }
 
+        /** The chip's temperature and the power of each part that works, and every fan. */
+        private ThermalLane[] thermalLanes(ThermalScan into) {
+            List<ThermalLane> found = new ArrayList<>();
+            for (Role role : List.of(Role.CPU, Role.GPU_DISCRETE, Role.GPU_INTEGRATED)) {
+                int joules = find(role, Metric.ENERGY);
+                // A graphics part's first temperature is that of its chip, a processor's that of its package.
+                for (int index :
+                        new int[] {find(role, Metric.TEMPERATURE), joules >= 0 ? joules : find(role, Metric.POWER)}) {
+                    if (index >= 0) {
+                        found.add(new ThermalLane(index, index == joules, into.line(lanes[index].channel)));
+                    }
+                }
+            }
+            for (Lane lane : lanes) {
+                if (ThermalTally.Line.isFan(lane.channel)) {
+                    found.add(new ThermalLane(lane.index, false, into.line(lane.channel)));
+                }
+            }
+            return found.toArray(ThermalLane[]::new);
+        }
+
+        private void warm(At at, double[] values) {
+            int bin = stage.thermal.bin(at.seconds());
+            for (ThermalLane lane : thermal) {
+                if (lane.counter) {
+                    lane.line.counted(bin, at.seconds(), values[lane.index], lanes[lane.index].increase);
+                } else {
+                    lane.line.read(bin, values[lane.index]);
+                }
+            }
+        }
+
         void leave() {
             for (Lane lane : lanes) {
                 lane.throttle = null;
@@ -472,6 +508,7 @@ public final class LogScan implements LogVisitor, LogRecord.Handler<Void> {
             throttled = new Lane[0];
             tracked = new Lane[0];
             powers = new PowerLanes[0];
+            thermal = new ThermalLane[0];
         }
 
         void event(NotedEvent noted) {
@@ -556,6 +593,9 @@ public final class LogScan implements LogVisitor, LogRecord.Handler<Void> {
             supply.add(at, values, seconds, stage == null ? -1 : stages.size());
             fans.add(at, values, seconds);
             awake.add(at, values);
+            if (thermal.length > 0) {
+                warm(at, values);
+            }
             for (Lane lane : drawn) {
                 draw(lane, at, values[lane.index], seconds);
             }
@@ -724,6 +764,9 @@ public final class LogScan implements LogVisitor, LogRecord.Handler<Void> {
 
     /** Where the power of one part stands in a sample: places, or −1 for what it does not tell. */
     private record PowerLanes(int energy, int power, int awake, PowerScan scan) {}
+
+    /** Where something that makes or moves heat stands in a sample; {@code counter} if it counts joules. */
+    private record ThermalLane(int index, boolean counter, ThermalScan.Line line) {}
 
     private static double value(double[] values, int index) {
         return index < 0 ? Double.NaN : values[index];

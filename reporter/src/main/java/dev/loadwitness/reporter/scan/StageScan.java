@@ -20,6 +20,7 @@ final class StageScan {
     final List<ThrottleTally> throttles = new ArrayList<>();
     final Map<Role, PowerScan> powers = new EnumMap<>(Role.class);
     final Map<String, TemperatureTrack> temperatures = new LinkedHashMap<>();
+    final ThermalScan thermal;
     final StepScan steps;
     final StageTally.WitnessChecks checks;
     ClockTally clock;
@@ -27,11 +28,17 @@ final class StageScan {
     double workErrors = Double.NaN;
     boolean powerReadable;
 
-    StageScan(Stage stage, At begin, StageTally.WitnessChecks checks, StepScan.Tolerance tolerance) {
+    StageScan(
+            Stage stage,
+            At begin,
+            StageTally.WitnessChecks checks,
+            StepScan.Tolerance tolerance,
+            double periodSeconds) {
         this.stage = stage;
         this.begin = begin;
         this.checks = checks;
         this.steps = new StepScan(tolerance);
+        this.thermal = new ThermalScan(begin, periodSeconds);
     }
 
     /** The part that the stage proves, else the GPU that it loads. */
@@ -77,6 +84,7 @@ final class StageScan {
                 Optional.ofNullable(clock),
                 powers.values().stream().map(PowerScan::finish).toList(),
                 temperatures.values().stream().map(TemperatureTrack::finish).toList(),
+                thermal.finish(),
                 steps.finish(),
                 verifiedWork,
                 workErrors,

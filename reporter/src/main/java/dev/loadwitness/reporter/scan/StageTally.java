@@ -17,6 +17,7 @@ import java.util.Optional;
  * @param clock graphics clock of a GPU under full load; empty for other stages
  * @param powers one for each part that tells its power or energy, whether the stage loads it or not
  * @param temperatures of the chip of the part that the stage proves; empty for stages that prove none
+ * @param thermal temperatures, power and fans through the stage
  * @param verifiedWork units found right during the stage
  * @param workErrors units found wrong during the stage; NaN if nothing counted them
  * @param powerReadable true if the part's power or energy answered
@@ -31,6 +32,7 @@ public record StageTally(
         Optional<ClockTally> clock,
         List<PowerTally> powers,
         List<StageTemperature> temperatures,
+        ThermalTally thermal,
         StepTally steps,
         double verifiedWork,
         double workErrors,

@@ -2,6 +2,7 @@
 package dev.loadwitness.reporter.statistics;
 
 import java.math.BigDecimal;
+import java.util.Optional;
 
 /**
  * Whether a measured value respects a limit, allowing for its uncertainty: JCGM 106:2012 (guard bands, conformance probability,
@@ -9,7 +10,8 @@ import java.math.BigDecimal;
  *
  * <p>Guard band {@code w = r·U}, {@code U = 2u}. Against an upper limit {@code T}: conforms when {@code y ≤ T − w}, does not when
  * {@code y > T + w}, else inside the guard band. Against a lower limit mirrored. Borders are compared in decimals, so that
- * 0.2 against 0.3 − 0.1 comes out as it does on paper. Assumes a normal distribution of the error of {@code y}.
+ * 0.2 against 0.3 − 0.1 comes out as it does on paper. Assumes a normal distribution of the error of {@code y}, or Student's t
+ * where its uncertainty is known from few values; {@code U} and {@code w} are then as much larger as keeps the risk.
  *
  * @param side which side of the limit is allowed
  * @param value the measured value y
@@ -50,20 +52,32 @@ public record ConformityDecision(
     }
 
     /**
-     * Decides on one value. All in the unit of the limit.
+     * Decides on one value whose error is normal with a known standard uncertainty. All in the unit of the limit.
      *
      * @throws IllegalArgumentException when a number is not finite, or uncertainty or guard factor is negative: guarded
      *     rejection is not offered, since it would let a value pass that is more likely bad than good
      */
     public static ConformityDecision decide(
             Side side, double value, double limit, double standardUncertainty, double guardFactor) {
+        Numbers.requireNotNegative(standardUncertainty, "standard uncertainty");
+        return decide(
+                side, value, limit, UncertaintyBudget.none().calibration("known", standardUncertainty), guardFactor);
+    }
+
+    /**
+     * Decides on one value. Where the budget has few degrees of freedom its error follows Student's t, and the guard band is as
+     * much wider as keeps the risk that the guard factor stands for.
+     */
+    public static ConformityDecision decide(
+            Side side, double value, double limit, UncertaintyBudget budget, double guardFactor) {
         Numbers.requireFinite(value, "measured value");
         Numbers.requireFinite(limit, "limit");
-        Numbers.requireNotNegative(standardUncertainty, "standard uncertainty");
         Numbers.requireNotNegative(guardFactor, "guard factor");
-        BigDecimal guardBand = BigDecimal.valueOf(guardFactor)
-                .multiply(BigDecimal.valueOf(2))
-                .multiply(BigDecimal.valueOf(standardUncertainty));
+        double u = budget.standard();
+        BigDecimal guardBand = BigDecimal.valueOf(budget.factor(BigDecimal.valueOf(guardFactor)
+                        .multiply(BigDecimal.valueOf(2))
+                        .doubleValue()))
+                .multiply(BigDecimal.valueOf(u));
         BigDecimal upward = BigDecimal.valueOf(limit).subtract(BigDecimal.valueOf(value));
         BigDecimal room = side == Side.AT_MOST ? upward : upward.negate();
         Outcome outcome;
@@ -74,23 +88,34 @@ public record ConformityDecision(
         } else {
             outcome = Outcome.INSIDE_GUARD_BAND;
         }
-        double good = probability(room.doubleValue(), standardUncertainty);
+        double good = budget.probabilityBelow(room.doubleValue());
         // The other tail by itself: 1 − p would lose a risk of one in a thousand million to rounding.
-        double bad = standardUncertainty == 0 ? 1 - good : probability(-room.doubleValue(), standardUncertainty);
+        double bad = u == 0 ? 1 - good : budget.probabilityBelow(-room.doubleValue());
         double risk =
                 switch (outcome) {
                     case CONFORMS -> bad;
                     case DOES_NOT_CONFORM -> good;
                     case INSIDE_GUARD_BAND -> Double.NaN;
                 };
-        return new ConformityDecision(
-                side, value, limit, standardUncertainty, guardFactor, guardBand.doubleValue(), outcome, good, risk);
+        return new ConformityDecision(side, value, limit, u, guardFactor, guardBand.doubleValue(), outcome, good, risk);
     }
 
-    private static double probability(double room, double standardUncertainty) {
-        if (standardUncertainty == 0) {
-            return room >= 0 ? 1 : 0;
-        }
-        return Quantiles.normalProbability(room / standardUncertainty);
+    /**
+     * The risk at the border of acceptance, which is the largest that a pass can have, and of rejection likewise: 2.3 % for a
+     * guard factor of 1, 50 % for simple acceptance.
+     */
+    public double largestRisk() {
+        return Quantiles.normalProbability(-2 * guardFactor);
+    }
+
+    /**
+     * What would settle a value inside the guard band, or empty where it was decided.
+     *
+     * @param budget the one that it was decided with
+     */
+    public Optional<UncertaintyBudget.Settlement> settlement(UncertaintyBudget budget) {
+        return outcome == Outcome.INSIDE_GUARD_BAND
+                ? Optional.of(budget.settlement(Math.abs(limit - value), 2 * guardFactor))
+                : Optional.empty();
     }
 }

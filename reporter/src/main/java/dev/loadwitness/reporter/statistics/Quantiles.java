@@ -39,6 +39,13 @@ public final class Quantiles {
         return new TDistribution(null, degreesOfFreedom, SOLVER_ACCURACY).inverseCumulativeProbability(probability);
     }
 
+    /** Probability that Student's t stays at or below {@code t}; the normal from many degrees of freedom on. */
+    static double studentTProbability(double t, double degreesOfFreedom) {
+        return degreesOfFreedom > NORMAL_FROM
+                ? normalProbability(t)
+                : new TDistribution(null, degreesOfFreedom, SOLVER_ACCURACY).cumulativeProbability(t);
+    }
+
     static double chiSquared(double probability, double degreesOfFreedom) {
         return new ChiSquaredDistribution(null, degreesOfFreedom, SOLVER_ACCURACY)
                 .inverseCumulativeProbability(probability);

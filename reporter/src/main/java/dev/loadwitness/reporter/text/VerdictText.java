@@ -4,12 +4,16 @@ package dev.loadwitness.reporter.text;
 import dev.loadwitness.reporter.criteria.Evidence;
 import dev.loadwitness.reporter.criteria.Finding;
 import dev.loadwitness.reporter.criteria.Outcome;
+import dev.loadwitness.reporter.criteria.Risk;
 import dev.loadwitness.reporter.criteria.Table;
 import dev.loadwitness.reporter.verdict.Verdict;
 import dev.loadwitness.runlog.jobsheet.JobSheet;
 import java.util.ArrayList;
+import java.util.Comparator;
+import java.util.LinkedHashMap;
 import java.util.List;
 import java.util.Locale;
+import java.util.Map;
 import java.util.stream.Collectors;
 import java.util.stream.Stream;
 
@@ -26,6 +30,9 @@ public final class VerdictText {
     private static final int NARROWEST = 30;
 
     private static final int LEAST_LAST_COLUMN = 12;
+
+    /** Lines of the first screen: those of the smallest terminal that anyone has. */
+    static final int SCREEN_LINES = 24;
 
     private final int width;
     private final boolean colour;
@@ -48,11 +55,163 @@ public final class VerdictText {
         return text.out.toString();
     }
 
+    /**
+     * The verdict on one screen: what happened, then by how much, then how sure that is. What does not fit is counted, not hidden.
+     */
+    public static String screen(Verdict verdict, int width, boolean colour) {
+        VerdictText text = new VerdictText(width, colour);
+        text.writeScreen(verdict);
+        return text.out.toString();
+    }
+
+    private void writeScreen(Verdict verdict) {
+        lines("", verdict.sentence());
+        out.append('\n');
+        outcome(verdict, false);
+        String about = about(verdict, "");
+        String more = "Every criterion with limit, evidence and uncertainty: judge --all";
+        int used = (int) out.chars().filter(c -> c == '\n').count();
+        int room = SCREEN_LINES
+                - used
+                - 1
+                - Wrap.lines(about, width).size()
+                - Wrap.lines(more, width).size();
+        room -= section("By how much", extent(verdict), room);
+        section("How sure", sure(verdict), room);
+        out.append('\n');
+        lines("", about);
+        lines("", more);
+    }
+
+    /** Writes as many whole entries as fit, and says how many do not. Gives the lines used: none where not even one fits. */
+    private int section(String title, List<List<String>> entries, int room) {
+        int heading = 2;
+        int all = entries.stream().mapToInt(List::size).sum();
+        int left = room - heading - (all > room - heading ? 1 : 0);
+        if (entries.isEmpty() || left < entries.get(0).size()) {
+            return 0;
+        }
+        title(title);
+        int shown = 0;
+        int lines = heading;
+        for (List<String> entry : entries) {
+            if (entry.size() > left) {
+                break;
+            }
+            entry.forEach(line -> out.append(line).append('\n'));
+            left -= entry.size();
+            lines += entry.size();
+            shown++;
+        }
+        if (shown < entries.size()) {
+            out.append("  … and ").append(entries.size() - shown).append(" more\n");
+            lines++;
+        }
+        return lines;
+    }
+
+    /** What did not pass with its number and limit, in the order of their weight, then the names of what did. */
+    private List<List<String>> extent(Verdict verdict) {
+        List<List<String>> extent = new ArrayList<>();
+        Map<String, List<Finding>> alike = Stream.of(Outcome.FAIL, Outcome.INCONCLUSIVE, Outcome.NOT_MEASURED)
+                .flatMap(o -> Stream.of(true, false)
+                        .flatMap(mandatory -> verdict.findings().stream()
+                                .filter(f -> f.outcome() == o && f.mandatory() == mandatory)))
+                .collect(Collectors.groupingBy(
+                        f -> f.outcome() + " " + f.mandatory() + " " + firstSentence(f.because()),
+                        LinkedHashMap::new,
+                        Collectors.toList()));
+        alike.values().forEach(findings -> extent.add(entry(findings, verdict.sentence())));
+        boolean onePart = verdict.findings().stream()
+                        .map(Finding::subject)
+                        .filter(s -> !s.isBlank())
+                        .distinct()
+                        .count()
+                == 1;
+        for (Outcome o : List.of(Outcome.PASS, Outcome.NOT_APPLICABLE)) {
+            String names = verdict.findings().stream()
+                    .filter(f -> f.outcome() == o)
+                    .map(f -> onePart ? f.criterion().word() : name(f))
+                    .collect(Collectors.joining(", "));
+            if (!names.isEmpty()) {
+                extent.add(entry((o == Outcome.PASS ? "passed" : "not applicable") + ": " + names));
+            }
+        }
+        return extent;
+    }
+
+    /** Findings that say the same of themselves are told together. */
+    private List<String> entry(List<Finding> alike, String sentence) {
+        Finding f = alike.get(0);
+        String names = alike.stream().map(VerdictText::name).collect(Collectors.joining(", "));
+        String what = loud(f.outcome()) + (f.mandatory() ? "" : " (advisory)") + "  " + names;
+        String numbers = Stream.of(
+                        f.measured(),
+                        f.limit().isBlank() ? "" : "limit " + f.limit(),
+                        f.margin().isBlank() ? "" : "margin " + f.margin())
+                .filter(s -> !s.isBlank())
+                .collect(Collectors.joining("; "));
+        List<String> entry =
+                new ArrayList<>(entry(alike.size() > 1 || f.measured().isBlank() ? what : what + ": " + numbers));
+        if (!sentence.contains(f.because())) {
+            // What would settle a value near its limit comes after the first sentence.
+            boolean near = f.outcome() == Outcome.INCONCLUSIVE && f.conformity().isPresent();
+            String because = (near && !f.because().startsWith(Finding.NOT_RELIED_ON)
+                            ? f.because()
+                            : firstSentence(f.because()))
+                    .replaceAll(" \\([^()]*\\)", "");
+            Wrap.lines(because, width - 4).forEach(line -> entry.add("    " + line));
+        }
+        // Painted after wrapping: the codes of a colour take no columns.
+        String word = loud(f.outcome());
+        if (entry.get(0).startsWith("  " + word)) {
+            entry.set(0, "  " + painted(word, f.outcome()) + entry.get(0).substring(2 + word.length()));
+        }
+        return entry;
+    }
+
+    private List<String> entry(String text) {
+        List<String> entry = new ArrayList<>();
+        Wrap.lines(text, width - 4).forEach(line -> entry.add((entry.isEmpty() ? "  " : "    ") + line));
+        return entry;
+    }
+
+    private static String firstSentence(String text) {
+        int end = text.indexOf(". ");
+        return end < 0 ? text : text.substring(0, end + 1);
+    }
+
+    private static String name(Finding f) {
+        return f.criterion().word() + (f.subject().isBlank() ? "" : " (" + f.subject() + ")");
+    }
+
+    /** Uncertainty and probability of every finding that has them, those least sure first; then what all attempts show. */
+    private List<List<String>> sure(Verdict verdict) {
+        List<List<String>> sure = new ArrayList<>();
+        verdict.findings().stream()
+                // Of what was not relied on, nothing is sure.
+                .filter(f -> f.outcome() != Outcome.NOT_MEASURED && !f.because().startsWith(Finding.NOT_RELIED_ON))
+                .filter(f -> f.conformity().isPresent() && !f.uncertainty().isBlank())
+                .sorted(Comparator.comparingDouble(f -> -Math.min(
+                        f.conformity().getAsDouble(), 1 - f.conformity().getAsDouble())))
+                .forEach(f -> sure.add(entry(name(f) + ": " + f.measured() + " ± " + f.uncertainty()
+                        + ", limit met with a probability "
+                        + ofProbability(f.conformity().getAsDouble()))));
+        verdict.demonstrated().forEach(d -> sure.add(entry(d)));
+        return sure;
+    }
+
+    private static String ofProbability(double probability) {
+        String percent = Risk.percent(probability);
+        return Character.isDigit(percent.charAt(0)) ? "of " + percent : percent;
+    }
+
     private void write(Verdict verdict) {
         lines("", verdict.sentence());
         out.append('\n');
-        outcome(verdict);
-        about(verdict);
+        outcome(verdict, true);
+        out.append('\n');
+        lines("", about(verdict, "run " + verdict.header().runId()));
         findings(verdict.findings());
         tables(verdict.findings());
         list("Attempts on this ticket", verdict.attempts().stream().map(VerdictText::attempt));
@@ -66,7 +225,7 @@ public final class VerdictText {
         lines("  ", "judged by method " + verdict.methodVersion());
     }
 
-    private void outcome(Verdict verdict) {
+    private void outcome(Verdict verdict, boolean named) {
         boolean decided = verdict.outcome() == Outcome.PASS || verdict.outcome() == Outcome.FAIL;
         Outcome shown = decided ? verdict.outcome() : Outcome.INCONCLUSIVE;
         String word = loud(shown);
@@ -81,7 +240,8 @@ public final class VerdictText {
                     case FAIL -> "the run failed";
                     default -> "the run neither passed nor failed";
                 };
-        List<String> lines = Wrap.lines(word + ": " + said + (open.isEmpty() ? "." : " (" + open + ")."), width);
+        List<String> lines =
+                Wrap.lines(word + ": " + said + (open.isEmpty() || !named ? "." : " (" + open + ")."), width);
         out.append(painted(word, shown))
                 .append(lines.get(0).substring(word.length()))
                 .append('\n');
@@ -91,25 +251,22 @@ public final class VerdictText {
         }
     }
 
-    private void about(Verdict verdict) {
+    private static String about(Verdict verdict, String run) {
         String machine = verdict.jobSheet()
                 .map(JobSheet::machine)
                 .map(m ->
                         Stream.of(m.make(), m.model()).filter(s -> !s.isBlank()).collect(Collectors.joining(" ")))
                 .orElse("");
-        out.append('\n');
-        lines(
-                "",
-                Stream.of(
-                                machine,
-                                verdict.header().ticket().isBlank()
-                                        ? ""
-                                        : "ticket " + verdict.header().ticket(),
-                                "run " + verdict.header().runId(),
-                                "procedure " + verdict.procedure().name()
-                                        + (verdict.ownProcedure() ? "" : " (not the one that the run began with)"))
-                        .filter(s -> !s.isBlank())
-                        .collect(Collectors.joining(" · ")));
+        return Stream.of(
+                        machine,
+                        verdict.header().ticket().isBlank()
+                                ? ""
+                                : "ticket " + verdict.header().ticket(),
+                        run,
+                        "procedure " + verdict.procedure().name()
+                                + (verdict.ownProcedure() ? "" : " (not the one that the run began with)"))
+                .filter(s -> !s.isBlank())
+                .collect(Collectors.joining(" · "));
     }
 
     private void findings(List<Finding> findings) {
@@ -244,15 +401,11 @@ public final class VerdictText {
         details(finding, "  ");
     }
 
-    /** Never rounded up to certainty, nor down to impossibility. */
     private static String conformity(Finding finding) {
-        if (finding.conformity().isEmpty()) {
-            return "";
-        }
-        double p = finding.conformity().getAsDouble();
-        return p > 0.999
-                ? "met with P > 99.9 %"
-                : p < 0.001 ? "met with P < 0.1 %" : String.format(Locale.ROOT, "met with P = %.1f %%", p * 100);
+        return finding.conformity().isEmpty()
+                ? ""
+                : "limit met with a probability "
+                        + ofProbability(finding.conformity().getAsDouble());
     }
 
     private static String attempt(Verdict.Attempt attempt) {

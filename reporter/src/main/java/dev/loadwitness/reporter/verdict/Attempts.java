@@ -11,6 +11,7 @@ import dev.loadwitness.reporter.scan.Scan;
 import dev.loadwitness.reporter.scan.ScanOptions;
 import dev.loadwitness.runlog.EarlierAttempt;
 import dev.loadwitness.runlog.Role;
+import dev.loadwitness.runlog.jobsheet.JobSheet;
 import dev.loadwitness.runlog.procedure.Criterion;
 import dev.loadwitness.runlog.procedure.CriterionSetting;
 import java.io.IOException;
@@ -20,16 +21,25 @@ import java.util.HashMap;
 import java.util.List;
 import java.util.Map;
 import java.util.Optional;
+import java.util.stream.Collectors;
 
 /**
  * Every attempt on a ticket together: retesting until it passes is the commonest way to fool oneself.
  *
  * @param qualifiedSeconds of the part that the judged run proves longest, over all attempts shown
  * @param failures how often the machine itself ended an attempt, or a boot of it
+ * @param openEnds how many attempts end in the middle, with nothing that says why
+ * @param counted how many attempts that is
  * @param allShown false if a log of an earlier attempt was not given, or is not the one the header names
  */
 record Attempts(
-        List<Verdict.Attempt> list, List<String> notes, double qualifiedSeconds, int failures, boolean allShown) {
+        List<Verdict.Attempt> list,
+        List<String> notes,
+        double qualifiedSeconds,
+        int failures,
+        int openEnds,
+        int counted,
+        boolean allShown) {
 
     static Attempts of(Case judged, List<Path> earlierLogs) throws IOException {
         Map<String, Scan> given = new HashMap<>();
@@ -39,8 +49,9 @@ record Attempts(
         }
         List<Verdict.Attempt> list = new ArrayList<>();
         List<String> notes = new ArrayList<>();
-        double seconds = 0;
-        int failures = 0;
+        List<Told> counted = new ArrayList<>();
+        List<Integer> before = new ArrayList<>();
+        Optional<LastWork> work = judged.jobSheet().map(JobSheet::workDone).flatMap(LastWork::of);
         boolean allShown = true;
         List<EarlierAttempt> named = judged.scan().header().earlier();
         for (EarlierAttempt earlier : named) {
@@ -62,8 +73,11 @@ record Attempts(
             }
             Case then = new Case(scan, judged.judgedBy(), judged.jobSheet());
             Told told = tell(then);
-            seconds += told.seconds;
-            failures += told.failures;
+            if (work.filter(w -> w.isAfter(scan.header().utc())).isPresent()) {
+                before.add(number);
+            } else {
+                counted.add(told);
+            }
             list.add(new Verdict.Attempt(number, earlier.runId(), told.summary, true));
         }
         for (String stranger : given.keySet().stream().sorted().toList()) {
@@ -71,19 +85,38 @@ record Attempts(
                     "The log of run " + stranger + " was given as an earlier attempt, but this run does not name it.");
         }
         Told told = tell(judged);
+        if (work.filter(w -> w.isAfter(judged.scan().header().utc())).isPresent()) {
+            before.add(list.size() + 1);
+        } else {
+            counted.add(told);
+        }
         list.add(new Verdict.Attempt(list.size() + 1, judged.scan().header().runId(), told.summary, true));
         if (!named.isEmpty()) {
             notes.add("This is attempt " + list.size() + " of " + list.size() + " known on ticket "
                     + judged.scan().header().ticket() + ".");
         }
-        return new Attempts(list, notes, seconds + told.seconds, failures + told.failures, allShown);
+        if (!before.isEmpty()) {
+            notes.add((before.size() == 1 ? "Attempt " : "Attempts ")
+                    + before.stream().map(String::valueOf).collect(Collectors.joining(", "))
+                    + " began before the last work on the machine ("
+                    + work.orElseThrow().written()
+                    + " on the job sheet): listed, and not counted in what is demonstrated.");
+        }
+        return new Attempts(
+                list,
+                notes,
+                counted.stream().mapToDouble(Told::seconds).sum(),
+                counted.stream().mapToInt(Told::failures).sum(),
+                counted.stream().mapToInt(Told::openEnds).sum(),
+                counted.size(),
+                allShown);
     }
 
-    private record Told(double seconds, int failures, String summary) {}
+    private record Told(double seconds, int failures, int openEnds, String summary) {}
 
     private static Told tell(Case run) {
         if (!run.scan().read().whole()) {
-            return new Told(0, 0, "log damaged; counts for nothing");
+            return new Told(0, 0, 0, "log damaged; counts for nothing");
         }
         double share = run.judgedBy()
                 .setting(Criterion.SOAK_DURATION)
@@ -95,11 +128,12 @@ record Attempts(
         Finding interruptions = Criteria.judge(new CriterionSetting(Criterion.INTERRUPTIONS, true, Map.of()), run)
                 .get(0);
         int failures = interruptions.outcome() == Outcome.FAIL ? Criteria.endsByTheMachine(run) : 0;
+        int openEnds = run.scan().close().isEmpty() ? 1 : 0;
         String end = interruptions.outcome() == Outcome.PASS
                 ? "ran to its end"
                 : interruptions.because().substring(0, 1).toLowerCase(java.util.Locale.ROOT)
                         + interruptions.because().substring(1);
-        return new Told(seconds, failures, Demonstrated.hours(seconds) + " under full load; " + end);
+        return new Told(seconds, failures, openEnds, Demonstrated.hours(seconds) + " under full load; " + end);
     }
 
     /** The part that the run proves for the longest time. */

@@ -30,25 +30,33 @@ final class Demonstrated {
         }
         double hours = attempts.qualifiedSeconds() / 3600;
         int r = attempts.failures();
-        long shown = attempts.list().stream().filter(Verdict.Attempt::shown).count();
+        int open = attempts.openEnds();
+        int counted = attempts.counted();
         String attemptsText;
         if (attempts.list().size() == 1) {
             attemptsText = "this run";
-        } else if (shown == 1) {
-            attemptsText = "this attempt alone";
+        } else if (counted == 1) {
+            attemptsText = "one attempt alone";
         } else {
-            attemptsText = (shown == attempts.list().size() ? "all " : "the ") + shown + " attempts shown";
+            attemptsText = (counted == attempts.list().size() ? "all " : "the ") + counted + " attempts "
+                    + (counted == attempts.list().size() ? "shown" : "counted");
         }
-        double bound = FailureRate.meanTimeLowerBound(hours, r, CONFIDENCE);
+        // What may have been the machine's doing counts as that: silence never makes the bound better.
+        double bound = FailureRate.meanTimeLowerBound(hours, r + open, CONFIDENCE);
         said.add(
                 "In " + hours(attempts.qualifiedSeconds()) + " under full load over " + attemptsText + " the machine"
                         + " broke off " + r + (r == 1 ? " time" : " times")
+                        + (open == 0
+                                ? ""
+                                : " (and " + open + (open == 1 ? " log ends" : " logs end")
+                                        + " in the middle, counted as one more"
+                                        + (open == 1 ? "" : " each") + ")")
                         + ": with 95 % confidence its mean time between such"
                         + " breaks under this load is at least " + hours(bound * 3600)
                         + ", if they come at a constant rate. Faults that strike only while the machine warms up do not come at one.");
         jobSheet.map(JobSheet::minutesBetweenFaults)
                 .filter(m -> !m.isEmpty())
-                .ifPresent(m -> said.add(asBefore(m, attempts.qualifiedSeconds() / 60, r)));
+                .ifPresent(m -> said.add(asBefore(m, attempts.qualifiedSeconds() / 60, r + open)));
         return said;
     }
 
@@ -61,8 +69,14 @@ final class Demonstrated {
             return before;
         }
         double shown = FailureRate.chanceSeenFromObserved(minutes, mean, intervals.size());
-        return before + " Had that fault still been there, it would have shown itself in this time with a probability"
-                + " of " + number(shown * 100, 0) + " %.";
+        String would =
+                before + " Had that fault still been there, at a constant rate, it would have shown itself in this"
+                        + " time with a probability of " + floor(shown * 100, 0) + " %.";
+        if (shown >= CONFIDENCE) {
+            return would;
+        }
+        double needed = FailureRate.requiredTimeFromObserved(mean, intervals.size(), CONFIDENCE);
+        return would + " For 95 % it takes " + number(StrictMath.ceil(needed), 0) + " min of full load in all.";
     }
 
     /** {@code 48 s}, {@code 61 min}, or {@code 2.5 h} from two hours on. Rounded down: a promise is not rounded up. */

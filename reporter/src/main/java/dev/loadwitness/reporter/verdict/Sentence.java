@@ -28,6 +28,8 @@ final class Sentence {
             Criterion.TEMPERATURE_CEILING,
             Criterion.REPEAT_SOAK,
             Criterion.COLD_STARTS,
+            Criterion.THERMAL_RESISTANCE,
+            Criterion.WARM_ROOM,
             Criterion.SOAK_DURATION,
             Criterion.POWER_HELD,
             Criterion.CLOCK_HELD,
@@ -98,7 +100,13 @@ final class Sentence {
                 .filter(f -> f.criterion() == Criterion.SOAK_DURATION && f.outcome() == Outcome.PASS)
                 .map(Finding::because)
                 .findFirst()
-                .orElse("Every mandatory criterion passed.");
+                .orElseGet(() -> "Everything that was asked passed. "
+                        + mandatory.stream()
+                                .filter(f -> f.outcome() == Outcome.PASS)
+                                .filter(f -> f.criterion() != Criterion.EVIDENCE)
+                                .max(BY_CAUSE)
+                                .map(Finding::because)
+                                .orElse(""));
     }
 
     /** What was cut short is said before what was never measured, and what was never measured is listed whole. */

@@ -57,6 +57,7 @@ class ClockHeldTest {
                                 : (m.intoStage() <= 300 ? 1000 : 945)
                                         + (Math.ceil(m.intoStage() / 10) * 7 % 5 - 2) * 40));
         assertThat(f.outcome()).isEqualTo(Outcome.INCONCLUSIVE);
+        assertThat(f.because()).contains("Its scatter would have to fall to ");
         assertThat(f.because()).contains("scatters too much");
     }
 

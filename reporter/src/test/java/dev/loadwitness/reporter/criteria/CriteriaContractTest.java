@@ -66,6 +66,9 @@ class CriteriaContractTest {
                 .idle("idle", 30)
                 .stage("integrated", 40, "loads: [gpu-mix], gpu: gpu-integrated", Role.GPU_INTEGRATED)
                 .stage("ramp", 60, "loads: [gpu-ramp], gpu: gpu-discrete", Role.GPU_DISCRETE)
+                // A fine sensor: a coarse one takes longer to show that it stands still.
+                .describe("gpu.temperature", c -> c.withQuality(0.1, Double.NaN))
+                .curve("gpu.temperature", m -> (m.loaded() ? 65 : 45) + Math.floor(m.seconds()) % 2 / 10)
                 .soak("soak", 400)
                 .stage("steps", 30, "loads: [gpu-steps], gpu: gpu-discrete", Role.GPU_DISCRETE)
                 // 0.85 of the wall meter's rise is 164 W: 125 W and 40 W
@@ -106,6 +109,7 @@ class CriteriaContractTest {
                         case SOAK_DURATION -> "mandatory: yes, at-least: 6 min";
                         case COLD_STARTS -> "mandatory: yes, boots: 1, sleeps: 1, replugs: 1";
                         case CLOCK_HELD -> "mandatory: yes, window: 2 min";
+                        case THERMAL_RESISTANCE -> "mandatory: yes, at-least: 0.2 K/W, at-most: 0.6 K/W";
                         default -> "mandatory: yes";
                     });
         }

@@ -45,7 +45,8 @@ class PowerSteadyTest {
     void aDipOfTenSecondsStandsOutWithItsPlace() throws Exception {
         Finding f = judge(soak(dip(scatter(2), 30)));
         assertThat(f.outcome()).isEqualTo(Outcome.FAIL);
-        assertThat(f.because()).contains("1 dipped and 0 rose");
+        assertThat(f.because())
+                .contains("dipped once for about ten seconds under a steady load, first at 5:31, by up to 21.3 %");
         assertThat(f.evidence().get(0).at()).isEqualTo("5:31");
     }
 

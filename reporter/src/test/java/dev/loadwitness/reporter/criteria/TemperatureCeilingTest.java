@@ -12,6 +12,7 @@ import dev.loadwitness.runlog.Role;
 import dev.loadwitness.runlog.procedure.Criterion;
 import java.io.IOException;
 import java.nio.file.Path;
+import java.util.List;
 import java.util.Map;
 import org.junit.jupiter.api.Test;
 import org.junit.jupiter.api.io.TempDir;
@@ -66,6 +67,22 @@ class TemperatureCeilingTest {
         assertThat(judge(hot(84.7)).outcome()).isEqualTo(Outcome.FAIL);
     }
 
+    /** Room 0.4 K against steps of 1 K; room 3 K against 2 K of calibration: √(1.5² − 1/12) = 1.472 K, 2.9 K expanded. */
+    @Test
+    void insideTheGuardBandItIsSaidWhatWouldSettleIt() throws Exception {
+        assertThat(judge(hot(83.6)).because()).contains("this sensor's steps are too coarse for so near a value");
+        Finding f = judge(hot(87).describe("gpu.temperature", c -> c.withLimits(Map.of())));
+        assertThat(f.outcome()).isEqualTo(Outcome.INCONCLUSIVE);
+        assertThat(f.because()).contains("A longer run would not settle it", "one known to 2.9 K (k = 2) would");
+        assertThat(f.tables()).singleElement().satisfies(t -> {
+            assertThat(t.title()).isEqualTo("Uncertainty of temperature-ceiling, gpu-discrete");
+            assertThat(t.rows()).contains(List.of("decision wrong", "nothing was decided", "-", ""));
+            assertThat(t.rows())
+                    .anySatisfy(
+                            r -> assertThat(r.subList(1, 4)).containsExactly("calibration", "2.0 K", "taken as known"));
+        });
+    }
+
     @Test
     void simpleAcceptanceHasNoGuardBand() throws Exception {
         assertThat(judge(hot(83.9).decision("{rule: simple}")).outcome()).isEqualTo(Outcome.PASS);
@@ -79,7 +96,7 @@ class TemperatureCeilingTest {
         assertThat(pass.outcome()).isEqualTo(Outcome.PASS);
         assertThat(pass.limit()).isEqualTo("at most 90.0 °C");
         assertThat(pass.limitOrigin()).isEqualTo("procedure");
-        assertThat(pass.uncertainty()).isEqualTo("4.0 K");
+        assertThat(pass.uncertainty()).isEqualTo("4 K");
         Finding open = judge(hot(86).describe("gpu.temperature", c -> c.withLimits(Map.of())));
         assertThat(open.outcome()).isEqualTo(Outcome.INCONCLUSIVE);
         assertThat(judge(hot(94.1).describe("gpu.temperature", c -> c.withLimits(Map.of())))

@@ -70,11 +70,13 @@ public final class LogBuilder {
     private final List<Timed> events = new ArrayList<>();
     private final List<EarlierAttempt> earlier = new ArrayList<>();
     private String runId = "0123456789abcdef0123456789abcdef";
+    private String ticket = "FBR-2026-0142";
     private String decision = "{rule: guarded, guard-factor: 1}";
     private String sheet = "";
     private String absent = "";
     private double period = 1;
     private boolean simulated;
+    private OptionalDouble ambient = OptionalDouble.of(22.5);
     private int checks = 2;
     private boolean caught = true;
     private double cutAt = Double.POSITIVE_INFINITY;
@@ -248,6 +250,11 @@ public final class LogBuilder {
         return this;
     }
 
+    public LogBuilder ticket(String text) {
+        ticket = text;
+        return this;
+    }
+
     public LogBuilder runId(String id) {
         runId = id;
         return this;
@@ -265,6 +272,12 @@ public final class LogBuilder {
 
     public LogBuilder simulated() {
         simulated = true;
+        return this;
+    }
+
+    /** Nobody took the temperature of the room. */
+    public LogBuilder withoutAmbient() {
+        ambient = OptionalDouble.empty();
         return this;
     }
 
@@ -396,7 +409,7 @@ public final class LogBuilder {
         return new Header(
                 runId,
                 BEGIN,
-                "FBR-2026-0142",
+                ticket,
                 "",
                 earlier,
                 simulated,
@@ -405,7 +418,7 @@ public final class LogBuilder {
                 "0.1.0",
                 Attachment.of("bench-test.yaml", procedure()),
                 sheet.isEmpty() ? Optional.empty() : Optional.of(Attachment.of("job.yaml", sheet)),
-                OptionalDouble.of(22.5),
+                ambient,
                 "thermometer 30 cm from the intake",
                 Duration.ofSeconds(1));
     }

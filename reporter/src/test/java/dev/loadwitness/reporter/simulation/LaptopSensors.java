@@ -41,8 +41,11 @@ final class LaptopSensors {
 
     private record Line(Channel channel, DoubleSupplier value) {}
 
-    /** @param errorCounters whether the GPU counts errors of its link and its memory */
-    LaptopSensors(Laptop laptop, Random random, boolean errorCounters) {
+    /**
+     * @param errorCounters whether the GPU counts errors of its link and its memory
+     * @param processorTells whether the processor tells its power limit, and its graphics a temperature
+     */
+    LaptopSensors(Laptop laptop, Random random, boolean errorCounters, boolean processorTells) {
         this.random = random;
         discreteGpu(laptop);
         if (errorCounters) {
@@ -50,6 +53,18 @@ final class LaptopSensors {
             gpu("gpu-discrete.memory.errors", Metric.HARDWARE_ERRORS, 1, Map.of(), () -> memoryErrors);
         }
         processor(laptop);
+        if (processorTells) {
+            Quantiser temperature = new Quantiser(1, 0);
+            lines.add(new Line(
+                    Channel.of("cpu.package.power.limit", Metric.POWER_LIMIT, Role.CPU, "powercap")
+                            .withQuality(1, Double.NaN),
+                    () -> Processor.LONG_TERM_WATTS));
+            lines.add(new Line(
+                    Channel.of("gpu-integrated.temperature", Metric.TEMPERATURE, Role.GPU_INTEGRATED, "hwmon/graphics")
+                            .withQuality(1, Double.NaN)
+                            .withLimits(Map.of(LimitType.THROTTLED, Processor.THROTTLED_CELSIUS)),
+                    () -> temperature.read(laptop.heat().celsius(Laptop.CPU_DIE) + 0.6 * random.nextGaussian())));
+        }
         rest(laptop);
     }
 

@@ -12,7 +12,7 @@ final class Processor {
     static final double MOST_GIGAHERTZ = 4.9;
 
     private static final double LEAST_GIGAHERTZ = 0.8;
-    private static final double LONG_TERM_WATTS = 45;
+    static final double LONG_TERM_WATTS = 45;
     private static final double TURBO_WATTS = 90;
     private static final double TURBO_SECONDS = 28;
     private static final double BASE_WATTS = 5;

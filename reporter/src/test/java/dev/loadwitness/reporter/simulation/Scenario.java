@@ -162,14 +162,14 @@ public enum Scenario implements Word {
     },
 
     /** From here on: a short procedure for battery, fans and devices, in which one thing each goes wrong. */
-    BATTERY_DRAINS(122, "The adapter gives 160 W and calls itself recognised: the battery gives the rest.") {
+    BATTERY_DRAINS(134, "The adapter gives 160 W and calls itself recognised: the battery gives the rest.") {
         @Override
         void before(Laptop laptop, LaptopSensors sensors) {
             laptop.adapter(PowerSupply.Adapter.WEAK);
         }
     },
 
-    KEYBOARD_DROPS(123, "The keyboard's ribbon is loose: it is gone for ten seconds of the soak.") {
+    KEYBOARD_DROPS(135, "The keyboard's ribbon is loose: it is gone for ten seconds of the soak.") {
         @Override
         boolean keyboardGone(double seconds) {
             return seconds >= 130 && seconds < 140;

@@ -42,6 +42,7 @@ import java.util.function.Consumer;
  * @param procedure as {@code procedureText} says it
  * @param earlier attempts on the ticket before this one
  * @param start wall clock at the start of the run
+ * @param specimen which machine of the model it is, in which room
  */
 public record Simulation(
         Scenario scenario,
@@ -49,9 +50,9 @@ public record Simulation(
         Attachment procedureText,
         Optional<Attachment> jobSheet,
         List<EarlierAttempt> earlier,
-        Instant start) {
+        Instant start,
+        Specimen specimen) {
     static final String TICKET = "FBR-2026-0142";
-    private static final double AMBIENT_CELSIUS = 22.5;
 
     public Simulation {
         requireNonNull(scenario, "scenario");
@@ -60,6 +61,7 @@ public record Simulation(
         requireNonNull(jobSheet, "jobSheet");
         earlier = List.copyOf(earlier);
         requireNonNull(start, "start");
+        requireNonNull(specimen, "specimen");
     }
 
     /** The scenario with the sample procedure and job sheet, on an invented morning. */
@@ -79,23 +81,30 @@ public record Simulation(
                 procedure,
                 Optional.of(scenario.onRails() ? SamplePapers.metered(scenario.meterWatts()) : SamplePapers.JOB_SHEET),
                 List.of(),
-                Instant.parse("2026-11-24T09:12:40Z"));
+                Instant.parse("2026-11-24T09:12:40Z"),
+                Specimen.of(scenario));
     }
 
     public Simulation withEarlier(List<EarlierAttempt> attempts) {
-        return new Simulation(scenario, procedure, procedureText, jobSheet, attempts, start);
+        return new Simulation(scenario, procedure, procedureText, jobSheet, attempts, start, specimen);
     }
 
     public Simulation startingAt(Instant moment) {
-        return new Simulation(scenario, procedure, procedureText, jobSheet, earlier, moment);
+        return new Simulation(scenario, procedure, procedureText, jobSheet, earlier, moment, specimen);
     }
 
     public Simulation following(Attachment otherProcedure) {
-        return new Simulation(scenario, SamplePapers.read(otherProcedure), otherProcedure, jobSheet, earlier, start);
+        return new Simulation(
+                scenario, SamplePapers.read(otherProcedure), otherProcedure, jobSheet, earlier, start, specimen);
+    }
+
+    /** The same with another machine of the model. */
+    Simulation on(Specimen other) {
+        return new Simulation(scenario, procedure, procedureText, jobSheet, earlier, start, other);
     }
 
     public String runId() {
-        return new UUID(new Random(scenario.seed()).nextLong(), new Random(~scenario.seed()).nextLong())
+        return new UUID(new Random(specimen.seed()).nextLong(), new Random(~specimen.seed()).nextLong())
                 .toString()
                 .replace("-", "");
     }
@@ -128,7 +137,7 @@ public record Simulation(
                 "simulation",
                 procedureText,
                 jobSheet,
-                OptionalDouble.of(AMBIENT_CELSIUS),
+                OptionalDouble.of(specimen.ambientCelsius()),
                 "thermometer 30 cm from the intake (simulated)",
                 procedure.samplingPeriod().plus(Duration.ofSeconds(1)));
     }
@@ -148,10 +157,14 @@ public record Simulation(
                 new Stage("nothing", List.of(), Optional.empty(), Optional.empty(), Duration.ofSeconds(1), 0);
 
         private final Consumer<LogRecord> log;
-        private final Random random = new Random(scenario.seed());
-        private final Laptop laptop = new Laptop(AMBIENT_CELSIUS, 0.88, new Random(scenario.seed() + 1));
-        private final LaptopSensors sensors =
-                new LaptopSensors(laptop, new Random(scenario.seed() + 2), scenario.onRails());
+        private final Random random = new Random(specimen.seed());
+        private final Laptop laptop =
+                new Laptop(specimen.ambientCelsius(), specimen.charge(), new Random(specimen.seed() + 1));
+        private final LaptopSensors sensors = new LaptopSensors(
+                laptop,
+                new Random(specimen.seed() + 2),
+                scenario.onRails() || specimen.fullyEquipped(),
+                specimen.fullyEquipped());
         private final List<Role> workRoles = procedure.stages().stream()
                 .flatMap(s -> s.loads().stream().map(l -> roleOf(l, s)))
                 .distinct()
@@ -194,10 +207,14 @@ public record Simulation(
             String bootId = new UUID(random.nextLong(), random.nextLong()).toString();
             log.accept(new Boot(at(), wall(), bootId, 412.6, true, Optional.empty()));
             log.accept(new ChannelTable(at(), channels));
+            specimen.build(laptop, sensors);
             scenario.before(laptop, sensors);
             sample();
-            if (scenario.onParts()) {
-                DEVICES.forEach(d -> event(EventKind.DEVICE_PRESENT, d));
+            if (scenario.onParts() || specimen.fullyEquipped()) {
+                DEVICES.stream()
+                        .filter(d -> !procedure.absent().contains(Role.GPU_DISCRETE)
+                                || !d.get("role").equals(Role.GPU_DISCRETE.word()))
+                        .forEach(d -> event(EventKind.DEVICE_PRESENT, d));
             }
             for (Stage next : procedure.stages()) {
                 stage = next;

@@ -6,7 +6,11 @@ import static org.assertj.core.api.Assertions.assertThat;
 import dev.loadwitness.reporter.criteria.Evidence;
 import dev.loadwitness.reporter.criteria.Finding;
 import dev.loadwitness.reporter.criteria.Table;
+import dev.loadwitness.reporter.verdict.Judge;
 import dev.loadwitness.reporter.verdict.Verdict;
+import java.io.IOException;
+import java.nio.file.Files;
+import java.nio.file.Path;
 import java.util.List;
 import java.util.Locale;
 import java.util.TimeZone;
@@ -74,6 +78,67 @@ final class VerdictTextTest {
                     .forEach(text -> assertThat(shown).contains(joined(text)));
             verdict.attempts().forEach(a -> assertThat(shown).contains(joined(a.runId() + ": " + a.summary())));
         });
+    }
+
+    static Stream<String> samples() throws IOException {
+        try (Stream<Path> files = Files.walk(Path.of("..", "sample-runs"))) {
+            return files.filter(f -> f.endsWith("run.jsonl")).map(Path::toString).sorted().toList().stream();
+        }
+    }
+
+    /** What a technician sees of a verdict without scrolling: on the smallest terminal in common use, and at the default. */
+    @ParameterizedTest(name = "{0}")
+    @MethodSource("samples")
+    void everySampleRunIsExplainedOnOneScreen(String log) throws IOException {
+        Verdict verdict = Judge.judge(Judge.Request.of(Path.of(log))).verdict();
+        for (int width : new int[] {80, 100}) {
+            List<String> lines =
+                    VerdictText.screen(verdict, width, false).lines().toList();
+            assertThat(lines).hasSizeLessThanOrEqualTo(24);
+            assertThat(lines).allSatisfy(line -> assertThat(Wrap.columns(line)).isLessThanOrEqualTo(width));
+            assertThat(joined(String.join("\n", lines))).startsWith(joined(verdict.sentence()));
+            assertThat(lines).contains("By how much");
+            assertThat(lines.get(lines.size() - 1)).contains("judge --all");
+            int sure = lines.indexOf("How sure");
+            assertThat(sure == -1 || sure > lines.indexOf("By how much")).isTrue();
+        }
+    }
+
+    @Test
+    void theFirstScreenSaysWhatFailedThenByHowMuchThenHowSureThatIs() throws IOException {
+        Verdict verdict = Judge.judge(Judge.Request.of(Path.of("..", "sample-runs", "rails-light", "run.jsonl")))
+                .verdict();
+        assertThat(VerdictText.screen(verdict, 100, false))
+                .startsWith("The discrete GPU drew 122 W, 81.1 % of 150 W")
+                .contains("""
+
+                        FAIL: the run failed.
+                        SIMULATED: no machine was measured.
+
+                        By how much
+                          FAIL power-held (gpu-discrete): 122 W; limit at least 128 W; margin -6 W
+                          passed: soak-duration,\
+                        """, """
+
+                        How sure
+                          power-held (gpu-discrete): 122 W ± 5 W, limit met with a probability of 0.9 %
+                        """);
+    }
+
+    @Test
+    void findingsThatSayTheSameAreToldTogether() throws IOException {
+        Verdict verdict = Judge.judge(Judge.Request.of(Path.of("..", "sample-runs", "tampered", "run.jsonl")))
+                .verdict();
+        assertThat(VerdictText.screen(verdict, 100, false))
+                .containsOnlyOnce(Finding.NOT_RELIED_ON)
+                .doesNotContain("How sure", "passed:");
+    }
+
+    @Test
+    void colourOnTheFirstScreenTakesNoColumns() {
+        all().forEach(verdict -> assertThat(
+                        ANSI.matcher(VerdictText.screen(verdict, 80, true)).replaceAll(""))
+                .isEqualTo(VerdictText.screen(verdict, 80, false)));
     }
 
     @Test

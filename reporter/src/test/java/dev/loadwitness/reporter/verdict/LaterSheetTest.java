@@ -80,7 +80,8 @@ class LaterSheetTest {
 
     @Test
     void whatChangedSinceTheRunBeganIsSaid() throws Exception {
-        Verdict verdict = judge(run(), "FBR-2026-0142\n" + """
+        Verdict verdict = judge(run(), """
+                FBR-2026-0142
                 machine: {make: Alder Works, model: AW-15, serial: AWK17-004712}
                 rated-graphics-power: 120 W
                 wall-meter: {idle: 40 W, soak: 230 W}

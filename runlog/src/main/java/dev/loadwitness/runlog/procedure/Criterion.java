@@ -128,6 +128,84 @@ public enum Criterion implements Word {
                             "how far the powers of both soaks may differ and still be compared"
                                     + " (common practice, no source)")),
             List.of(Need.ofProvedPart(Metric.TEMPERATURE))),
+    WARM_ROOM(
+            "where the temperature would come to rest in a warm room, against the device's own slowdown temperature",
+            List.of(
+                    new Parameter(
+                            "warm", TEMPERATURE, 35, 0, 60, "the warm room's temperature (common practice, no source)"),
+                    new Parameter(
+                            "margin",
+                            TEMPERATURE_DIFFERENCE,
+                            5,
+                            0,
+                            50,
+                            "how far below the device's own slowdown temperature it must stay"
+                                    + " (common practice, no source)"),
+                    new Parameter(
+                            "ceiling",
+                            TEMPERATURE,
+                            90,
+                            30,
+                            125,
+                            "limit where the device states none (common practice, no source)"),
+                    new Parameter(
+                            "uncertainty",
+                            TEMPERATURE_DIFFERENCE,
+                            2,
+                            0,
+                            20,
+                            "standard uncertainty of the sensor's calibration, used against limits that are not the"
+                                    + " device's own (common practice, no source)"),
+                    new Parameter(
+                            "ambient-uncertainty",
+                            TEMPERATURE_DIFFERENCE,
+                            1,
+                            0.1,
+                            10,
+                            "standard uncertainty of the ambient temperature (common practice, no source)")),
+            List.of(Need.ofProvedPart(Metric.TEMPERATURE), Need.ofProvedPart(Metric.POWER, Metric.ENERGY))),
+    THERMAL_RESISTANCE(
+            "rise of the discrete GPU above the room, per watt, against the band of its model",
+            List.of(
+                    new Parameter(
+                            "at-least",
+                            Parameter.Quantity.THERMAL_RESISTANCE,
+                            0,
+                            0,
+                            20,
+                            "lower end of the model's band; none is known of itself"),
+                    new Parameter(
+                            "at-most",
+                            Parameter.Quantity.THERMAL_RESISTANCE,
+                            20,
+                            0.01,
+                            20,
+                            "upper end of the model's band; none is known of itself, and with both ends open nothing is judged"),
+                    new Parameter(
+                            "uncertainty",
+                            TEMPERATURE_DIFFERENCE,
+                            2,
+                            0,
+                            20,
+                            "standard uncertainty of the sensor's calibration (common practice, no source)"),
+                    new Parameter(
+                            "ambient-uncertainty",
+                            TEMPERATURE_DIFFERENCE,
+                            1,
+                            0.1,
+                            10,
+                            "standard uncertainty of the ambient temperature (common practice, no source)"),
+                    new Parameter(
+                            "power-uncertainty",
+                            SHARE,
+                            0.025,
+                            0,
+                            0.3,
+                            "standard uncertainty of the reported power, where its source states none"
+                                    + " (common practice, no source)")),
+            List.of(
+                    new Need(Optional.of(Role.GPU_DISCRETE), List.of(Metric.TEMPERATURE)),
+                    new Need(Optional.of(Role.GPU_DISCRETE), List.of(Metric.POWER, Metric.ENERGY)))),
     THROTTLE(
             "the device does not hold itself back for heat, power brake or an unnamed hardware reason",
             List.of(
@@ -156,13 +234,22 @@ public enum Criterion implements Word {
             List.of(Need.ofProvedPart(Metric.WORK_VERIFIED))),
     POWER_HELD(
             "median power under full load against the fixed reference",
-            List.of(new Parameter(
-                    "at-least",
-                    SHARE,
-                    0.85,
-                    0.1,
-                    1,
-                    "share of the fixed power reference that the median must reach (common practice, no source)")),
+            List.of(
+                    new Parameter(
+                            "at-least",
+                            SHARE,
+                            0.85,
+                            0.1,
+                            1,
+                            "share of the fixed power reference that the median must reach (common practice, no source)"),
+                    new Parameter(
+                            "uncertainty",
+                            SHARE,
+                            0.02,
+                            0,
+                            0.2,
+                            "standard uncertainty of the power sensor's calibration, as a share of its reading, used against a"
+                                    + " rating that is not the device's own (common practice, no source)")),
             List.of(Need.ofProvedPart(Metric.POWER, Metric.ENERGY))),
     POWER_STEADY(
             "no ten-second mean of the power stands out from its stage",

@@ -36,6 +36,8 @@ public record Parameter(
         TEMPERATURE(Measure.TEMPERATURE),
         /** Kelvin; written {@code 5 K}. */
         TEMPERATURE_DIFFERENCE(Measure.TEMPERATURE_DIFFERENCE),
+        /** Kelvin per watt; written {@code 0.42 K/W}. */
+        THERMAL_RESISTANCE(Measure.THERMAL_RESISTANCE),
         /** A whole number. */
         COUNT(Measure.COUNT);
 

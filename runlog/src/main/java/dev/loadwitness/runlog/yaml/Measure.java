@@ -15,6 +15,8 @@ public enum Measure {
     TEMPERATURE("87 Cel", unit("Cel", "1")),
     /** Held in kelvin. */
     TEMPERATURE_DIFFERENCE("5 K", unit("K", "1")),
+    /** Held in kelvin per watt. */
+    THERMAL_RESISTANCE("0.42 K/W", unit("K/W", "1")),
     /** A whole number. */
     COUNT("0 or 3", unit("", "1")),
     FACTOR("1 or 0.83", unit("", "1")),

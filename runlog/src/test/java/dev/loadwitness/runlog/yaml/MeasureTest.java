@@ -24,6 +24,7 @@ final class MeasureTest {
         "TEMPERATURE, 92.5, 92.5 Cel",
         "TEMPERATURE, -5, -5 Cel",
         "TEMPERATURE_DIFFERENCE, 5, 5 K",
+        "THERMAL_RESISTANCE, 0.42, 0.42 K/W",
         "COUNT, 1000000, 1000000",
         "FACTOR, 0.83, 0.83",
         "RESISTANCE, 0.4, 400 mOhm"

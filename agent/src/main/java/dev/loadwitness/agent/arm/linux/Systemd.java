@@ -11,6 +11,7 @@ import dev.loadwitness.agent.arm.ArmedState;
 import dev.loadwitness.agent.arm.Request;
 import dev.loadwitness.agent.place.FileSystem;
 import dev.loadwitness.agent.place.Ownership;
+import java.io.BufferedReader;
 import java.io.IOException;
 import java.io.InputStream;
 import java.nio.channels.FileChannel;
@@ -339,6 +340,30 @@ public final class Systemd {
     private void reload() throws IOException {
         if (isRunningSystem() && systemctl("daemon-reload") != 0) {
             throw new IOException("systemctl daemon-reload failed");
+        }
+    }
+
+    /** Whether the system is on its way down; false where it does not say so at once. */
+    public boolean isStopping() {
+        if (!isRunningSystem()) {
+            return false;
+        }
+        try {
+            Process process = new ProcessBuilder(SYSTEMCTL, "is-system-running")
+                    .redirectError(ProcessBuilder.Redirect.DISCARD)
+                    .start();
+            try (BufferedReader answer = process.inputReader(StandardCharsets.US_ASCII)) {
+                if (!process.waitFor(3, TimeUnit.SECONDS)) {
+                    process.destroyForcibly();
+                    return false;
+                }
+                return "stopping".equals(answer.readLine());
+            }
+        } catch (IOException e) {
+            return false;
+        } catch (InterruptedException e) {
+            Thread.currentThread().interrupt();
+            return false;
         }
     }
 

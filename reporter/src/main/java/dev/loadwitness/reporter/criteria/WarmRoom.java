@@ -1,0 +1,141 @@
+// SPDX-License-Identifier: Apache-2.0
+package dev.loadwitness.reporter.criteria;
+
+import dev.loadwitness.reporter.statistics.ConformityDecision;
+import dev.loadwitness.reporter.statistics.StepResponse;
+import dev.loadwitness.runlog.Channel;
+import dev.loadwitness.runlog.Role;
+import dev.loadwitness.runlog.procedure.Criterion;
+import dev.loadwitness.runlog.procedure.CriterionSetting;
+import java.util.Comparator;
+import java.util.List;
+import java.util.Optional;
+import java.util.OptionalDouble;
+
+/**
+ * Whether a part that is cool enough here would be in a warm room: its plateau, moved up by as much as that room is warmer.
+ *
+ * <p>An estimate. Fans that speed up in the warm room make it cooler than this, leakage that grows makes it warmer.
+ */
+final class WarmRoom implements Rule {
+    /** Share of the fixed power reference from which on a load is full (common practice, no source). */
+    private static final double FULL_SHARE = 0.85;
+
+    @Override
+    public Criterion criterion() {
+        return Criterion.WARM_ROOM;
+    }
+
+    @Override
+    public List<Finding> judge(CriterionSetting setting, Case run) {
+        List<Role> parts = run.parts().stream().filter(p -> p != Role.MEMORY).toList();
+        if (parts.isEmpty()) {
+            return List.of(Finding.of(
+                    setting, "", Outcome.NOT_MEASURED, "No stage loaded a part whose temperature is judged."));
+        }
+        return parts.stream().map(part -> judge(setting, run, part)).toList();
+    }
+
+    private static Finding judge(CriterionSetting setting, Case run, Role part) {
+        OptionalDouble ambient = run.scan().header().ambientCelsius();
+        if (ambient.isEmpty()) {
+            return Finding.of(
+                    setting,
+                    part.word(),
+                    Outcome.NOT_MEASURED,
+                    "The ambient temperature was not taken, so nothing is known of a warmer room.");
+        }
+        List<Warming> stages = run.scan()
+                .stagesThatProve(part)
+                .map(stage -> Warming.of(stage, part, run.scan()))
+                .toList();
+        Optional<Warming> regulated = stages.stream()
+                .filter(w -> w.state() == Warming.State.REGULATED)
+                .findFirst();
+        if (regulated.isPresent()) {
+            Warming w = regulated.get();
+            return Finding.of(
+                            setting,
+                            part.word(),
+                            Outcome.NOT_MEASURED,
+                            Texts.sentenceCase(Texts.part(part)) + " is regulated in stage "
+                                    + w.stage().stage().id() + ": " + w.why() + ". What it sustained is "
+                                    + Texts.number(w.watts(), 0) + " W; in a warmer room it would be less.")
+                    .seen(List.of(Evidence.of(w.stage().begin(), "the stage begins")));
+        }
+        OptionalDouble reference =
+                Reference.of(part, run.scan(), run.jobSheet()).watts();
+        Optional<Warming> hottest = stages.stream()
+                .filter(Warming::measured)
+                .filter(w -> !(w.watts() < FULL_SHARE * reference.orElse(0)))
+                .max(Comparator.comparingDouble(w -> w.response().orElseThrow().plateau()));
+        if (hottest.isEmpty()) {
+            String why = stages.stream()
+                    .max(Comparator.comparingDouble(w -> w.stage().seconds()))
+                    .map(w -> (w.measured() ? light(w, reference) : w.why()) + " (stage "
+                            + w.stage().stage().id() + ")")
+                    .orElse("no stage that proves it was run");
+            return Finding.of(
+                    setting,
+                    part.word(),
+                    Outcome.NOT_MEASURED,
+                    "Where " + Texts.part(part) + " would come to rest is not known: " + why + ".");
+        }
+        return judge(setting, run, hottest.get(), ambient.getAsDouble());
+    }
+
+    private static String light(Warming w, OptionalDouble reference) {
+        return "it came to rest at " + Texts.number(w.response().orElseThrow().plateau(), 0) + " °C while it drew "
+                + Texts.number(w.watts(), 0) + " W of " + Texts.number(reference.orElseThrow(), 0)
+                + " W, and at its full load it would be warmer";
+    }
+
+    private static Finding judge(CriterionSetting setting, Case run, Warming w, double ambient) {
+        StepResponse response = w.response().orElseThrow();
+        Channel channel =
+                w.stage().thermal().temperature(w.part()).orElseThrow().channel();
+        OptionalDouble slowdown = channel.slowdown();
+        double limit =
+                slowdown.isPresent() ? slowdown.getAsDouble() - setting.value("margin") : setting.value("ceiling");
+        String origin = slowdown.isPresent()
+                ? "device (slowdown at " + Texts.number(slowdown.getAsDouble(), 0) + " °C) less "
+                        + Texts.number(setting.value("margin"), 0) + " K, " + setting.origin("margin")
+                : setting.origin("ceiling");
+        double ofRoom = setting.value("ambient-uncertainty");
+        double ofPlateau = response.halfWidth() / 2;
+        // Common to the reading and to a limit that the same sensor enforces: left out there.
+        double ofSensor = slowdown.isPresent() ? 0 : setting.value("uncertainty");
+        if (slowdown.isEmpty() && !Double.isNaN(channel.standardUncertainty())) {
+            ofSensor = channel.standardUncertainty();
+        }
+        double u = Math.sqrt(ofPlateau * ofPlateau + ofRoom * ofRoom + ofSensor * ofSensor);
+        double warm = setting.value("warm");
+        double there = response.plateau() + warm - ambient;
+        ConformityDecision decision = ConformityDecision.decide(
+                ConformityDecision.Side.AT_MOST,
+                there,
+                limit,
+                u,
+                run.judgedBy().decision().guardFactor());
+        Outcome outcome = Outcomes.of(decision);
+        String estimate = "In a room of " + Texts.number(warm, 0) + " °C " + Texts.part(w.part())
+                + " would come to rest at about " + Texts.number(there, 0) + " °C";
+        String because =
+                switch (outcome) {
+                    case PASS -> estimate + " at the " + Texts.number(w.watts(), 0) + " W that it drew.";
+                    case FAIL ->
+                        estimate + ", above " + Texts.number(limit, 0)
+                                + " °C: it would hold itself back there, cool as it is here.";
+                    default ->
+                        estimate + ", too close to " + Texts.number(limit, 0)
+                                + " °C to decide; measure the ambient better, or run longer.";
+                };
+        return Finding.of(setting, w.part().word(), outcome, because)
+                .against("at most " + Texts.number(limit, 1) + " °C", origin)
+                .measured(
+                        Texts.number(there, 1) + " °C",
+                        (limit >= there ? "+" : "") + Texts.number(limit - there, 1) + " K")
+                .uncertain(Texts.number(2 * u, 1) + " K", decision.conformanceProbability())
+                .seen(Plateaus.evidence(w, ambient));
+    }
+}

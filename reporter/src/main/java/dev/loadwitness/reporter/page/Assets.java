@@ -1,0 +1,70 @@
+// SPDX-License-Identifier: Apache-2.0
+package dev.loadwitness.reporter.page;
+
+import java.io.IOException;
+import java.io.InputStream;
+import java.io.UncheckedIOException;
+import java.nio.charset.StandardCharsets;
+import java.security.MessageDigest;
+import java.security.NoSuchAlgorithmException;
+import java.util.Base64;
+
+/** What goes into every page as it is: our script and style, and the charting library with its licence. */
+final class Assets {
+    /** The version of the pom: resources in a WebJar lie below it. */
+    private static final String LIBRARY = "/META-INF/resources/webjars/uplot/1.6.30/";
+
+    private Assets() {}
+
+    static String libraryScript() {
+        return inline(LIBRARY + "dist/uPlot.iife.min.js", "</script", "<!--");
+    }
+
+    static String libraryStyle() {
+        return inline(LIBRARY + "dist/uPlot.min.css", "</style", "<!--");
+    }
+
+    static String libraryLicence() {
+        return read(LIBRARY + "LICENSE");
+    }
+
+    static String script() {
+        return inline("review.js", "</script", "<!--");
+    }
+
+    static String style() {
+        return inline("review.css", "</style", "<!--");
+    }
+
+    /** The source expression by which a content security policy allows exactly this text (CSP Level 3, section 2.3.1). */
+    static String hash(String text) {
+        try {
+            byte[] digest = MessageDigest.getInstance("SHA-256").digest(text.getBytes(StandardCharsets.UTF_8));
+            return "'sha256-" + Base64.getEncoder().encodeToString(digest) + "'";
+        } catch (NoSuchAlgorithmException e) {
+            throw new IllegalStateException(e); // every Java has it
+        }
+    }
+
+    /** A text that would end its own element early must not be put into one. */
+    private static String inline(String name, String... forbidden) {
+        String text = read(name);
+        for (String f : forbidden) {
+            if (text.contains(f)) {
+                throw new IllegalStateException(name + " holds '" + f + "' and cannot stand inside a page");
+            }
+        }
+        return text;
+    }
+
+    private static String read(String name) {
+        try (InputStream in = Assets.class.getResourceAsStream(name)) {
+            if (in == null) {
+                throw new IllegalStateException(name + " is missing from this program");
+            }
+            return new String(in.readAllBytes(), StandardCharsets.UTF_8);
+        } catch (IOException e) {
+            throw new UncheckedIOException(e);
+        }
+    }
+}

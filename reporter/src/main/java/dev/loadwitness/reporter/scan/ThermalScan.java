@@ -1,0 +1,97 @@
+// SPDX-License-Identifier: Apache-2.0
+package dev.loadwitness.reporter.scan;
+
+import dev.loadwitness.runlog.Channel;
+import java.util.Arrays;
+import java.util.LinkedHashMap;
+import java.util.List;
+import java.util.Map;
+
+/** Follows what makes and moves heat through one stage, in bins that double in length when 2,048 are full. */
+final class ThermalScan {
+    private static final int MOST_BINS = 2048;
+
+    private final double beginSeconds;
+    private double binSeconds;
+    private int used;
+    private final Map<String, Line> lines = new LinkedHashMap<>();
+
+    ThermalScan(At begin, double periodSeconds) {
+        this.beginSeconds = begin.seconds();
+        // Two samples a bin at least, so that jitter leaves none empty.
+        this.binSeconds = Math.max(1, 2 * periodSeconds);
+    }
+
+    /** The line of a channel: the same one after a new channel table. */
+    Line line(Channel channel) {
+        return lines.computeIfAbsent(channel.id(), id -> new Line(channel));
+    }
+
+    /** The bin of a moment; all lines have the same bins. */
+    int bin(double seconds) {
+        int bin = (int) Math.max(0, (seconds - beginSeconds) / binSeconds);
+        while (bin >= MOST_BINS) {
+            lines.values().forEach(Line::halve);
+            used = (used + 1) / 2;
+            binSeconds *= 2;
+            bin = (int) ((seconds - beginSeconds) / binSeconds);
+        }
+        used = Math.max(used, bin + 1);
+        return bin;
+    }
+
+    ThermalTally finish() {
+        List<ThermalTally.Line> finished = lines.values().stream()
+                .map(line -> new ThermalTally.Line(line.channel, line.means(used)))
+                .toList();
+        return new ThermalTally(binSeconds, used, finished);
+    }
+
+    /** One channel: means weighted by time for power, by count for what is read. */
+    static final class Line {
+        private final Channel channel;
+        private final double[] sum = new double[MOST_BINS];
+        private final double[] weight = new double[MOST_BINS];
+        private double lastAt = Double.NaN;
+
+        Line(Channel channel) {
+            this.channel = channel;
+        }
+
+        void read(int bin, double value) {
+            if (!Double.isNaN(value)) {
+                sum[bin] += value;
+                weight[bin]++;
+            }
+        }
+
+        /** A counter of energy: the joules since it was last read belong to the time since then. */
+        void counted(int bin, double seconds, double value, double joules) {
+            if (Double.isNaN(value)) {
+                return;
+            }
+            if (seconds > lastAt) {
+                sum[bin] += joules;
+                weight[bin] += seconds - lastAt;
+            }
+            lastAt = seconds;
+        }
+
+        private void halve() {
+            for (int i = 0; i < MOST_BINS / 2; i++) {
+                sum[i] = sum[2 * i] + sum[2 * i + 1];
+                weight[i] = weight[2 * i] + weight[2 * i + 1];
+            }
+            Arrays.fill(sum, MOST_BINS / 2, MOST_BINS, 0);
+            Arrays.fill(weight, MOST_BINS / 2, MOST_BINS, 0);
+        }
+
+        private double[] means(int used) {
+            double[] means = new double[used];
+            for (int i = 0; i < used; i++) {
+                means[i] = weight[i] > 0 ? sum[i] / weight[i] : Double.NaN;
+            }
+            return means;
+        }
+    }
+}
