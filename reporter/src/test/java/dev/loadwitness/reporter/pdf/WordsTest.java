@@ -57,7 +57,8 @@ final class WordsTest {
         }
         StringBuilder out = new StringBuilder();
         boolean place = false;
-        for (char c : text.toCharArray()) {
+        for (int i = 0; i < text.length(); i++) {
+            char c = text.charAt(i);
             place = c == '{' || (place && c != '}');
             int at = "abcdefghijklmnopqrstuvwxyzABCDEFGHIJKLMNOPQRSTUVWXYZ".indexOf(c);
             out.append(at < 0 || place ? c : "åƀçðéƒǧĥíĵķłṁñøþɋřšŧûṽŵẋýžÅƁÇÐÉƑǦĤÎĴĶĿṀÑÖÞɊŘŠŦÛṼŴẊÝŽ".charAt(at));
