@@ -415,7 +415,9 @@ public final class VerdictExamples {
         for (int i = 0; all.size() < 40; i++) {
             Role role = roles[i % roles.length];
             Metric metric = metrics[i % metrics.length];
-            double level = metric == Metric.TEMPERATURE ? 38 + i : metric == Metric.CPU_CLOCK ? 3.1e9 + 2e7 * i : 3 + i;
+            double level = metric.equals(Metric.TEMPERATURE)
+                    ? 38 + i
+                    : metric.equals(Metric.CPU_CLOCK) ? 3.1e9 + 2e7 * i : 3 + i;
             all.add(line(
                     Channel.of(role.word() + "." + metric.name() + "-" + i, metric, role, "hwmon/chip-" + i)
                             .withComponent("", "sensor " + i)
