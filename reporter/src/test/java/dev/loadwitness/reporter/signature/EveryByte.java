@@ -10,7 +10,10 @@ import java.util.stream.IntStream;
 /**
  * Changes every byte of a signed report in turn, by several masks, and counts the changes that the check accepts; it must
  * be none. By hand, because a whole report takes minutes: a small signed file goes through {@link PdfSignatureCheckTest}
- * at each build. See {@code checks/every_byte.py}.
+ * at each build. After {@code mvn -DskipTests package}:
+ *
+ * <pre>{@code java -cp reporter/target/test-classes:reporter/target/loadwitness-reporter.jar
+ *     dev.loadwitness.reporter.signature.EveryByte report.pdf}</pre>
  */
 final class EveryByte {
     /** Each single bit, case of a letter, all bits, and two that turn digits into others. */
