@@ -1,20 +1,16 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.reporter;
 
+import dev.loadwitness.reporter.criteria.Outcome;
+import dev.loadwitness.reporter.pdf.Paper;
 import dev.loadwitness.reporter.pdf.ReportOptions;
 import dev.loadwitness.reporter.pdf.ReportPdf;
-import dev.loadwitness.reporter.scan.At;
-import dev.loadwitness.reporter.scan.Mark;
-import dev.loadwitness.reporter.scan.NotedEvent;
-import dev.loadwitness.reporter.scan.Scan;
-import dev.loadwitness.reporter.scan.StageSpan;
 import dev.loadwitness.reporter.signature.PdfSigner;
 import dev.loadwitness.reporter.signature.SigningException;
 import dev.loadwitness.reporter.signature.SigningKey;
-import dev.loadwitness.reporter.text.VerdictJson;
 import dev.loadwitness.reporter.verdict.Judgement;
 import dev.loadwitness.reporter.verdict.Verdict;
-import dev.loadwitness.runlog.EventKind;
+import dev.loadwitness.runlog.Word;
 import java.io.IOException;
 import java.io.PrintWriter;
 import java.nio.file.Files;
@@ -22,11 +18,9 @@ import java.nio.file.Path;
 import java.nio.file.StandardCopyOption;
 import java.time.Instant;
 import java.time.temporal.ChronoUnit;
-import java.util.ArrayList;
 import java.util.Arrays;
-import java.util.EnumSet;
-import java.util.List;
-import java.util.Set;
+import java.util.Locale;
+import java.util.Optional;
 import java.util.concurrent.Callable;
 import picocli.CommandLine.Command;
 import picocli.CommandLine.Mixin;
@@ -60,24 +54,6 @@ import picocli.CommandLine.Spec;
             "      --key bench-key.p12 --earlier runs/FBR-2026-0142-1/run.jsonl"
         })
 final class CertifyCommand implements Callable<Integer> {
-    /** Events that explain what a curve does. */
-    private static final Set<EventKind> MARKED = EnumSet.of(
-            EventKind.ADAPTER_OFF,
-            EventKind.ADAPTER_ON,
-            EventKind.LIMIT_CHANGED,
-            EventKind.SAFETY_STOP,
-            EventKind.OPERATOR_STOP,
-            EventKind.COMPUTE_ERROR,
-            EventKind.MEMORY_ERROR,
-            EventKind.WORKER_DIED,
-            EventKind.WORKER_STALLED,
-            EventKind.SUSPENDED,
-            EventKind.HANG,
-            EventKind.WITNESS_STALLED,
-            EventKind.DEVICE_LEFT);
-
-    private static final int MOST_MARKS = 40;
-
     @Spec
     private CommandSpec spec;
 
@@ -96,6 +72,33 @@ final class CertifyCommand implements Callable<Integer> {
     @Option(names = "--unsigned", description = "write the report without a signature")
     private boolean unsigned;
 
+    @Option(
+            names = "--paper",
+            paramLabel = "SIZE",
+            defaultValue = "a4",
+            description = "paper to lay it out for: a4 or letter (default: a4)")
+    private String paper;
+
+    @Option(
+            names = "--locale",
+            paramLabel = "TAG",
+            defaultValue = "en",
+            description = "how dates and numbers are written, for example de or en-US; the words too, where there is a"
+                    + " translation (default: en, with dates as 2026-11-25)")
+    private String locale;
+
+    @Option(
+            names = "--replaces",
+            paramLabel = "NUMBER",
+            description = "number of the report that this one corrects; it is named on page 1")
+    private String replaces;
+
+    @Option(
+            names = "--reason",
+            paramLabel = "TEXT",
+            description = "what was corrected and why, in a sentence; goes with --replaces")
+    private String reason;
+
     @Option(names = "--quiet", description = "do not repeat the verdict")
     private boolean quiet;
 
@@ -108,22 +111,29 @@ final class CertifyCommand implements Callable<Integer> {
         if (Files.exists(out)) {
             throw new Complaint(Exit.CANNOT_CREATE, out + " exists already; choose another with --out");
         }
+        ReportOptions layout = layout();
         Judgement judgement = inputs.judge(true);
         Verdict verdict = judgement.verdict();
-        Instant now = Instant.now().truncatedTo(ChronoUnit.SECONDS);
-        byte[] pdf = ReportPdf.write(
-                verdict,
-                judgement.scan().series(),
-                spans(judgement.scan()),
-                marks(judgement.scan()),
-                new ReportOptions(now, Version.text(), inputs.evidence(VerdictJson.write(verdict))));
         // A simulated run is no evidence about any machine: it is never signed.
         boolean sign = !unsigned && !verdict.header().simulated();
-        write(sign ? signed(pdf, now, verdict) : pdf);
+        ReportOptions options;
+        if (sign) {
+            SigningKey signer = signer();
+            options = layout.signedBy(
+                    Optional.of(new ReportOptions.Signer(signer.subject(), signer.sha256Fingerprint())));
+            write(signed(Report.pdf(judgement, inputs, options), signer, options, verdict));
+        } else {
+            options = layout;
+            write(Report.pdf(judgement, inputs, options));
+        }
         PrintWriter writer = spec.commandLine().getOut();
         if (!quiet) {
             writer.println(verdict.sentence());
-            writer.println("Verdict: " + verdict.outcome().word());
+            writer.println("Verdict: " + verdict.outcome().word()
+                    + (verdict.outcome() == Outcome.PASS ? "" : "; this is a report, not a certificate"));
+            writer.println("Report number: " + ReportPdf.number(verdict, options));
+            options.signer()
+                    .ifPresent(s -> writer.println("Fingerprint of the key, for the invoice: " + s.fingerprint()));
             if (!sign) {
                 writer.println(
                         unsigned
@@ -136,16 +146,66 @@ final class CertifyCommand implements Callable<Integer> {
         return Exit.of(judgement);
     }
 
-    private byte[] signed(byte[] pdf, Instant at, Verdict verdict) throws Complaint {
+    private ReportOptions layout() {
+        Optional<Paper> size = Word.find(Paper.class, paper.toLowerCase(Locale.ROOT));
+        if (size.isEmpty()) {
+            throw new ParameterException(spec.commandLine(), "--paper is " + paper + "; give a4 or letter");
+        }
+        Locale style = Locale.forLanguageTag(locale);
+        if (!ReportPdf.knows(style)) {
+            throw new ParameterException(
+                    spec.commandLine(), "--locale is " + locale + "; known are " + ReportPdf.knownLocales());
+        }
+        if ((replaces == null) != (reason == null)) {
+            throw new ParameterException(
+                    spec.commandLine(), "give --replaces and --reason together: a correction says what it corrects");
+        }
+        return ReportOptions.issuedAt(now())
+                .by(Version.text())
+                .on(size.get())
+                .in(style)
+                .correcting(Optional.ofNullable(replaces).map(number -> new ReportOptions.Correction(number, reason)));
+    }
+
+    /** The time of issue; whoever needs the same bytes again gives it as reproducible-builds.org asks. */
+    private Instant now() {
+        String given = System.getenv("SOURCE_DATE_EPOCH");
+        if (given == null) {
+            return Instant.now().truncatedTo(ChronoUnit.SECONDS);
+        }
+        if (!given.matches("[0-9]{1,11}")) {
+            throw new ParameterException(
+                    spec.commandLine(),
+                    "SOURCE_DATE_EPOCH is " + given + "; give whole seconds since 1970, or unset it");
+        }
+        return Instant.ofEpochSecond(Long.parseLong(given));
+    }
+
+    private SigningKey signer() throws Complaint {
         char[] passphrase = keys.passphrase(false);
         try {
             SigningKey signer = SigningKey.load(key, passphrase);
-            return PdfSigner.sign(
-                    pdf, signer, at, "Burn-in report, run " + verdict.header().runId());
+            if (SigningKey.readableByOthers(key)) {
+                spec.commandLine()
+                        .getErr()
+                        .println("Others can read " + key + ": whoever has it and the passphrase signs in your name."
+                                + " Run 'chmod 600' on it.");
+            }
+            return signer;
         } catch (SigningException e) {
             throw new Complaint(Exit.NO_INPUT, e.getMessage());
         } finally {
             Arrays.fill(passphrase, ' ');
+        }
+    }
+
+    private static byte[] signed(byte[] pdf, SigningKey signer, ReportOptions options, Verdict verdict)
+            throws Complaint {
+        try {
+            return PdfSigner.sign(
+                    pdf, signer, options.issuedAt(), "Burn-in report " + ReportPdf.number(verdict, options));
+        } catch (SigningException e) {
+            throw new Complaint(Exit.NO_INPUT, e.getMessage());
         }
     }
 
@@ -159,37 +219,5 @@ final class CertifyCommand implements Callable<Integer> {
             throw new Complaint(
                     Exit.CANNOT_CREATE, out + " cannot be written: " + e.getMessage() + "; choose another with --out");
         }
-    }
-
-    private static List<StageSpan> spans(Scan scan) {
-        return scan.stages().stream()
-                .map(s -> new StageSpan(
-                        s.stage().id(),
-                        s.begin().segment(),
-                        s.begin().seconds(),
-                        s.end().seconds(),
-                        s.why()))
-                .toList();
-    }
-
-    private static List<Mark> marks(Scan scan) {
-        List<Mark> marks = new ArrayList<>();
-        for (int i = 0; i < scan.segments().size(); i++) {
-            At last = scan.segments().get(i).last();
-            boolean goesOn = i + 1 < scan.segments().size();
-            if (last != null && (goesOn || scan.close().isEmpty())) {
-                marks.add(new Mark(last.segment(), last.seconds(), goesOn ? "shut off" : "log breaks off"));
-            }
-        }
-        scan.events().stream()
-                .filter(e -> e.event().known().filter(MARKED::contains).isPresent())
-                .limit(MOST_MARKS)
-                .map(CertifyCommand::mark)
-                .forEach(marks::add);
-        return marks;
-    }
-
-    private static Mark mark(NotedEvent e) {
-        return new Mark(e.at().segment(), e.at().seconds(), e.event().kind().replace('-', ' '));
     }
 }

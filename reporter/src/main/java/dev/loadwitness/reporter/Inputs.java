@@ -4,6 +4,7 @@ package dev.loadwitness.reporter;
 import dev.loadwitness.reporter.pdf.EmbeddedFile;
 import dev.loadwitness.reporter.verdict.Judge;
 import dev.loadwitness.reporter.verdict.Judgement;
+import dev.loadwitness.runlog.Header;
 import dev.loadwitness.runlog.jobsheet.JobSheet;
 import dev.loadwitness.runlog.jobsheet.JobSheetException;
 import dev.loadwitness.runlog.jobsheet.JobSheetReader;
@@ -130,40 +131,50 @@ final class Inputs {
     }
 
     /** Everything that the judgement was made from, as it goes into the report: enough to judge again from it alone. */
-    List<EmbeddedFile> evidence(byte[] verdictJson) throws Complaint {
+    List<EmbeddedFile> evidence(Header header, byte[] verdictJson) throws Complaint {
+        EmbeddedFile verdict = new EmbeddedFile(Evidence.VERDICT, EmbeddedFile.Kind.VERDICT, verdictJson);
         List<EmbeddedFile> files = new ArrayList<>();
         try {
             long bytes = 0;
             for (Path part : parts(log)) {
                 bytes += Files.size(part);
-                String name = part.equals(log) ? Evidence.LOG : Evidence.LOG_PART + (files.size() + 1) + ".jsonl";
-                files.add(EmbeddedFile.runLog(part, name));
+                files.add(
+                        part.equals(log)
+                                ? file(part, Evidence.LOG, EmbeddedFile.Kind.RUN_LOG)
+                                : file(
+                                        part,
+                                        Evidence.LOG_PART + (files.size() + 1) + ".jsonl",
+                                        EmbeddedFile.Kind.RUN_LOG_PART));
             }
             int number = 1;
             for (Path p : earlier) {
                 bytes += Files.size(p);
-                files.add(source(
-                        p, Evidence.EARLIER + number++ + ".jsonl", "application/jsonl", "Log of an earlier attempt"));
+                files.add(file(p, Evidence.EARLIER + number++ + ".jsonl", EmbeddedFile.Kind.EARLIER_LOG));
             }
             if (bytes > MOST_EMBEDDED_BYTES) {
-                return List.of(EmbeddedFile.verdictJson(verdictJson));
+                return List.of(verdict);
             }
             if (criteria != null) {
-                files.add(source(criteria, Evidence.CRITERIA, "application/yaml", "Criteria judged by"));
+                files.add(file(criteria, Evidence.CRITERIA, EmbeddedFile.Kind.CRITERIA));
             }
+            // The log holds it too; as a file of its own it can be opened by whoever has only a PDF reader.
+            header.jobSheet()
+                    .ifPresent(sheet -> files.add(new EmbeddedFile(
+                            Evidence.JOB_SHEET,
+                            EmbeddedFile.Kind.JOB_SHEET,
+                            sheet.text().getBytes(StandardCharsets.UTF_8))));
             if (job != null) {
-                files.add(source(job, Evidence.JOB_SHEET, "application/yaml", "Job sheet given after the run"));
+                files.add(file(job, Evidence.LATER_JOB_SHEET, EmbeddedFile.Kind.LATER_JOB_SHEET));
             }
         } catch (IOException e) {
             throw new Complaint(Exit.NO_INPUT, "the log cannot be read again to go into the report: " + e.getMessage());
         }
-        files.add(EmbeddedFile.verdictJson(verdictJson));
+        files.add(verdict);
         return files;
     }
 
-    private static EmbeddedFile source(Path file, String name, String mimeType, String description) throws IOException {
-        return new EmbeddedFile(
-                name, mimeType, EmbeddedFile.Relationship.SOURCE, description, Files.readAllBytes(file));
+    private static EmbeddedFile file(Path file, String name, EmbeddedFile.Kind kind) throws IOException {
+        return new EmbeddedFile(name, kind, Files.readAllBytes(file));
     }
 
     private static List<Path> parts(Path log) {
@@ -183,6 +194,8 @@ final class Inputs {
         static final String EARLIER = "earlier-";
         static final String CRITERIA = "criteria.yaml";
         static final String JOB_SHEET = "job-sheet.yaml";
+        static final String LATER_JOB_SHEET = "job-sheet-later.yaml";
+        static final String REPORT = "report.json";
         static final String VERDICT = "verdict.json";
 
         private Evidence() {}

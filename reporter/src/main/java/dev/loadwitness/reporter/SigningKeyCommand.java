@@ -28,7 +28,7 @@ import picocli.CommandLine.Spec;
         footer = {
             "",
             "Example:",
-            "  loadwitness-reporter signing-key --out bench-key.p12 --name 'Fernhollow Board Repair'"
+            "  loadwitness-reporter signing-key --out bench-key.p12 --certificate fernhollow.pem --name 'Fernhollow Board Repair'"
         })
 final class SigningKeyCommand implements Callable<Integer> {
     private static final int MOST_YEARS = 30;
@@ -52,6 +52,12 @@ final class SigningKeyCommand implements Callable<Integer> {
     @Option(names = "--years", paramLabel = "N", defaultValue = "10", description = "validity (default: 10)")
     private int years;
 
+    @Option(
+            names = "--certificate",
+            paramLabel = "FILE",
+            description = "also write the certificate (PEM), to hand out: others pin it with 'verify --trusted'")
+    private Path certificate;
+
     @Option(names = "--quiet", description = "print nothing")
     private boolean quiet;
 
@@ -71,6 +77,9 @@ final class SigningKeyCommand implements Callable<Integer> {
                     Duration.ofDays((long) years * DAYS_A_YEAR),
                     new SecureRandom());
             key.writePkcs12(out, passphrase);
+            if (certificate != null) {
+                key.writeCertificate(certificate);
+            }
             if (!quiet) {
                 PrintWriter writer = spec.commandLine().getOut();
                 writer.println(out);

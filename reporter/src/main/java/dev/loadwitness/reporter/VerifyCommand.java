@@ -4,6 +4,8 @@ package dev.loadwitness.reporter;
 import dev.loadwitness.reporter.signature.PdfAttachments;
 import dev.loadwitness.reporter.signature.PdfSignatureCheck;
 import dev.loadwitness.reporter.signature.SigningException;
+import dev.loadwitness.reporter.signature.TrustedSigners;
+import dev.loadwitness.reporter.text.ReportJson;
 import dev.loadwitness.reporter.text.VerdictJson;
 import dev.loadwitness.reporter.verdict.Judgement;
 import java.io.IOException;
@@ -28,25 +30,36 @@ import picocli.CommandLine.Spec;
 @Command(
         name = "verify",
         description = {
-            "Checks a report: its signature, the chain of the log inside it, and the verdict, judged again from that log.",
+            "Checks a report: its signature, the chain of the log inside it, the verdict, judged again from that log, and the"
+                    + " pages, printed again from that verdict.",
             "Of a log it checks the chain."
         },
         mixinStandardHelpOptions = true,
         versionProvider = Version.class,
         exitCodeListHeading = "%nExit status:%n",
         exitCodeList = {
-            " 0:genuine: signature, chain and verdict hold (of a log: whole and closed)",
+            " 0:genuine: signature, chain, verdict and pages hold (of a log: whole and closed)",
             " 1:not genuine: the report was changed, or its verdict does not follow from its log",
-            " 2:not decided: no signature, no log inside, another method version, or a log that was never closed",
+            " 2:not decided: no signature, no log inside, another version of method or pages, or a log that was never closed",
             "64:wrong usage",
             "65:neither a report of ours nor a run log, or a log that is damaged or was altered",
             "66:the file cannot be read"
         },
-        footer = {"", "Example:", "  loadwitness-reporter verify FBR-2026-0142.pdf --fingerprint 3f5a..."})
+        footer = {"", "Example:", "  loadwitness-reporter verify FBR-2026-0142.pdf --trusted fernhollow.pem"})
 final class VerifyCommand implements Callable<Integer> {
     private static final long MOST_PDF_BYTES = 256L << 20;
     private static final long MOST_EVIDENCE_BYTES = 512L << 20;
     private static final byte[] PDF_MAGIC = "%PDF-".getBytes(StandardCharsets.US_ASCII);
+
+    private static final String SELF_SIGNED = """
+              What that proves: whoever holds the key with this fingerprint signed exactly these bytes.
+              What it does not: who that is (the key vouches for its own name), when it was, or that the run was honest.
+              So compare the fingerprint with the one on the invoice, or give --fingerprint or --trusted.""";
+
+    private static final String ISSUED = """
+              What that proves: whoever holds the key with this fingerprint signed exactly these bytes. The name was
+              vouched for by the issuer, if you trust it: give its certificate with --trusted.
+              What it does not: when it was, or that the run was honest.""";
 
     @Spec
     private CommandSpec spec;
@@ -59,6 +72,12 @@ final class VerifyCommand implements Callable<Integer> {
             paramLabel = "HEX",
             description = "SHA-256 fingerprint of the key that must have signed, as the shop handed it out")
     private String fingerprint;
+
+    @Option(
+            names = "--trusted",
+            paramLabel = "FILE",
+            description = "certificate (PEM or DER) that must have signed, or have issued the one that did")
+    private Path trusted;
 
     private PrintWriter out;
 
@@ -118,7 +137,7 @@ final class VerifyCommand implements Callable<Integer> {
             out.println("The files inside cannot be read: " + e.getMessage());
             return Exit.DATA;
         }
-        return Math.max(bySignature, judgeAgain(inside));
+        return worse(bySignature, judgeAgain(pdf, inside, signature));
     }
 
     private int say(PdfSignatureCheck.Result signature) throws Complaint {
@@ -135,10 +154,12 @@ final class VerifyCommand implements Callable<Integer> {
         out.println("  signed by    " + valid.subject() + (valid.selfSigned() ? " (self-signed)" : ""));
         out.println("  fingerprint  " + valid.sha256Fingerprint());
         out.println("  signed at    " + valid.claimedAt() + " (by the signer's own clock)");
+        out.println(valid.selfSigned() ? SELF_SIGNED : ISSUED);
+        return Math.max(byFingerprint(valid), byCertificate(valid));
+    }
+
+    private int byFingerprint(PdfSignatureCheck.Valid valid) throws Complaint {
         if (fingerprint == null) {
-            if (valid.selfSigned()) {
-                out.println("  Compare the fingerprint with the one that the shop handed out, or give --fingerprint.");
-            }
             return Exit.PASS;
         }
         String wanted = fingerprint.replaceAll("[^0-9A-Fa-f]", "").toLowerCase(Locale.ROOT);
@@ -153,7 +174,37 @@ final class VerifyCommand implements Callable<Integer> {
         return Exit.PASS;
     }
 
-    private int judgeAgain(Map<String, byte[]> inside) throws IOException, Complaint {
+    private int byCertificate(PdfSignatureCheck.Valid valid) throws Complaint {
+        if (trusted == null) {
+            return Exit.PASS;
+        }
+        try {
+            return switch (TrustedSigners.load(trusted).of(valid)) {
+                case ITSELF -> {
+                    out.println("Signer: the certificate in " + trusted + ".");
+                    yield Exit.PASS;
+                }
+                case BY_ISSUER -> {
+                    out.println("Signer: issued under a certificate in " + trusted + " (revocation was not asked).");
+                    yield Exit.PASS;
+                }
+                case NOT -> {
+                    out.println("Signer: NOT one that " + trusted + " vouches for.");
+                    yield Exit.FAIL;
+                }
+            };
+        } catch (SigningException e) {
+            throw new Complaint(Exit.NO_INPUT, e.getMessage());
+        }
+    }
+
+    /** Not genuine outweighs not decided. */
+    private static int worse(int one, int other) {
+        return one == Exit.FAIL || other == Exit.FAIL ? Exit.FAIL : Math.max(one, other);
+    }
+
+    private int judgeAgain(byte[] pdf, Map<String, byte[]> inside, PdfSignatureCheck.Result signature)
+            throws IOException, Complaint {
         byte[] stated = inside.get(Inputs.Evidence.VERDICT);
         if (stated == null || !inside.containsKey(Inputs.Evidence.LOG)) {
             out.println("No run log inside: the verdict cannot be judged again.");
@@ -161,7 +212,8 @@ final class VerifyCommand implements Callable<Integer> {
         }
         Path folder = Files.createTempDirectory("loadwitness-verify");
         try {
-            Judgement judgement = unpacked(inside, folder).judge(false);
+            Inputs inputs = unpacked(inside, folder);
+            Judgement judgement = inputs.judge(true);
             out.println("Log inside: " + (judgement.damaged() ? "DAMAGED or altered" : "chain whole"));
             byte[] again = VerdictJson.write(judgement.verdict());
             if (!Arrays.equals(again, stated)) {
@@ -177,9 +229,47 @@ final class VerifyCommand implements Callable<Integer> {
             out.println("Verdict: " + judgement.verdict().outcome().word()
                     + ", judged again from the log inside with the same result.");
             out.println("  " + judgement.verdict().sentence());
-            return Exit.PASS;
+            return printAgain(pdf, inside.get(Inputs.Evidence.REPORT), judgement, inputs, signature);
         } finally {
             delete(folder);
+        }
+    }
+
+    /** The pages follow from the verdict too: made again, they must be the same bytes. */
+    private int printAgain(
+            byte[] pdf, byte[] reportJson, Judgement judgement, Inputs inputs, PdfSignatureCheck.Result signature)
+            throws Complaint {
+        if (reportJson == null) {
+            out.println("Pages: the report does not say how they were laid out; compare them with the verdict by eye.");
+            return Exit.INCONCLUSIVE;
+        }
+        try {
+            ReportJson facts = ReportJson.read(reportJson);
+            if (signature instanceof PdfSignatureCheck.Valid valid
+                    && !facts.fingerprint().equals(valid.sha256Fingerprint())) {
+                out.println("Pages: they name ANOTHER key than the one that signed.");
+                return Exit.FAIL;
+            }
+            byte[] again = Report.pdf(judgement, inputs, Report.options(facts));
+            // A signature is appended; before it lies the report as it was printed.
+            if (Arrays.mismatch(Arrays.copyOf(pdf, Math.min(pdf.length, again.length)), again) < 0
+                    && (signature instanceof PdfSignatureCheck.Valid || pdf.length == again.length)) {
+                out.println("Pages: report " + facts.number()
+                        + ", byte for byte what this program prints for that verdict.");
+                return Exit.PASS;
+            }
+            out.println(
+                    facts.program().equals(Version.text())
+                            ? "Pages: NOT byte for byte what this program prints for that verdict: they were made in"
+                                    + " another way, or on a Java runtime that compresses in another way. Believe the"
+                                    + " verdict above, and compare the pages with it by eye."
+                            : "Pages: printed by another version (" + facts.program()
+                                    + "), so they cannot be compared byte for byte; compare them with the verdict above"
+                                    + " by eye.");
+            return Exit.INCONCLUSIVE;
+        } catch (IOException e) {
+            out.println("Pages: cannot be printed again: " + e.getMessage() + ".");
+            return Exit.INCONCLUSIVE;
         }
     }
 
@@ -195,7 +285,7 @@ final class VerifyCommand implements Callable<Integer> {
             switch (e.getKey()) {
                 case Inputs.Evidence.LOG -> inputs.log = file;
                 case Inputs.Evidence.CRITERIA -> inputs.criteria = file;
-                case Inputs.Evidence.JOB_SHEET -> inputs.job = file;
+                case Inputs.Evidence.LATER_JOB_SHEET -> inputs.job = file;
                 default -> {
                     if (e.getKey().startsWith(Inputs.Evidence.EARLIER)) {
                         inputs.earlier.add(file);
@@ -203,7 +293,8 @@ final class VerifyCommand implements Callable<Integer> {
                 }
             }
         }
-        inputs.earlier.sort(Comparator.comparing(Path::toString));
+        inputs.earlier.sort(
+                Comparator.comparingInt((Path p) -> p.toString().length()).thenComparing(Path::toString));
         return inputs;
     }
 

@@ -7,6 +7,7 @@ import com.lowagie.text.Font;
 import com.lowagie.text.Paragraph;
 import com.lowagie.text.Phrase;
 import com.lowagie.text.Rectangle;
+import com.lowagie.text.pdf.BaseFont;
 import com.lowagie.text.pdf.PdfPCell;
 import com.lowagie.text.pdf.PdfPTable;
 import com.lowagie.text.pdf.PdfWriter;
@@ -17,41 +18,90 @@ import java.util.List;
 final class Blocks {
     static final float BODY = 8.8f;
     static final float SMALL = 7.4f;
-    private static final float LEADING = 1.32f;
+    static final float LEADING = 1.32f;
 
     /** No heading stands alone at the foot of a page. */
     private static final float ROOM_BELOW_HEADING = 78;
 
     private final Document document;
-    private final PdfWriter writer;
+    final PdfWriter writer;
     final Typeface type;
+    final Words words;
 
-    Blocks(Document document, PdfWriter writer, Typeface type) {
+    Blocks(Document document, PdfWriter writer, Typeface type, Words words) {
         this.writer = writer;
         this.document = document;
         this.type = type;
+        this.words = words;
     }
 
-    /** What a field shows that nobody filled in: an empty place on a certificate can be filled in afterwards. */
-    static String stated(String text) {
-        return text.isBlank() ? "not stated" : text;
+    String text(String key, String... inserts) {
+        return words.text(key, inserts);
+    }
+
+    float width() {
+        return document.right() - document.left();
+    }
+
+    /** Room left on this page. */
+    float room() {
+        return writer.getVerticalPosition(true) - document.bottom();
     }
 
     void heading(String text) {
-        if (writer.getVerticalPosition(true) < document.bottom() + ROOM_BELOW_HEADING) {
+        heading(text, ROOM_BELOW_HEADING);
+    }
+
+    /** @param room that what follows needs at least */
+    void heading(String text, float room) {
+        if (room() < room) {
             document.newPage();
         }
-        PdfPTable table = table(1);
+        PdfPTable table = headingTable(text, 11.5f);
         table.setSpacingBefore(13);
+        document.add(table);
+    }
+
+    PdfPTable headingTable(String text, float size) {
+        PdfPTable table = table(1);
         table.setSpacingAfter(4);
-        PdfPCell cell = cell(text, type.bold(11.5f, Ink.ACCENT));
+        PdfPCell cell = cell(text, type.bold(size, Ink.ACCENT));
         cell.setPadding(0);
         cell.setPaddingBottom(3.5f);
         cell.setBorder(Rectangle.BOTTOM);
         cell.setBorderColor(Ink.ACCENT);
         cell.setBorderWidth(0.8f);
         table.addCell(cell);
-        document.add(table);
+        return table;
+    }
+
+    /**
+     * As much of the text as fits into so many lines, whole words where it can; what is cut off ends in a dot of three,
+     * and stands whole elsewhere.
+     */
+    String fitted(String text, Font font, float width, int lines) {
+        String clean = type.clean(text).replace('\n', ' ').strip();
+        BaseFont base = font.getBaseFont();
+        StringBuilder out = new StringBuilder();
+        String rest = clean;
+        for (int line = 1; !rest.isEmpty(); line++) {
+            int end = rest.length();
+            while (end > 1 && base.getWidthPoint(rest.substring(0, end), font.getSize()) > width) {
+                int space = rest.lastIndexOf(' ', end - 1);
+                end = space > 0 ? space : rest.offsetByCodePoints(end, -1);
+            }
+            if (line == lines && end < rest.length()) {
+                while (end > 0 && base.getWidthPoint(rest.substring(0, end) + "…", font.getSize()) > width) {
+                    end = rest.offsetByCodePoints(end, -1);
+                }
+                return out.append(rest.substring(0, end).stripTrailing())
+                        .append('…')
+                        .toString();
+            }
+            out.append(rest, 0, end).append(end < rest.length() ? " " : "");
+            rest = rest.substring(end).strip();
+        }
+        return out.toString();
     }
 
     void paragraph(String text) {
@@ -90,6 +140,30 @@ final class Blocks {
         table.setSplitLate(true);
         table.setSplitRows(true);
         return table;
+    }
+
+    PdfPTable columns(List<String> heads, float... shares) {
+        PdfPTable table = table(shares);
+        heads.forEach(head -> table.addCell(head(text(head))));
+        table.setHeaderRows(1);
+        return table;
+    }
+
+    void pair(PdfPTable table, String label, String value, String label2, String value2) {
+        table.addCell(label(text(label)));
+        table.addCell(value(value));
+        table.addCell(label(text(label2)));
+        table.addCell(value(value2));
+    }
+
+    void wide(PdfPTable table, String label, String value) {
+        table.addCell(label(text(label)));
+        table.addCell(across(value(value), 3));
+    }
+
+    void wideExact(PdfPTable table, String label, String value) {
+        table.addCell(label(text(label)));
+        table.addCell(across(exact(value), 3));
     }
 
     void add(PdfPTable table) {
@@ -137,6 +211,14 @@ final class Blocks {
 
     PdfPCell value(String text) {
         return underlined(cell(text, type.regular(BODY, Ink.TEXT)));
+    }
+
+    /** For long lists. */
+    PdfPCell listed(String text) {
+        PdfPCell cell = underlined(cell(text, type.regular(7, Ink.TEXT)));
+        cell.setPaddingTop(0.4f);
+        cell.setPaddingBottom(2);
+        return cell;
     }
 
     /** For digests and identifiers, where every character counts. */

@@ -56,37 +56,57 @@ final class Chart {
     };
 
     private static final float[][] DASHES = {null, {6, 2}, {2, 2}, {8, 2, 2, 2}, {4, 4}, {1, 3}};
-    private static final float[] LIMIT_DASH = {9, 3, 1.5f, 3};
+    /** Limits lie close together: letter and dashes tell which is which, also in grey. */
+    private static final float[][] LIMIT_DASHES = {{9, 3, 1.5f, 3}, {5, 2}, {1.5f, 2}, {9, 2, 1.5f, 2, 1.5f, 2}};
+
     private static final Stroke MARK =
             new BasicStroke(0.5f, BasicStroke.CAP_BUTT, BasicStroke.JOIN_MITER, 10, new float[] {1.2f, 1.6f}, 0);
-    private static final float KEY_WIDTH = 118;
+    private static final float KEY_WIDTH = 126;
+    private static final int MARKS_DRAWN_THROUGH = 40;
     private static final float STRIP = 11;
     private static final float TITLE = 15;
     private static final float KEY_LINE = 8.4f;
-    private static final float PLOT_HEIGHT = 124;
+    static final float PLOT_HEIGHT = 112;
 
     private final Typeface type;
+    private final Words words;
+    private final boolean small;
+    private final float plotHeight;
+    private final float keyWidth;
     private final Quantity quantity;
     private final String title;
     private final List<Trace> traces;
     private final Map<Double, String> limits;
     private final Timeline time;
     private final float width;
-    private final Font small;
+    private final Font plain;
     private final Font bold;
     private final List<KeyEntry> key = new ArrayList<>();
 
-    Chart(Typeface type, Quantity quantity, String title, List<Trace> traces, Timeline time, float width) {
+    private Chart(
+            Typeface type,
+            Words words,
+            Quantity quantity,
+            String title,
+            List<Trace> traces,
+            Timeline time,
+            float width,
+            float plotHeight,
+            boolean small) {
         this.type = type;
+        this.words = words;
         this.quantity = quantity;
         this.title = title;
         this.traces = traces;
         this.time = time;
         this.width = width;
-        this.small = type.chart(6.6f);
+        this.plotHeight = plotHeight;
+        this.small = small;
+        this.keyWidth = small ? 0 : KEY_WIDTH;
+        this.plain = type.chart(6.6f);
         this.bold = type.chartBold(6.6f);
         this.limits = traces.stream()
-                .flatMap(t -> t.limits().stream())
+                .flatMap(t -> t.limits(words).stream())
                 .sorted(Comparator.comparingDouble(Trace.Limit::value).reversed())
                 .collect(Collectors.groupingBy(
                         Trace.Limit::value,
@@ -101,18 +121,57 @@ final class Chart {
                     Integer.toString(i + 1),
                     stroke(i),
                     color(i),
-                    wrapped(traces.get(i).label(), 3)));
+                    wrapped(traces.get(i).label(words), 3)));
         }
-        limits.forEach((value, text) -> key.add(new KeyEntry(
-                "", limitStroke(), Ink.LIMIT, wrapped(Words.number(value, quantity.unit) + ": " + text, 3))));
+        int place = 0;
+        for (Map.Entry<Double, String> limit : limits.entrySet()) {
+            String level = words.number(limit.getKey(), quantity.unit(words));
+            key.add(new KeyEntry(
+                    letter(place),
+                    limitStroke(place),
+                    Ink.LIMIT,
+                    wrapped(words.text("limit.line", level, limit.getValue()), 3)));
+            place++;
+        }
     }
 
-    /** As a form of the document, to be placed as one piece. */
-    PdfTemplate draw(PdfWriter writer) {
+    /** With stages, events and a key: for the file. */
+    static Chart full(
+            Typeface type,
+            Words words,
+            Quantity quantity,
+            String title,
+            List<Trace> traces,
+            Timeline time,
+            float width) {
+        return new Chart(type, words, quantity, title, traces, time, width, PLOT_HEIGHT, false);
+    }
+
+    /** With the few lines that matter most, named in its title. */
+    static Chart small(
+            Typeface type,
+            Words words,
+            Quantity quantity,
+            List<Trace> traces,
+            Timeline time,
+            float width,
+            float plotHeight) {
+        return new Chart(type, words, quantity, quantity.title(words), traces, time, width, plotHeight, true);
+    }
+
+    /**
+     * As a form of the document, to be placed as one piece.
+     *
+     * @param outlineOnly leave it empty: enough to find out what has room on which page, and drawing is what costs
+     */
+    PdfTemplate draw(PdfWriter writer, boolean outlineOnly) {
         float keyHeight = (float) key.stream().mapToDouble(k -> k.height()).sum() + TITLE + 6;
-        float height = Math.max(TITLE + 2 * STRIP + PLOT_HEIGHT, keyHeight);
+        float height = small ? titleHeight() + plotHeight : Math.max(TITLE + 2 * STRIP + plotHeight, keyHeight);
         PdfContentByte canvas = writer.getDirectContent();
         PdfTemplate template = canvas.createTemplate(width, height);
+        if (outlineOnly) {
+            return template;
+        }
         PdfGraphics2D graphics = new PdfGraphics2D(template, width, height, type.mapper(), false, false, 0);
         try {
             draw(graphics, height);
@@ -123,9 +182,15 @@ final class Chart {
     }
 
     private void draw(Graphics2D graphics, float height) {
-        graphics.setFont(type.chartBold(8.6f));
+        String heading = title + ", " + (small ? quantity.shortUnit(words) : quantity.unit(words));
+        float size = small ? 7.4f : 8.6f;
+        graphics.setFont(type.chartBold(size));
         graphics.setColor(Ink.TEXT);
-        graphics.drawString(title + ", " + quantity.unit, 0, 9);
+        graphics.drawString(heading, 0, 9);
+        if (small) {
+            float from = isNarrow() ? 0 : type.bold.getWidthPoint(heading, size) + 8;
+            names(graphics, from, isNarrow() ? 18 : 9);
+        }
 
         NumberAxis range = axis("");
         range.setRange(range());
@@ -145,33 +210,97 @@ final class Chart {
         combined.setInsets(RectangleInsets.ZERO_INSETS);
         combined.setRangeAxisLocation(AxisLocation.BOTTOM_OR_LEFT);
         ChartRenderingInfo info = new ChartRenderingInfo();
-        float top = TITLE + 2 * STRIP - 4;
+        float top = small ? titleHeight() - 5 : TITLE + 2 * STRIP - 4;
         chart.draw(
                 graphics,
-                new Rectangle2D.Double(0, top, width - KEY_WIDTH, Math.min(height - top, 1.5 * PLOT_HEIGHT)),
+                new Rectangle2D.Double(0, top, width - keyWidth, Math.min(height - top, 1.5 * plotHeight)),
                 null,
                 info);
         for (int i = 0; i < segments.size(); i++) {
             Rectangle2D area = info.getPlotInfo().getSubplotInfo(i).getDataArea();
-            strips(graphics, segments.get(i), area);
-            lineNumbers(graphics, segments.get(i), area, range);
+            if (small) {
+                uprights(graphics, segments.get(i), area, false);
+            } else {
+                strips(graphics, segments.get(i), area);
+                lineNumbers(graphics, segments.get(i), area, range);
+                if (i == 0) {
+                    limitLetters(graphics, area, range);
+                }
+            }
         }
-        key(graphics);
+        if (!small) {
+            key(graphics);
+        }
+    }
+
+    /** In a narrow chart the names of the lines have a line of their own. */
+    private boolean isNarrow() {
+        return width < 190;
+    }
+
+    private float titleHeight() {
+        return isNarrow() ? TITLE + 9 : TITLE;
+    }
+
+    /** A piece of each line and what it is, as far as there is room. */
+    private void names(Graphics2D graphics, float from, float y) {
+        float x = from;
+        Stroke before = graphics.getStroke();
+        graphics.setFont(plain);
+        for (int i = 0; i < traces.size(); i++) {
+            String name = type.clean(traces.get(i).shortLabel(words));
+            float end = x + 14 + (float) wide(name);
+            if (end > width) {
+                break;
+            }
+            graphics.setStroke(stroke(i));
+            graphics.setColor(color(i));
+            graphics.draw(new Line2D.Float(x, y - 2.4f, x + 12, y - 2.4f));
+            graphics.setColor(Ink.QUIET);
+            graphics.drawString(name, x + 14, y);
+            x = end + 6;
+        }
+        graphics.setStroke(before);
+    }
+
+    /** At the left end of each limit's line, on white, pushed apart where lines lie close together. */
+    private void limitLetters(Graphics2D graphics, Rectangle2D area, NumberAxis range) {
+        int place = 0;
+        double free = area.getMinY();
+        graphics.setFont(bold);
+        for (double value : limits.keySet()) {
+            double y = Math.max(range.valueToJava2D(value, area, RectangleEdge.LEFT) - 3.2, free);
+            double x = area.getMinX() + 3;
+            String text = letter(place++);
+            graphics.setColor(Color.WHITE);
+            graphics.fill(new Rectangle2D.Double(x - 1, y, wide(text) + 2, 6.4));
+            graphics.setColor(Ink.LIMIT);
+            graphics.drawString(text, (float) x, (float) y + 5.6f);
+            free = y + 6.6;
+        }
+    }
+
+    private static String letter(int place) {
+        return place < 26 ? String.valueOf((char) ('A' + place)) : "…";
     }
 
     private XYPlot plot(int segment) {
-        NumberAxis domain =
-                axis(time.segments() == 1 ? "minutes" : (segment == 0 ? "start" : "restart " + segment) + ", minutes");
+        String minutes = words.text("course.minutes");
+        String named = words.text("course.stretch.minutes", Timeline.stretch(words, segment));
+        // Side by side in a small chart the names of stretches would run into each other.
+        NumberAxis domain = axis(time.segments() == 1 ? minutes : small ? "" : named);
         domain.setRange(0, time.minutes(segment));
         YIntervalSeriesCollection data = new YIntervalSeriesCollection();
         DeviationRenderer renderer = new DeviationRenderer(true, false);
         renderer.setAlpha(1);
-        boolean bands = traces.size() <= 2;
+        boolean bands = !small && traces.size() <= 2;
+        // Two to a point of paper: finer could not be seen, and would make the file heavy.
+        int bins = (int) (2 * (width - keyWidth));
         for (int t = 0; t < traces.size(); t++) {
             Trace trace = traces.get(t);
             for (Series series : trace.series()) {
                 if (series.segment() == segment) {
-                    for (YIntervalSeries run : runs(series, trace.scale(), bands, data.getSeriesCount())) {
+                    for (YIntervalSeries run : runs(series, trace.scale(), bands, data.getSeriesCount(), bins)) {
                         int index = data.getSeriesCount();
                         data.addSeries(run);
                         renderer.setSeriesPaint(index, color(t));
@@ -192,8 +321,9 @@ final class Chart {
         plot.setDomainGridlinesVisible(false);
         plot.setRangeGridlinePaint(Ink.HAIRLINE);
         plot.setRangeGridlineStroke(new BasicStroke(0.3f));
+        int place = 0;
         for (double value : limits.keySet()) {
-            ValueMarker line = new ValueMarker(value, Ink.LIMIT, limitStroke());
+            ValueMarker line = new ValueMarker(value, Ink.LIMIT, limitStroke(place++));
             line.setAlpha(1);
             plot.addRangeMarker(line, Layer.FOREGROUND);
         }
@@ -220,7 +350,8 @@ final class Chart {
     }
 
     /** Readings between two gaps, each run for itself: nothing is drawn where nothing was read. */
-    private static List<YIntervalSeries> runs(Series series, double scale, boolean band, int firstName) {
+    private static List<YIntervalSeries> runs(Series whole, double scale, boolean band, int firstName, int bins) {
+        Series series = Trace.thinned(whole, bins);
         List<YIntervalSeries> runs = new ArrayList<>();
         YIntervalSeries run = null;
         for (int i = 0; i < series.mean().length; i++) {
@@ -247,14 +378,16 @@ final class Chart {
 
     private NumberAxis axis(String label) {
         NumberAxis axis = new NumberAxis(label.isEmpty() ? null : label);
-        axis.setTickLabelFont(small);
-        axis.setLabelFont(small);
+        axis.setTickLabelFont(plain);
+        axis.setLabelFont(plain);
         axis.setTickLabelPaint(Ink.QUIET);
         axis.setLabelPaint(Ink.QUIET);
         axis.setAxisLinePaint(Ink.HAIRLINE);
         axis.setTickMarkPaint(Ink.HAIRLINE);
         axis.setLabelInsets(new RectangleInsets(1, 0, 1, 0));
-        NumberFormat format = new DecimalFormat("0.###", DecimalFormatSymbols.getInstance(Locale.ROOT));
+        DecimalFormatSymbols symbols = DecimalFormatSymbols.getInstance(Locale.ROOT);
+        symbols.setDecimalSeparator(words.decimalSign());
+        NumberFormat format = new DecimalFormat("0.###", symbols);
         axis.setNumberFormatOverride(format);
         // The default source formats by the default locale.
         axis.setStandardTickUnits(new NumberTickUnitSource(false, format));
@@ -293,8 +426,7 @@ final class Chart {
     private void strips(Graphics2D graphics, int segment, Rectangle2D area) {
         double minutes = time.minutes(segment);
         float stageLine = (float) area.getMinY() - STRIP - 2;
-        float eventLine = (float) area.getMinY() - 3;
-        graphics.setFont(small);
+        graphics.setFont(plain);
         graphics.setColor(Ink.QUIET);
         for (int i = 0; i < time.stages.size(); i++) {
             StageSpan stage = time.stages.get(i);
@@ -309,21 +441,30 @@ final class Chart {
                 }
             }
         }
+        uprights(graphics, segment, area, true);
+    }
+
+    private void uprights(Graphics2D graphics, int segment, Rectangle2D area, boolean numbered) {
+        double minutes = time.minutes(segment);
+        float eventLine = (float) area.getMinY() - 3;
         double free = Double.NEGATIVE_INFINITY;
         double lastLine = Double.NEGATIVE_INFINITY;
         graphics.setFont(bold);
+        graphics.setColor(Ink.QUIET);
         Stroke before = graphics.getStroke();
         graphics.setStroke(MARK);
         for (int number : time.marksOf(segment)) {
             double at = x(area, time.marks.get(number - 1).atSeconds(), minutes);
             // Uprights closer than this would run together and hide the readings.
             if (at - lastLine > 2.5) {
-                graphics.draw(new Line2D.Double(at, area.getMinY(), at, area.getMaxY()));
+                // Many of them would hide the readings: then only the beginnings of lines.
+                double end = time.marksOf(segment).size() > MARKS_DRAWN_THROUGH ? area.getMinY() + 4 : area.getMaxY();
+                graphics.draw(new Line2D.Double(at, area.getMinY(), at, end));
                 lastLine = at;
             }
             String text = "E" + number;
             double half = wide(text) / 2;
-            if (at - half > free && at + half < width - KEY_WIDTH + 8) {
+            if (numbered && at - half > free && at + half < width - keyWidth + 8) {
                 graphics.drawString(text, (float) (at - half), eventLine);
                 free = at + half + 1;
             }
@@ -369,7 +510,7 @@ final class Chart {
     }
 
     private void key(Graphics2D graphics) {
-        float left = width - KEY_WIDTH + 12;
+        float left = width - keyWidth + 12;
         float y = TITLE + 6;
         Stroke before = graphics.getStroke();
         for (KeyEntry entry : key) {
@@ -379,7 +520,7 @@ final class Chart {
             graphics.setFont(bold);
             graphics.drawString(entry.number(), left, y);
             graphics.setColor(Ink.TEXT);
-            graphics.setFont(small);
+            graphics.setFont(plain);
             for (String line : entry.lines()) {
                 graphics.drawString(line, left + 32, y);
                 y += KEY_LINE;
@@ -440,8 +581,9 @@ final class Chart {
                 : new BasicStroke(1.1f, BasicStroke.CAP_BUTT, BasicStroke.JOIN_ROUND, 10, dash, 0);
     }
 
-    private static Stroke limitStroke() {
-        return new BasicStroke(0.9f, BasicStroke.CAP_BUTT, BasicStroke.JOIN_MITER, 10, LIMIT_DASH, 0);
+    private static Stroke limitStroke(int place) {
+        return new BasicStroke(
+                0.8f, BasicStroke.CAP_BUTT, BasicStroke.JOIN_MITER, 10, LIMIT_DASHES[place % LIMIT_DASHES.length], 0);
     }
 
     private record KeyEntry(String number, Stroke stroke, Color color, List<String> lines) {

@@ -5,76 +5,114 @@ import com.lowagie.text.Image;
 import com.lowagie.text.Rectangle;
 import com.lowagie.text.pdf.PdfPCell;
 import com.lowagie.text.pdf.PdfPTable;
-import com.lowagie.text.pdf.PdfWriter;
 import dev.loadwitness.reporter.scan.Mark;
 import dev.loadwitness.reporter.scan.Series;
 import dev.loadwitness.reporter.scan.StageSpan;
 import dev.loadwitness.runlog.Channel;
 import dev.loadwitness.runlog.Metric;
+import dev.loadwitness.runlog.Role;
 import java.util.ArrayList;
+import java.util.Comparator;
 import java.util.LinkedHashMap;
 import java.util.List;
 import java.util.Map;
 import java.util.Optional;
 import java.util.stream.Collectors;
 
-/** The course of the run: charts, then the stages, events and channels that they number. */
+/** The course of the run: charts, then the stages and events that they number. */
 final class ChartPages {
-    private static final float WIDTH = 488;
-    private static final int EVENTS_LISTED = 60;
+    private static final int EVENTS_LISTED = 300;
+    /** In a small chart more lines cannot be named. */
+    private static final int SMALL_LINES = 2;
+    /** What a repaired graphics rail is judged by comes first. */
+    private static final List<Role> TELLING = List.of(Role.GPU_DISCRETE, Role.GPU_INTEGRATED, Role.CPU, Role.MEMORY);
 
     private final Blocks blocks;
-    private final PdfWriter writer;
-    private final List<Series> series;
+    private final Course course;
+    private final boolean outlineOnly;
     private final Timeline time;
+    private final Map<Quantity, List<Trace>> traces;
 
-    ChartPages(Blocks blocks, PdfWriter writer, List<Series> series, List<StageSpan> stages, List<Mark> marks) {
+    /** @param outlineOnly leave the charts empty */
+    ChartPages(Blocks blocks, Course course, boolean outlineOnly) {
         this.blocks = blocks;
-        this.writer = writer;
-        this.series = series;
-        this.time = new Timeline(series, stages, marks);
+        this.outlineOnly = outlineOnly;
+        this.course = course;
+        this.time = new Timeline(course);
+        this.traces = traces(course.series());
+    }
+
+    /** One small chart for each quantity, two by two or all in one row. */
+    PdfPTable small(boolean oneRow, float height) {
+        int columns = oneRow ? 4 : 2;
+        float width = blocks.width() / columns - 7;
+        PdfPTable table = oneRow ? blocks.table(1, 1, 1, 1) : blocks.table(1, 1);
+        for (Quantity quantity : Quantity.values()) {
+            List<Trace> lines = traces.getOrDefault(quantity, List.of()).stream()
+                    .filter(t -> TELLING.contains(t.channel().role()) && !t.isLimit())
+                    .sorted(Comparator.comparingInt(
+                            t -> TELLING.indexOf(t.channel().role())))
+                    .limit(SMALL_LINES)
+                    .toList();
+            PdfPCell cell;
+            if (lines.isEmpty()) {
+                cell = blocks.cell(
+                        blocks.text("course.nothing", quantity.title(blocks.words)),
+                        blocks.type.regular(Blocks.SMALL, Ink.QUIET));
+            } else {
+                // The title's line is part of the height.
+                Chart chart = Chart.small(
+                        blocks.type, blocks.words, quantity, lines, time, width, height - (oneRow ? 26 : 17));
+                cell = new PdfPCell(Image.getInstance(chart.draw(blocks.writer, outlineOnly)), false);
+            }
+            cell.setBorder(Rectangle.NO_BORDER);
+            cell.setFixedHeight(height + 2);
+            cell.setPadding(0);
+            cell.setPaddingTop(2);
+            cell.setPaddingRight(7);
+            table.addCell(cell);
+        }
+        return table;
     }
 
     void write() {
-        blocks.newPage();
-        blocks.heading("The course of the run");
-        Map<Quantity, List<Trace>> traces = traces();
-        List<Trace> shown = new ArrayList<>();
+        blocks.heading(blocks.text("course.heading"), 60 + Chart.PLOT_HEIGHT);
         for (Quantity quantity : Quantity.values()) {
             List<Trace> lines = traces.getOrDefault(quantity, List.of());
+            String name = quantity.title(blocks.words);
             if (lines.isEmpty()) {
-                blocks.paragraph(quantity.title + ": no channel of this run measured it, so there is nothing to draw.");
+                blocks.paragraph(blocks.text("course.nothing", name));
             }
             int charts = (lines.size() + Chart.LINES - 1) / Chart.LINES;
             for (int i = 0; i < charts; i++) {
-                String title = quantity.title + (charts == 1 ? "" : " (" + (i + 1) + " of " + charts + ")");
+                String title = charts == 1
+                        ? name
+                        : blocks.text("course.part", name, Integer.toString(i + 1), Integer.toString(charts));
                 List<Trace> part = lines.subList(i * Chart.LINES, Math.min((i + 1) * Chart.LINES, lines.size()));
-                place(new Chart(blocks.type, quantity, title, part, time, WIDTH));
+                place(Chart.full(blocks.type, blocks.words, quantity, title, part, time, blocks.width()));
             }
-            shown.addAll(lines);
         }
-        if (!shown.isEmpty()) {
-            blocks.quiet("Lines are means of equal stretches of time; with one or two lines, the pale band spans their"
-                    + " lowest and highest readings. Bands are stages (S), dotted uprights are events (E): both are listed"
-                    + " below. A gap in a line means that nothing was read.");
+        if (!traces.isEmpty()) {
+            blocks.quiet(blocks.text("course.note"));
         }
         if (time.segments() > time.drawn().size()) {
-            blocks.paragraph("The run has " + time.segments() + " stretches between restarts; the first "
-                    + time.drawn().size() + " are drawn.");
+            blocks.paragraph(blocks.text(
+                    "course.stretches",
+                    Integer.toString(time.segments()),
+                    Integer.toString(time.drawn().size())));
         }
         stages();
         events();
-        channels(shown);
     }
 
-    private Map<Quantity, List<Trace>> traces() {
+    private static Map<Quantity, List<Trace>> traces(List<Series> series) {
         Map<String, List<Series>> byChannel = series.stream()
                 .collect(Collectors.groupingBy(s -> s.channel().id(), LinkedHashMap::new, Collectors.toList()));
         Map<Quantity, List<Trace>> traces = new LinkedHashMap<>();
         byChannel.values().forEach(channel -> {
             Channel of = channel.get(0).channel();
             Optional<Quantity> quantity = Quantity.of(of.metric());
-            if (quantity.isPresent() && !drawnAsPower(of)) {
+            if (quantity.isPresent() && !drawnAsPower(of, series)) {
                 Trace trace = Trace.of(quantity.get(), channel);
                 if (trace.hasReadings()) {
                     traces.computeIfAbsent(quantity.get(), q -> new ArrayList<>())
@@ -86,13 +124,13 @@ final class ChartPages {
     }
 
     /** An energy counter's rate is power; where the part's power is there too, one line is enough. */
-    private boolean drawnAsPower(Channel channel) {
+    private static boolean drawnAsPower(Channel channel, List<Series> series) {
         return channel.metric().name().equals(Metric.ENERGY.name())
                 && series.stream().anyMatch(s -> s.channel().is(channel.role(), Metric.POWER));
     }
 
     private void place(Chart chart) {
-        Image image = Image.getInstance(chart.draw(writer));
+        Image image = Image.getInstance(chart.draw(blocks.writer, outlineOnly));
         PdfPTable table = blocks.table(1);
         PdfPCell cell = new PdfPCell(image, false);
         cell.setBorder(Rectangle.NO_BORDER);
@@ -104,77 +142,62 @@ final class ChartPages {
     }
 
     private void stages() {
+        blocks.heading(blocks.text("stages.heading"));
         if (time.stages.isEmpty()) {
-            blocks.paragraph("No stage of the procedure was begun.");
+            blocks.paragraph(blocks.text("stages.none"));
             return;
         }
-        blocks.heading("Stages");
-        PdfPTable table = header(List.of("", "Stage", "Stretch", "From", "To", "Ended"), 7, 37, 12, 12, 12, 20);
+        PdfPTable table = blocks.table(7, 33, 14, 11, 11, 11, 13);
+        table.addCell(blocks.head(""));
+        for (String head : List.of("stage", "stretch", "from", "to", "watts", "ended")) {
+            table.addCell(blocks.head(blocks.text("stages.column." + head)));
+        }
+        table.setHeaderRows(1);
         for (int i = 0; i < time.stages.size(); i++) {
             StageSpan stage = time.stages.get(i);
+            double watts = course.heldWatts().get(i);
             table.addCell(blocks.value("S" + (i + 1)));
             table.addCell(blocks.value(stage.stage()));
-            table.addCell(blocks.value(stretch(stage.segment())));
+            table.addCell(blocks.value(Timeline.stretch(blocks.words, stage.segment())));
             table.addCell(blocks.value(Words.clock(stage.startSeconds())));
             table.addCell(blocks.value(Words.clock(stage.endSeconds())));
+            table.addCell(blocks.value(Double.isFinite(watts) ? blocks.words.number(Math.rint(watts), "W") : "–"));
             table.addCell(blocks.value(stage.end()));
         }
         blocks.add(table);
     }
 
+    /** Two beside each other: a run with hundreds of them stays a few pages. */
     private void events() {
-        blocks.heading("Events");
+        blocks.heading(blocks.text("events.heading"));
         if (time.marks.isEmpty()) {
-            blocks.paragraph("None that a chart would show.");
+            blocks.paragraph(blocks.text("events.none"));
             return;
         }
-        PdfPTable table = header(List.of("", "Stretch", "At", "Event"), 7, 12, 12, 69);
         int listed = Math.min(EVENTS_LISTED, time.marks.size());
+        boolean two = listed > 12;
+        PdfPTable table = two ? blocks.table(6, 12, 9, 23, 6, 12, 9, 23) : blocks.table(7, 16, 12, 65);
+        for (int half = 0; half < (two ? 2 : 1); half++) {
+            table.addCell(blocks.head(""));
+            table.addCell(blocks.head(blocks.text("stages.column.stretch")));
+            table.addCell(blocks.head(blocks.text("events.column.at")));
+            table.addCell(blocks.head(blocks.text("events.column.event")));
+        }
+        table.setHeaderRows(1);
         for (int i = 0; i < listed; i++) {
             Mark mark = time.marks.get(i);
-            table.addCell(blocks.value("E" + (i + 1)));
-            table.addCell(blocks.value(stretch(mark.segment())));
-            table.addCell(blocks.value(Words.clock(mark.atSeconds())));
-            table.addCell(blocks.value(mark.text()));
+            for (String cell : List.of(
+                    "E" + (i + 1),
+                    Timeline.stretch(blocks.words, mark.segment()),
+                    Words.clock(mark.atSeconds()),
+                    mark.text())) {
+                table.addCell(two ? blocks.listed(cell) : blocks.value(cell));
+            }
         }
+        table.completeRow();
         blocks.add(table);
         if (listed < time.marks.size()) {
-            blocks.paragraph((time.marks.size() - listed) + " more events are in the run log.");
+            blocks.paragraph(blocks.text("events.more", blocks.words.count(time.marks.size() - listed)));
         }
-    }
-
-    private void channels(List<Trace> shown) {
-        if (shown.isEmpty()) {
-            return;
-        }
-        blocks.heading("Channels drawn");
-        PdfPTable table = header(List.of("Channel", "Part", "Source", "Step", "Standard u"), 34, 22, 22, 11, 11);
-        for (Trace trace : shown) {
-            Channel channel = trace.series().get(0).channel();
-            table.addCell(blocks.value(channel.id()));
-            table.addCell(blocks.value(
-                    Words.role(channel.role()) + (channel.label().isBlank() ? "" : " (" + channel.label() + ")")));
-            table.addCell(blocks.value(channel.source()));
-            table.addCell(blocks.value(quality(channel.resolution(), channel.metric())));
-            table.addCell(blocks.value(quality(channel.standardUncertainty(), channel.metric())));
-        }
-        blocks.add(table);
-    }
-
-    private static String quality(double value, Metric metric) {
-        return Double.isFinite(value)
-                ? Words.number(value, metric.unit().equals("Cel") ? "°C" : metric.unit())
-                : "unknown";
-    }
-
-    private static String stretch(int segment) {
-        return segment == 0 ? "start" : "restart " + segment;
-    }
-
-    private PdfPTable header(List<String> heads, float... shares) {
-        PdfPTable table = blocks.table(shares);
-        heads.forEach(head -> table.addCell(blocks.head(head)));
-        table.setHeaderRows(1);
-        return table;
     }
 }

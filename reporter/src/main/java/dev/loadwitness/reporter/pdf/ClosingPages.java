@@ -2,61 +2,100 @@
 package dev.loadwitness.reporter.pdf;
 
 import com.lowagie.text.Element;
-import com.lowagie.text.Rectangle;
 import com.lowagie.text.pdf.PdfPCell;
 import com.lowagie.text.pdf.PdfPTable;
-import dev.loadwitness.reporter.criteria.Outcome;
 import dev.loadwitness.reporter.verdict.Verdict;
 import dev.loadwitness.runlog.Attachment;
-import dev.loadwitness.runlog.jobsheet.JobSheet;
+import dev.loadwitness.runlog.Channel;
+import dev.loadwitness.runlog.Metric;
+import dev.loadwitness.runlog.yaml.Measure;
 import java.util.List;
-import java.util.Locale;
 import java.util.Map;
 import java.util.stream.Collectors;
+import java.util.stream.IntStream;
 
-/** Cautions, what the report rests on, and the technician's signature: the end of the report. */
+/** Sensors, machine, method, what cannot be seen, what the report rests on: the end of the report. */
 final class ClosingPages {
-    private static final List<String> CAUTIONS = List.of(
-            "Local codes and the limits of licensed practice come first; nothing in this report replaces them.",
-            "Lithium battery: do not run, charge or post a machine whose battery is swollen, dented, wet or smells. Put"
-                    + " it outside, away from anything that burns, and have it replaced.",
-            "Hot surfaces: after full load the heatsink, the outlet and the underside can burn skin. Let the machine"
-                    + " cool before opening or packing it.",
-            "Mains adapter: use the one rated for this machine, undamaged, on an earthed outlet where it has an earth"
-                    + " pin. Never open it.",
-            "The first full load after work on a power stage is attended, on a surface that does not burn, with vents"
-                    + " clear and heatsink and pads fitted: software is too slow to outrun a shorted switch.",
-            "A machine that switches off again under load should not be loaded again before it has been looked at.");
+    private static final int BENCH_CAUTIONS = 2;
 
     private final Blocks blocks;
     private final Verdict verdict;
+    private final Course course;
     private final ReportOptions options;
 
-    ClosingPages(Blocks blocks, Verdict verdict, ReportOptions options) {
+    ClosingPages(Blocks blocks, Verdict verdict, Course course, ReportOptions options) {
         this.blocks = blocks;
         this.verdict = verdict;
+        this.course = course;
         this.options = options;
     }
 
     void write() {
+        sensors();
         facts();
-        blocks.heading("Cautions");
-        blocks.bullets(CAUTIONS);
+        method();
+        blocks.heading(blocks.text("unseen.heading"));
+        blocks.paragraph(blocks.text("unseen.text"));
+        blocks.heading(blocks.text("bench.heading"));
+        blocks.bullets(IntStream.rangeClosed(1, BENCH_CAUTIONS)
+                .mapToObj(i -> blocks.text("bench.caution." + i))
+                .toList());
         evidence();
-        signOff();
+    }
+
+    private void sensors() {
+        blocks.heading(blocks.text("sensors.heading"));
+        if (course.channels().isEmpty()) {
+            blocks.paragraph(blocks.text("sensors.none"));
+            return;
+        }
+        PdfPTable table = blocks.columns(
+                List.of(
+                        "sensors.column.channel",
+                        "sensors.column.part",
+                        "sensors.column.source",
+                        "sensors.column.step",
+                        "sensors.column.u"),
+                35,
+                25,
+                20,
+                10,
+                10);
+        for (Channel channel : course.channels()) {
+            table.addCell(blocks.listed(channel.id()));
+            table.addCell(blocks.listed(blocks.words.role(channel.role())
+                    + (channel.label().isBlank() ? "" : " (" + channel.label() + ")")));
+            table.addCell(blocks.listed(channel.source()));
+            table.addCell(blocks.listed(quality(channel.resolution(), channel.metric())));
+            table.addCell(blocks.listed(quality(channel.standardUncertainty(), channel.metric())));
+        }
+        blocks.add(table);
+        blocks.quiet(blocks.text("sensors.note"));
+    }
+
+    private String quality(double value, Metric metric) {
+        if (!Double.isFinite(value)) {
+            return blocks.text("open.unknown");
+        }
+        return switch (metric.unit()) {
+            case "Cel" -> blocks.words.number(value, "°C");
+            case "Hz", "J", "W", "V" -> blocks.words.scaled(value, metric.unit());
+            case "1" -> blocks.words.number(value, "");
+            default -> blocks.words.number(value, metric.unit().replaceAll("[{}]", ""));
+        };
     }
 
     private void facts() {
-        blocks.heading("The machine as it reported itself");
+        blocks.heading(blocks.text("facts.heading"));
         Map<String, Map<String, String>> facts = verdict.header().facts();
         if (facts.isEmpty()) {
-            blocks.paragraph("The run log names no facts about the machine.");
+            blocks.paragraph(blocks.text("facts.none"));
         } else {
             PdfPTable table = blocks.table(17, 83);
             facts.forEach((group, named) -> {
                 String shown = named.entrySet().stream()
                         .filter(e -> !withheld(group, e.getKey()))
-                        .map(e -> e.getKey() + " " + Blocks.stated(e.getValue()))
+                        .map(e -> e.getKey() + " " + blocks.words.stated(e.getValue()))
                         .collect(Collectors.joining("; "));
                 if (!shown.isEmpty()) {
                     table.addCell(blocks.label(group));
@@ -66,8 +105,8 @@ final class ClosingPages {
             blocks.add(table);
         }
         if (!verdict.header().withheld().isEmpty()) {
-            blocks.quiet(
-                    "Withheld on request: " + String.join(", ", verdict.header().withheld()) + ".");
+            blocks.quiet(blocks.text(
+                    "facts.withheld", String.join(", ", verdict.header().withheld())));
         }
     }
 
@@ -76,90 +115,70 @@ final class ClosingPages {
                 || verdict.header().withheld().contains(name);
     }
 
+    private void method() {
+        blocks.heading(blocks.text("method.heading"));
+        blocks.paragraph(blocks.text("method.text"));
+        double seconds = verdict.procedure().samplingPeriod().toNanos() / 1e9;
+        blocks.paragraph(blocks.text("method.sampling", blocks.words.figures(Measure.DURATION.write(seconds))) + " "
+                + blocks.text("method.source"));
+    }
+
     private void evidence() {
-        blocks.heading("What this report rests on");
+        blocks.heading(blocks.text("evidence.heading"));
         PdfPTable table = blocks.table(22, 78);
         int number = 0;
         for (String digest : verdict.logSha256()) {
             number++;
             exact(
                     table,
-                    verdict.logSha256().size() == 1 ? "Run log, SHA-256" : "Run log " + number + ", SHA-256",
+                    verdict.logSha256().size() == 1
+                            ? blocks.text("evidence.log")
+                            : blocks.text("evidence.log.part", Integer.toString(number)),
                     digest);
         }
         if (verdict.logSha256().isEmpty()) {
-            exact(table, "Run log, SHA-256", "not stated");
+            exact(table, blocks.text("evidence.log"), blocks.text("open.not-stated"));
         }
-        exact(table, "Last chain value", Blocks.stated(verdict.lastChain()));
-        exact(table, "Procedure, SHA-256", verdict.header().procedure().sha256());
+        exact(table, blocks.text("evidence.chain"), blocks.words.stated(verdict.lastChain()));
         exact(
                 table,
-                "Job sheet, SHA-256",
-                verdict.header().jobSheet().map(Attachment::sha256).orElse("none in the run log"));
+                blocks.text("evidence.procedure"),
+                verdict.header().procedure().sha256());
+        exact(
+                table,
+                blocks.text("evidence.sheet"),
+                verdict.header().jobSheet().map(Attachment::sha256).orElse(blocks.text("evidence.sheet.none")));
         for (EmbeddedFile file : options.embedded()) {
-            table.addCell(blocks.label("Inside this file"));
-            table.addCell(blocks.value(file.name() + ": " + file.description()
-                    + String.format(Locale.ROOT, " (%,d bytes)", file.bytes().length)));
+            table.addCell(blocks.label(blocks.text("evidence.inside")));
+            table.addCell(blocks.value(blocks.text(
+                    "evidence.file",
+                    file.name(),
+                    blocks.text(file.kind().key),
+                    blocks.words.count(file.bytes().length))));
         }
+        options.signer().ifPresent(signer -> {
+            table.addCell(blocks.label(blocks.text("evidence.signer")));
+            table.addCell(blocks.value(signer.name()));
+            exact(table, blocks.text("evidence.fingerprint"), signer.fingerprint());
+        });
         blocks.add(table);
-        blocks.quiet(
-                "The chain shows damage to the log; it proves nothing against whoever held the log before this"
-                        + " report was signed. Clause 7.8 of ISO/IEC 17025:2017 served as a"
-                        + " checklist of contents; conformity with that standard is not claimed. Please copy this report only whole.");
+        if (options.signer().isEmpty()) {
+            blocks.paragraph(blocks.text("front.unsigned"));
+        }
+        blocks.quiet(blocks.text("evidence.chain.note"));
+        blocks.quiet(blocks.text("evidence.check.note"));
+        blocks.quiet(blocks.text("evidence.form.note"));
+        PdfPTable end = blocks.table(1);
+        PdfPCell cell = blocks.cell(
+                blocks.text("end", ReportPdf.number(verdict, options)), blocks.type.bold(Blocks.SMALL, Ink.QUIET));
+        cell.setHorizontalAlignment(Element.ALIGN_CENTER);
+        cell.setPaddingTop(10);
+        end.addCell(cell);
+        blocks.add(end);
     }
 
     private void exact(PdfPTable table, String label, String value) {
         table.addCell(blocks.label(label));
         table.addCell(blocks.exact(value));
-    }
-
-    private void signOff() {
-        PdfPTable outer = blocks.table(1);
-        outer.setKeepTogether(true);
-        outer.setSpacingBefore(16);
-        PdfPTable table = blocks.table(46, 24, 30);
-        Outcome outcome = Words.ofRun(verdict.outcome());
-        table.addCell(blocks.across(
-                padded(blocks.cell(
-                        "Sign-off: " + Words.loud(outcome)
-                                + (verdict.header().simulated() ? ", SIMULATED: not to be signed" : ""),
-                        blocks.type.bold(10, Ink.TEXT))),
-                3));
-        table.addCell(line("Signature"));
-        table.addCell(line("Date"));
-        table.addCell(line("Technician: "
-                + verdict.jobSheet()
-                        .map(JobSheet::technician)
-                        .filter(t -> !t.isBlank())
-                        .orElse("not stated")));
-        PdfPCell box = new PdfPCell(table);
-        box.setBorder(Rectangle.BOX);
-        box.setBorderColor(Ink.QUIET);
-        box.setBorderWidth(0.8f);
-        box.setPadding(8);
-        outer.addCell(box);
-        PdfPCell end = blocks.cell("End of report", blocks.type.regular(Blocks.SMALL, Ink.QUIET));
-        end.setHorizontalAlignment(Element.ALIGN_CENTER);
-        end.setPaddingTop(8);
-        outer.addCell(end);
-        blocks.add(outer);
-    }
-
-    private static PdfPCell padded(PdfPCell cell) {
-        cell.setPaddingBottom(34);
-        return cell;
-    }
-
-    private PdfPCell line(String under) {
-        PdfPTable inner = blocks.table(1);
-        PdfPCell cell = blocks.cell(under, blocks.type.regular(Blocks.SMALL, Ink.QUIET));
-        cell.setBorder(Rectangle.TOP);
-        cell.setBorderColor(Ink.TEXT);
-        cell.setBorderWidth(0.7f);
-        inner.addCell(cell);
-        PdfPCell outer = new PdfPCell(inner);
-        outer.setBorder(Rectangle.NO_BORDER);
-        outer.setPaddingRight(10);
-        return outer;
     }
 }

@@ -1,6 +1,8 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.reporter.pdf;
 
+import com.lowagie.text.Chunk;
+import com.lowagie.text.Image;
 import com.lowagie.text.Phrase;
 import com.lowagie.text.pdf.PdfPCell;
 import com.lowagie.text.pdf.PdfPTable;
@@ -9,72 +11,69 @@ import dev.loadwitness.reporter.criteria.Finding;
 import dev.loadwitness.reporter.criteria.Outcome;
 import dev.loadwitness.reporter.criteria.Table;
 import dev.loadwitness.reporter.verdict.Verdict;
-import dev.loadwitness.runlog.jobsheet.JobSheet;
+import java.awt.Color;
 import java.util.ArrayList;
 import java.util.List;
 import java.util.Locale;
-import java.util.OptionalDouble;
 import java.util.stream.Collectors;
 
-/** Every criterion with its numbers, the statement of conformity, and what all this shows and does not show. */
+/** Every criterion with its numbers, the statement of conformity, deviations, and the details that need a table. */
 final class CriteriaPages {
     private final Blocks blocks;
     private final Verdict verdict;
+    private final Course course;
 
-    CriteriaPages(Blocks blocks, Verdict verdict) {
+    CriteriaPages(Blocks blocks, Verdict verdict, Course course) {
         this.blocks = blocks;
         this.verdict = verdict;
+        this.course = course;
     }
 
     void write() {
-        blocks.newPage();
-        blocks.heading("Criteria");
+        // Result and reason in a row of some height: a heading needs more room below it than elsewhere.
+        blocks.heading(blocks.text("criteria.heading"), 140);
         if (verdict.findings().isEmpty()) {
-            blocks.paragraph("No criterion was judged.");
+            blocks.paragraph(blocks.text("criteria.none"));
         } else {
+            blocks.paragraph(blocks.words.figures(verdict.sentence()), blocks.type.bold(Blocks.BODY, Ink.TEXT));
             table();
         }
-        verdict.findings().stream().flatMap(f -> f.tables().stream()).forEach(this::details);
         conformity();
-        if (!verdict.notes().isEmpty()) {
-            blocks.heading("Notes");
-            blocks.bullets(verdict.notes());
-        }
-        blocks.heading("What software cannot see");
-        blocks.paragraph("The following was not measured by this run and is not covered by its outcome: the current and"
-                + " the temperature of each power phase; gate timing and shoot-through; ripple; voltage dips shorter"
-                + " than the sampling period; the soundness of solder joints; whether a part is genuine; the wear of"
-                + " connectors; and the temperature of graphics memory, unless it is listed among the criteria or in"
-                + " the charts.");
-        handwork();
+        deviations();
+        verdict.findings().stream().flatMap(f -> f.tables().stream()).forEach(this::details);
     }
 
     private void table() {
-        PdfPTable table = blocks.table(15, 37, 13, 15, 9, 11);
-        for (String head : List.of(
-                "Result", "Criterion, reason, evidence", "Measured", "Limit and origin", "U (k = 2)", "Margin")) {
-            table.addCell(blocks.head(head));
-        }
-        table.setHeaderRows(1);
+        PdfPTable table = blocks.columns(
+                List.of(
+                        "criteria.column.result",
+                        "criteria.column.criterion",
+                        "criteria.column.measured",
+                        "criteria.column.limit",
+                        "criteria.column.u",
+                        "criteria.column.margin"),
+                16,
+                40,
+                12,
+                14,
+                8,
+                10);
         for (Finding finding : verdict.findings()) {
             table.addCell(result(finding));
             table.addCell(reason(finding));
-            table.addCell(number(finding.measured(), "not measured"));
+            table.addCell(number(finding.measured(), blocks.text("open.not-measured")));
             table.addCell(limit(finding));
             table.addCell(number(finding.uncertainty(), "–"));
             table.addCell(margin(finding));
         }
         table.setSpacingAfter(4);
         blocks.add(table);
-        blocks.quiet(
-                "U is the expanded uncertainty with coverage factor k = 2. A margin is positive on the good side of"
-                        + " the limit. P is the probability that the true value meets it. Times are minutes and seconds since the start of the stretch between restarts; lines are"
-                        + " lines of the run log. Advisory criteria are printed and never decide.");
+        blocks.quiet(blocks.text("criteria.note"));
     }
 
     /** What of a finding does not fit into a sentence. The last column of words gets the room. */
     private void details(Table details) {
-        blocks.heading(details.title());
+        blocks.heading(capital(details.title()));
         int columns = details.columns().size();
         float[] shares = new float[columns];
         for (int i = 0; i < columns; i++) {
@@ -93,16 +92,25 @@ final class CriteriaPages {
         PdfPTable table = blocks.table(shares);
         details.columns().forEach(head -> table.addCell(blocks.head(head)));
         table.setHeaderRows(1);
-        details.rows().forEach(row -> row.forEach(cell -> table.addCell(blocks.value(cell))));
+        details.rows().forEach(row -> row.forEach(cell -> table.addCell(blocks.value(blocks.words.figures(cell)))));
         table.setSpacingAfter(4);
         blocks.add(table);
     }
 
+    private static String capital(String text) {
+        return text.isEmpty() ? text : text.substring(0, 1).toUpperCase(Locale.ROOT) + text.substring(1);
+    }
+
     private PdfPCell result(Finding finding) {
         Phrase phrase = new Phrase();
-        phrase.add(new Phrase(Words.loud(finding.outcome()), blocks.type.bold(8.2f, Ink.of(finding.outcome()))));
+        Image sign = Symbol.of(
+                blocks.writer.getDirectContent(), finding.outcome(), 7.6f, Ink.of(finding.outcome()), Color.WHITE);
+        phrase.add(new Chunk(sign, 0, -1.2f));
+        phrase.add(new Phrase(
+                " " + blocks.words.loud(finding.outcome()), blocks.type.bold(7.2f, Ink.of(finding.outcome()))));
         if (!finding.mandatory()) {
-            phrase.add(new Phrase("\nadvisory", blocks.type.regular(Blocks.SMALL, Ink.QUIET)));
+            phrase.add(
+                    new Phrase("\n" + blocks.text("criteria.advisory"), blocks.type.regular(Blocks.SMALL, Ink.QUIET)));
         }
         PdfPCell cell = blocks.underlined(blocks.cell(phrase, Blocks.BODY));
         cell.setPaddingLeft(3);
@@ -116,14 +124,17 @@ final class CriteriaPages {
             phrase.add(new Phrase(
                     "  " + blocks.type.clean(finding.subject()), blocks.type.regular(Blocks.BODY, Ink.TEXT)));
         }
-        phrase.add(new Phrase("\n" + finding.criterion().summary(), blocks.type.regular(Blocks.SMALL, Ink.QUIET)));
+        phrase.add(new Phrase(
+                "\n" + blocks.words.summary(finding.criterion()), blocks.type.regular(Blocks.SMALL, Ink.QUIET)));
         if (!finding.because().isBlank()) {
-            phrase.add(new Phrase("\n" + blocks.type.clean(finding.because()), blocks.type.regular(8.2f, Ink.TEXT)));
+            phrase.add(new Phrase(
+                    "\n" + blocks.type.clean(blocks.words.figures(finding.because())),
+                    blocks.type.regular(8.2f, Ink.TEXT)));
         }
         for (Evidence evidence : finding.evidence()) {
             String where = evidence.at().isBlank() ? evidence.place() : evidence.place() + ", " + evidence.at();
             phrase.add(new Phrase(
-                    "\n– " + blocks.type.clean(where + ": " + evidence.text()),
+                    "\n– " + blocks.type.clean(blocks.words.figures(where + ": " + evidence.text())),
                     blocks.type.regular(Blocks.SMALL, Ink.QUIET)));
         }
         return blocks.underlined(blocks.cell(phrase, 8.2f));
@@ -131,17 +142,19 @@ final class CriteriaPages {
 
     private PdfPCell number(String text, String otherwise) {
         return blocks.underlined(blocks.cell(
-                text.isBlank() ? otherwise : text, blocks.type.regular(8.2f, text.isBlank() ? Ink.QUIET : Ink.TEXT)));
+                text.isBlank() ? otherwise : blocks.words.figures(text),
+                blocks.type.regular(8.2f, text.isBlank() ? Ink.QUIET : Ink.TEXT)));
     }
 
     private PdfPCell limit(Finding finding) {
         Phrase phrase = new Phrase();
         phrase.add(new Phrase(
-                finding.limit().isBlank() ? "–" : blocks.type.clean(finding.limit()),
+                finding.limit().isBlank() ? "–" : blocks.type.clean(blocks.words.figures(finding.limit())),
                 blocks.type.regular(8.2f, Ink.TEXT)));
         if (!finding.limitOrigin().isBlank()) {
             phrase.add(new Phrase(
-                    "\n" + blocks.type.clean(finding.limitOrigin()), blocks.type.regular(Blocks.SMALL, Ink.QUIET)));
+                    "\n" + blocks.type.clean(blocks.words.figures(finding.limitOrigin())),
+                    blocks.type.regular(Blocks.SMALL, Ink.QUIET)));
         }
         return blocks.underlined(blocks.cell(phrase, 8.2f));
     }
@@ -149,11 +162,15 @@ final class CriteriaPages {
     private PdfPCell margin(Finding finding) {
         Phrase phrase = new Phrase();
         phrase.add(new Phrase(
-                finding.margin().isBlank() ? "–" : blocks.type.clean(finding.margin()),
+                finding.margin().isBlank() ? "–" : blocks.type.clean(blocks.words.figures(finding.margin())),
                 blocks.type.regular(8.2f, Ink.TEXT)));
         if (finding.conformity().isPresent()) {
             phrase.add(new Phrase(
-                    "\nP " + percent(finding.conformity().getAsDouble()),
+                    "\n"
+                            + blocks.text(
+                                    "criteria.probability",
+                                    blocks.words.figures(
+                                            percent(finding.conformity().getAsDouble()))),
                     blocks.type.regular(Blocks.SMALL, Ink.QUIET)));
         }
         return blocks.underlined(blocks.cell(phrase, 8.2f));
@@ -171,7 +188,7 @@ final class CriteriaPages {
     }
 
     private void conformity() {
-        blocks.heading("Statement of conformity");
+        blocks.heading(blocks.text("conformity.heading"));
         List<String> sentences = new ArrayList<>();
         for (Outcome outcome : Outcome.values()) {
             String ids = verdict.findings().stream()
@@ -180,75 +197,45 @@ final class CriteriaPages {
                     .distinct()
                     .collect(Collectors.joining(", "));
             if (!ids.isEmpty()) {
-                sentences.add(switch (outcome) {
-                            case PASS -> "Met: ";
-                            case FAIL -> "Not met: ";
-                            case INCONCLUSIVE -> "Measured, but not decided: ";
-                            case NOT_MEASURED -> "Not measured, therefore not passed: ";
-                            case NOT_APPLICABLE -> "Declared not applicable: ";
-                        }
-                        + ids
-                        + ".");
+                sentences.add(blocks.text("conformity." + outcome.word(), ids));
             }
         }
         double factor = verdict.procedure().decision().guardFactor();
         sentences.add(
                 factor == 0
-                        ? "Decision rule: simple acceptance; a reading at the limit or on its good side meets it. The"
-                                + " risk of a false acceptance near the limit can reach one half."
-                        : "Decision rule: guard-banded. A limit is met, or missed, only by more than "
-                                + Words.number(factor, "")
-                                + " times the expanded uncertainty U; what lies nearer is inconclusive (rule after JCGM"
-                                + " 106:2012).");
-        sentences.add("The run fails if any mandatory criterion is not met; otherwise it is inconclusive if a mandatory"
-                + " one is undecided or not measured; otherwise it passes.");
-        sentences.add("The results relate only to the machine named on page 1, in the state in which it was tested, and"
-                + " to this run.");
+                        ? blocks.text("conformity.rule.simple")
+                        : blocks.text("conformity.rule.guarded", blocks.words.number(factor, "")));
+        sentences.add(blocks.text("conformity.rule.run"));
+        sentences.add(blocks.text("conformity.relates"));
         blocks.bullets(sentences);
     }
 
-    /** Rails and hand checks: measured by a person, so kept apart from what the program measured. */
-    private void handwork() {
-        if (verdict.jobSheet().isEmpty()) {
-            return;
+    /** Additions to, deviations from and exclusions from the procedure (ISO/IEC 17025:2017, 7.8.2.1 n). */
+    private void deviations() {
+        blocks.heading(blocks.text("deviations.heading"));
+        List<String> known = new ArrayList<>();
+        if (!verdict.ownProcedure()) {
+            known.add(blocks.text("deviations.other"));
         }
-        JobSheet job = verdict.jobSheet().get();
-        if (!job.rails().isEmpty()) {
-            blocks.heading("Rails, measured by hand [t]");
-            PdfPTable table = blocks.table(36, 17, 17, 15, 15);
-            for (String head : List.of("Rail", "To ground before", "To ground after", "Voltage after", "State")) {
-                table.addCell(blocks.head(head));
-            }
-            table.setHeaderRows(1);
-            for (JobSheet.Rail rail : job.rails()) {
-                table.addCell(blocks.value(rail.name()));
-                table.addCell(blocks.value(number(rail.ohmsBefore(), "Ω")));
-                table.addCell(blocks.value(number(rail.ohmsAfter(), "Ω")));
-                table.addCell(blocks.value(number(rail.voltsAfter(), "V")));
-                table.addCell(blocks.value(Blocks.stated(rail.state())));
-            }
-            blocks.add(table);
+        course.stages().stream()
+                .filter(s -> !s.end().equals("completed"))
+                .forEach(s -> known.add(blocks.text("deviations.stage", s.stage(), s.end())));
+        verdict.jobSheet().stream()
+                .flatMap(j -> j.notApplicable().entrySet().stream())
+                .map(e -> e.getKey().word() + " (" + e.getValue() + ")")
+                .sorted()
+                .forEach(e -> known.add(blocks.text("deviations.not-applicable", e)));
+        if (!verdict.header().withheld().isEmpty()) {
+            known.add(blocks.text(
+                    "deviations.withheld", String.join(", ", verdict.header().withheld())));
         }
-        if (!job.handChecks().isEmpty()) {
-            blocks.heading("Checks by hand [t]");
-            PdfPTable table = blocks.table(14, 40, 46);
-            for (JobSheet.HandCheck check : job.handChecks()) {
-                table.addCell(blocks.value(check.state().word().replace('-', ' ')));
-                table.addCell(blocks.value(check.name()));
-                table.addCell(blocks.value(check.note()));
-            }
-            blocks.add(table);
+        if (known.isEmpty()) {
+            known.add(blocks.text("deviations.none"));
         }
-        if (!job.notApplicable().isEmpty()) {
-            blocks.heading("Declared not applicable [t]");
-            blocks.bullets(job.notApplicable().entrySet().stream()
-                    .map(e -> e.getKey().word() + ": " + e.getValue())
-                    .sorted()
-                    .toList());
+        blocks.bullets(known);
+        if (!verdict.notes().isEmpty()) {
+            blocks.heading(blocks.text("notes.heading"));
+            blocks.bullets(verdict.notes().stream().map(blocks.words::figures).toList());
         }
-    }
-
-    private static String number(OptionalDouble value, String unit) {
-        return Words.number(value, unit);
     }
 }

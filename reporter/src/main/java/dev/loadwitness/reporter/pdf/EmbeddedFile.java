@@ -3,56 +3,43 @@ package dev.loadwitness.reporter.pdf;
 
 import static java.util.Objects.requireNonNull;
 
-import java.io.IOException;
-import java.nio.file.Files;
-import java.nio.file.Path;
-
 /**
  * A file carried inside the report, compressed.
  *
  * @param name as it is shown and saved, for example {@code run.jsonl}
- * @param mimeType for example {@code application/jsonl}
- * @param relationship what it is to the report
- * @param description one line for people
+ * @param kind what it is to the report
  * @param bytes whole; how large a log may be is the caller's decision
  */
 @SuppressWarnings("ArrayRecordComponent") // a file's bytes, handed through once and never compared
-public record EmbeddedFile(String name, String mimeType, Relationship relationship, String description, byte[] bytes) {
+public record EmbeddedFile(String name, Kind kind, byte[] bytes) {
     public EmbeddedFile {
         requireNonNull(name, "name");
-        requireNonNull(mimeType, "mimeType");
-        requireNonNull(relationship, "relationship");
-        requireNonNull(description, "description");
+        requireNonNull(kind, "kind");
         requireNonNull(bytes, "bytes");
     }
 
-    /** A run log: what the report was made from. */
-    public static EmbeddedFile runLog(Path file, String name) throws IOException {
-        return new EmbeddedFile(
-                name,
-                "application/jsonl",
-                Relationship.SOURCE,
-                "The run log that was judged",
-                Files.readAllBytes(file));
-    }
+    /** What a file is to the report; {@code AFRelationship} of ISO 32000-2. */
+    public enum Kind {
+        RUN_LOG("embedded.run-log", "application/jsonl", "Source"),
+        RUN_LOG_PART("embedded.run-log-part", "application/jsonl", "Source"),
+        EARLIER_LOG("embedded.earlier", "application/jsonl", "Source"),
+        CRITERIA("embedded.criteria", "application/yaml", "Source"),
+        JOB_SHEET("embedded.job-sheet", "application/yaml", "Source"),
+        /** Given after the run, in place of the one in the log. */
+        LATER_JOB_SHEET("embedded.job-sheet-later", "application/yaml", "Source"),
+        /** The same verdict for programs. */
+        VERDICT("embedded.verdict", "application/json", "Data"),
+        /** Number, date and layout, from which the same pages can be made again. */
+        REPORT("embedded.report", "application/json", "Data");
 
-    /** The same verdict for programs. */
-    public static EmbeddedFile verdictJson(byte[] json) {
-        return new EmbeddedFile(
-                "verdict.json", "application/json", Relationship.DATA, "The verdict of this report as data", json);
-    }
+        final String key;
+        final String mimeType;
+        final String relationship;
 
-    /** {@code AFRelationship} of ISO 32000-2. */
-    public enum Relationship {
-        /** What the report was made from. */
-        SOURCE("Source"),
-        /** What the report shows, as data. */
-        DATA("Data");
-
-        final String pdfName;
-
-        Relationship(String pdfName) {
-            this.pdfName = pdfName;
+        Kind(String key, String mimeType, String relationship) {
+            this.key = key;
+            this.mimeType = mimeType;
+            this.relationship = relationship;
         }
     }
 }

@@ -1,7 +1,10 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.reporter.pdf;
 
+import com.lowagie.text.Chunk;
 import com.lowagie.text.Element;
+import com.lowagie.text.Font;
+import com.lowagie.text.Image;
 import com.lowagie.text.Phrase;
 import com.lowagie.text.Rectangle;
 import com.lowagie.text.pdf.PdfPCell;
@@ -12,58 +15,146 @@ import dev.loadwitness.reporter.verdict.Verdict;
 import dev.loadwitness.runlog.Header;
 import dev.loadwitness.runlog.jobsheet.JobSheet;
 import java.awt.Color;
-import java.time.LocalDate;
+import java.util.ArrayList;
 import java.util.List;
-import java.util.Locale;
 import java.util.Optional;
 import java.util.stream.Collectors;
+import java.util.stream.IntStream;
 import java.util.stream.Stream;
 
-/** The page that answers the customer: what came out, of which machine, after which work, in which run. */
+/**
+ * The one page for the customer: verdict, what was tested, what it means, four small charts, signature, cautions. Always
+ * one page: long texts are shortened here and stand whole on the pages for the file, and the charts take what is left.
+ */
 final class FrontPage {
+    private static final float GAP = 7;
+    private static final float CODE = 64;
+    private static final float CHART_LEAST = 58;
+    /** Two rows are worth it only if their charts are not flat. */
+    private static final float CHART_LEAST_OF_TWO = 76;
+
+    private static final float CHART_MOST = 112;
+    private static final float ANSWER = 8.2f;
+
     private final Blocks blocks;
     private final Verdict verdict;
     private final Header header;
     private final Optional<JobSheet> job;
+    private final Facts facts;
     private final ReportOptions options;
+    private final List<Integer> missing;
 
-    FrontPage(Blocks blocks, Verdict verdict, ReportOptions options) {
+    /** @param missing characters that the fonts lack, as the first laying-out found them */
+    FrontPage(Blocks blocks, Verdict verdict, Facts facts, ReportOptions options, List<Integer> missing) {
         this.blocks = blocks;
         this.verdict = verdict;
         this.header = verdict.header();
         this.job = verdict.jobSheet();
+        this.facts = facts;
         this.options = options;
+        this.missing = missing;
     }
 
-    void write() {
-        letterhead();
-        verdictBox();
-        machineAndJob();
-        run();
-        attempts();
-        demonstrated();
+    void write(ChartPages charts) {
+        List<PdfPTable> above = List.of();
+        List<PdfPTable> below = below();
+        PdfPTable drawn = null;
+        // From roomy to tight; the last is taken as it is.
+        for (int tightness = 0; tightness < 4; tightness++) {
+            above = above(tightness < 2 ? 2 : 1, tightness < 3 ? 2 : 1);
+            boolean inOneRow = tightness == 1 || tightness == 3;
+            int rows = inOneRow ? 1 : 2;
+            float left = blocks.room() - height(above) - height(below) - 6;
+            float each = (left - rows * 4) / rows;
+            if (each >= (inOneRow ? CHART_LEAST : CHART_LEAST_OF_TWO) || tightness == 3) {
+                drawn = charts.small(inOneRow, Math.max(Math.min(each, CHART_MOST), 40));
+                break;
+            }
+        }
+        above.forEach(blocks::add);
+        if (drawn != null) {
+            blocks.add(drawn);
+        }
+        below.forEach(blocks::add);
     }
 
-    private void letterhead() {
-        PdfPTable table = blocks.table(62, 38);
-        PdfPCell shop = blocks.cell(
-                job.map(JobSheet::shop).filter(s -> !s.isBlank()).orElse("Shop: not stated"),
-                blocks.type.bold(10, Ink.ACCENT));
-        shop.setPaddingLeft(0);
-        PdfPCell issued =
-                blocks.cell("Issued " + Words.minute(options.issuedAt()), blocks.type.regular(Blocks.SMALL, Ink.QUIET));
-        issued.setHorizontalAlignment(Element.ALIGN_RIGHT);
-        issued.setVerticalAlignment(Element.ALIGN_BOTTOM);
-        issued.setPaddingRight(0);
-        table.addCell(rule(shop));
-        table.addCell(rule(issued));
-        PdfPCell title = blocks.across(blocks.cell(ReportPdf.title(verdict), blocks.type.bold(23, Ink.TEXT)), 2);
+    private List<PdfPTable> above(int answerLines, int factLines) {
+        List<PdfPTable> tables = new ArrayList<>();
+        tables.add(letterhead());
+        tables.add(verdictBox());
+        tables.add(heading("front.tested"));
+        tables.add(tested(factLines));
+        List<Question.Answer> answers = Question.answers(verdict);
+        tables.add(heading("front.means"));
+        if (!answers.isEmpty()) {
+            tables.add(answers(answers, answerLines));
+        }
+        tables.add(meaning());
+        return tables;
+    }
+
+    private List<PdfPTable> below() {
+        List<PdfPTable> tables = new ArrayList<>();
+        tables.add(signature());
+        tables.add(cautions());
+        return tables;
+    }
+
+    private float height(List<PdfPTable> tables) {
+        float height = 0;
+        for (PdfPTable table : tables) {
+            table.setTotalWidth(blocks.width());
+            table.calculateHeights(true);
+            height += table.getTotalHeight() + table.spacingBefore() + table.spacingAfter();
+        }
+        return height;
+    }
+
+    private PdfPTable heading(String key) {
+        PdfPTable table = blocks.headingTable(blocks.text(key), 10);
+        table.setSpacingBefore(GAP);
+        table.setSpacingAfter(2);
+        return table;
+    }
+
+    private PdfPTable letterhead() {
+        PdfPTable table = blocks.table(48, 52);
+        Font shopFont = blocks.type.bold(10.5f, Ink.ACCENT);
+        String shop = job.map(JobSheet::shop).filter(s -> !s.isBlank()).orElse(blocks.text("front.shop-open"));
+        PdfPCell left = blocks.cell(blocks.fitted(shop, shopFont, blocks.width() * 0.48f - 8, 1), shopFont);
+        left.setPaddingLeft(0);
+        left.setVerticalAlignment(Element.ALIGN_BOTTOM);
+        PdfPCell right = blocks.cell(
+                blocks.text("frame.report", ReportPdf.number(verdict, options)) + "  ·  "
+                        + blocks.text("front.issued", blocks.words.minute(options.issuedAt())),
+                blocks.type.regular(Blocks.SMALL, Ink.QUIET));
+        right.setHorizontalAlignment(Element.ALIGN_RIGHT);
+        right.setVerticalAlignment(Element.ALIGN_BOTTOM);
+        right.setPaddingRight(0);
+        table.addCell(rule(left));
+        table.addCell(rule(right));
+        PdfPCell title =
+                blocks.across(blocks.cell(ReportPdf.title(blocks.words, verdict), blocks.type.bold(22, Ink.TEXT)), 2);
         title.setPaddingLeft(0);
-        title.setPaddingTop(9);
-        title.setPaddingBottom(12);
+        title.setPaddingTop(6);
+        title.setPaddingBottom(9);
         table.addCell(title);
-        blocks.add(table);
+        options.corrects().ifPresent(c -> {
+            Font font = blocks.type.bold(BLOCK_LINE, Ink.TEXT);
+            PdfPCell cell = blocks.across(
+                    blocks.cell(
+                            blocks.fitted(
+                                    blocks.text("front.replaces", c.number(), c.reason()), font, blocks.width(), 2),
+                            font),
+                    2);
+            cell.setPaddingLeft(0);
+            cell.setPaddingTop(0);
+            table.addCell(cell);
+        });
+        return table;
     }
+
+    private static final float BLOCK_LINE = 8.6f;
 
     private static PdfPCell rule(PdfPCell cell) {
         cell.setBorder(Rectangle.BOTTOM);
@@ -72,193 +163,245 @@ final class FrontPage {
         return cell;
     }
 
-    private void verdictBox() {
+    /** The sign and the word are read from three metres; the sentence from one. */
+    private PdfPTable verdictBox() {
         Outcome outcome = Words.ofRun(verdict.outcome());
         Color ink = Ink.of(outcome);
-        PdfPTable table = blocks.table(outcome == Outcome.INCONCLUSIVE ? new float[] {46, 54} : new float[] {30, 70});
-        PdfPCell word = blocks.cell(
-                Words.loud(outcome), blocks.type.bold(outcome == Outcome.INCONCLUSIVE ? 27 : 40, Color.WHITE));
-        word.setBackgroundColor(ink);
-        word.setHorizontalAlignment(Element.ALIGN_CENTER);
-        word.setVerticalAlignment(Element.ALIGN_MIDDLE);
-        word.setMinimumHeight(74);
-        // The capitals in the middle of the box: no room for lines above or tails below.
-        word.setPadding(0);
-        word.setUseAscender(true);
-        word.setLeading(0, 1);
-        word.setUseDescender(true);
+        String word = blocks.words.loud(outcome);
+        float share = 0.36f;
+        float size = Math.min(33, blocks.width() * share * 0.66f / blocks.type.bold.getWidthPoint(word, 1));
+        PdfPTable table = blocks.table(share * 100, 100 - share * 100);
+        PdfPTable loud = blocks.table(26, 74);
+        Image sign = Symbol.of(blocks.writer.getDirectContent(), outcome, 30, Color.WHITE, ink);
+        PdfPCell signCell = new PdfPCell(sign, false);
+        signCell.setHorizontalAlignment(Element.ALIGN_RIGHT);
+        PdfPCell wordCell = blocks.cell(word, blocks.type.bold(size, Color.WHITE));
+        wordCell.setUseAscender(true);
+        wordCell.setUseDescender(true);
+        wordCell.setLeading(0, 1);
+        wordCell.setPaddingTop(0);
+        wordCell.setPaddingBottom(0);
+        wordCell.setPaddingLeft(9);
+        for (PdfPCell cell : List.of(signCell, wordCell)) {
+            cell.setBorder(Rectangle.NO_BORDER);
+            cell.setVerticalAlignment(Element.ALIGN_MIDDLE);
+            cell.setMinimumHeight(62);
+            loud.addCell(cell);
+        }
+        PdfPCell left = new PdfPCell(loud);
+        left.setBackgroundColor(ink);
+        left.setPadding(0);
+        Font bold = blocks.type.bold(11, Ink.TEXT);
         Phrase phrase = new Phrase();
-        phrase.add(new Phrase(blocks.type.clean(verdict.sentence()), blocks.type.bold(12, Ink.TEXT)));
+        phrase.add(new Phrase(
+                blocks.fitted(blocks.words.figures(verdict.sentence()), bold, blocks.width() * (1 - share) - 24, 4),
+                bold));
         phrase.add(new Phrase("\n" + tally(), blocks.type.regular(Blocks.SMALL, Ink.QUIET)));
-        PdfPCell sentence = blocks.cell(phrase, 12);
+        PdfPCell sentence = blocks.cell(phrase, 11);
         sentence.setVerticalAlignment(Element.ALIGN_MIDDLE);
-        sentence.setPadding(10);
+        sentence.setPadding(9);
         sentence.setUseAscender(true);
-        for (PdfPCell cell : List.of(word, sentence)) {
+        for (PdfPCell cell : List.of(left, sentence)) {
             cell.setBorder(Rectangle.BOX);
             cell.setBorderColor(ink);
-            cell.setBorderWidth(1.6f);
+            cell.setBorderWidth(1.4f);
             table.addCell(cell);
         }
-        table.setSpacingAfter(2);
-        blocks.add(table);
+        return table;
     }
 
     /** {@code Of 9 criteria: 8 pass, 1 fail.} */
     private String tally() {
         if (verdict.findings().isEmpty()) {
-            return "No criterion was judged.";
+            return blocks.text("front.tally.none");
         }
         String counts = Stream.of(Outcome.values())
-                .map(o -> new Object() {
-                    final long count = verdict.findings().stream()
+                .map(o -> {
+                    long count = verdict.findings().stream()
                             .map(Finding::outcome)
                             .filter(o::equals)
                             .count();
-                    final String text = count + " " + o.word().replace('-', ' ');
+                    return count == 0 ? "" : count + " " + blocks.words.loud(o);
                 })
-                .filter(c -> c.count > 0)
-                .map(c -> c.text)
+                .filter(text -> !text.isEmpty())
                 .collect(Collectors.joining(", "));
-        return String.format(Locale.ROOT, "Findings: %s.", counts);
+        return blocks.text("front.tally", Integer.toString(verdict.findings().size()), counts);
     }
 
-    private void machineAndJob() {
-        blocks.heading("Machine and job");
-        PdfPTable table = blocks.table(17, 33, 17, 33);
-        pair(
-                table,
-                "Make [t]",
-                machine(JobSheet.Machine::make, "make"),
-                "Model [t]",
-                machine(JobSheet.Machine::model, "model"));
-        pair(table, "Serial number [t]", serial(), "Ticket", Blocks.stated(header.ticket()));
-        pair(
-                table,
-                "Customer [c]",
-                text(JobSheet::customer),
-                "Received [t]",
-                job.flatMap(JobSheet::received).map(LocalDate::toString).orElse("not stated"));
-        wide(table, "Reported fault [c]", text(JobSheet::reportedFault));
-        wide(
-                table,
-                "Work done [t]",
-                job.map(JobSheet::workDone)
-                        .filter(w -> !w.isEmpty())
-                        .map(w -> String.join("; ", w))
-                        .orElse("not stated"));
-        pair(
-                table,
-                "Repaired rail [t]",
-                text(JobSheet::repairedRail),
-                "Rated graphics [t]",
-                job.map(j -> Words.number(j.ratedGraphicsWatts(), "W")).orElse("not stated"));
-        pair(
-                table,
-                "Adapter [t]",
-                job.map(j -> Words.number(j.adapterWatts(), "W")).orElse("not stated"),
-                "Technician",
-                text(JobSheet::technician));
-        blocks.add(table);
-        blocks.quiet(
-                "[c] supplied by the customer, not checked here.  [t] stated by the technician, not measured by the"
-                        + " program.");
+    private PdfPTable tested(int lines) {
+        PdfPTable table = blocks.table(15, 85);
+        row(table, "front.machine", facts.machineAndSerial(), lines);
+        row(table, "front.customer", facts.customerAndTicket(), 1);
+        row(table, "front.repair", facts.workDone(), lines);
+        row(table, "front.test", facts.test(), lines);
+        row(table, "front.power", facts.watts(), 1);
+        row(table, "front.attempts", facts.attempt(), lines);
+        return table;
     }
 
-    private void run() {
-        blocks.heading("The run");
-        PdfPTable table = blocks.table(17, 33, 17, 33);
-        pair(
-                table,
-                "Begun",
-                Words.minute(header.utc()),
-                "Ambient",
-                header.ambientCelsius().isPresent()
-                        ? Words.number(header.ambientCelsius(), "°C")
-                                + (header.ambientHow().isBlank() ? "" : ", " + header.ambientHow())
-                        : "not taken");
-        pair(
-                table,
-                "Agent version",
-                Blocks.stated(header.agentVersion()),
-                "Judged by method",
-                Blocks.stated(verdict.methodVersion())
-                        + (options.program().isEmpty() ? "" : ", reporter " + options.program()));
-        wide(table, "Procedure", procedure() + (verdict.ownProcedure() ? "" : ": not the one that the run began with"));
-        table.addCell(blocks.label("Run id"));
-        table.addCell(blocks.across(blocks.exact(header.runId()), 3));
-        table.addCell(
-                blocks.label(verdict.ownProcedure() ? "Procedure SHA-256" : "SHA-256 of the run's own procedure"));
-        table.addCell(blocks.across(blocks.exact(header.procedure().sha256()), 3));
-        if (!header.nonce().isBlank()) {
-            wide(table, "Bench word", header.nonce());
+    private void row(PdfPTable table, String label, String value, int lines) {
+        table.addCell(blocks.label(blocks.text(label)));
+        Font font = blocks.type.regular(BLOCK_LINE, Ink.TEXT);
+        PdfPCell cell =
+                blocks.underlined(blocks.cell(blocks.fitted(value, font, blocks.width() * 0.85f - 8, lines), font));
+        cell.setPaddingTop(1);
+        cell.setPaddingBottom(3);
+        table.addCell(cell);
+    }
+
+    private PdfPTable answers(List<Question.Answer> answers, int lines) {
+        PdfPTable table = blocks.table(3.4f, 29, 67.6f);
+        for (Question.Answer answer : answers) {
+            Color ink = Ink.of(answer.outcome());
+            PdfPCell sign = new PdfPCell(
+                    Symbol.of(blocks.writer.getDirectContent(), answer.outcome(), 9.4f, ink, Color.WHITE), false);
+            sign.setPadding(0);
+            sign.setPaddingTop(2.2f);
+            sign.setBorder(Rectangle.NO_BORDER);
+            table.addCell(sign);
+            PdfPCell question = blocks.cell(blocks.text(answer.question().key()), blocks.type.bold(ANSWER, Ink.TEXT));
+            question.setPaddingTop(1);
+            question.setPaddingBottom(2);
+            table.addCell(question);
+            String word = blocks.text(answer.key()) + ".  ";
+            Font bold = blocks.type.bold(ANSWER, ink);
+            Font plain = blocks.type.regular(ANSWER, Ink.TEXT);
+            // The word takes its part of the first line.
+            String fitted = blocks.fitted(
+                    word + blocks.words.figures(answer.because()), plain, blocks.width() * 0.676f - 12, lines);
+            Phrase phrase = new Phrase();
+            phrase.add(new Chunk(word, bold));
+            phrase.add(new Chunk(fitted.substring(Math.min(word.length(), fitted.length())), plain));
+            PdfPCell text = blocks.cell(phrase, ANSWER);
+            text.setPaddingTop(1);
+            text.setPaddingBottom(2);
+            table.addCell(text);
         }
-        blocks.add(table);
+        return table;
     }
 
-    private String procedure() {
-        String title = verdict.procedure().title();
-        String name = verdict.procedure().name();
-        return title.isBlank() || name.isBlank() ? Blocks.stated(title + name) : title + " (" + name + ")";
+    private PdfPTable meaning() {
+        PdfPTable table = blocks.table(1);
+        String outcome = Words.ofRun(verdict.outcome()).word();
+        PdfPCell cell = blocks.cell(blocks.text("front.means." + outcome), blocks.type.regular(BLOCK_LINE, Ink.TEXT));
+        cell.setPaddingLeft(0);
+        cell.setPaddingTop(3);
+        cell.setPaddingBottom(2);
+        table.addCell(cell);
+        table.setSpacingAfter(4);
+        return table;
     }
 
-    private void attempts() {
-        List<Verdict.Attempt> attempts = verdict.attempts();
-        if (attempts.isEmpty()) {
-            blocks.heading("Attempts");
-            blocks.paragraph("The attempts on this ticket are not known.");
-            return;
-        }
-        int last = attempts.get(attempts.size() - 1).number();
-        int all = attempts.stream().mapToInt(Verdict.Attempt::number).max().orElse(last);
-        blocks.heading("Attempt " + last + " of " + all + " on this ticket");
-        PdfPTable table = blocks.table(8, 34, 58);
-        for (Verdict.Attempt attempt : attempts) {
-            table.addCell(blocks.value(Integer.toString(attempt.number())));
-            table.addCell(blocks.exact(attempt.runId()));
-            table.addCell(blocks.value(
-                    Blocks.stated(attempt.summary()) + (attempt.shown() ? "" : " (its log was not read here)")));
-        }
-        blocks.add(table);
+    /** Who answers for it, on paper and in the file; and what ties this paper to the log. */
+    private PdfPTable signature() {
+        PdfPTable outer = blocks.table(100);
+        outer.setSpacingBefore(4);
+        PdfPTable table = blocks.table(37, 49, 14);
+        table.addCell(handSignature());
+        table.addCell(digests());
+        Image code = DigestCode.of(blocks.writer.getDirectContent(), verdict.logSha256(), CODE);
+        PdfPCell codeCell = verdict.logSha256().isEmpty() ? new PdfPCell() : new PdfPCell(code, false);
+        codeCell.setBorder(Rectangle.NO_BORDER);
+        codeCell.setHorizontalAlignment(Element.ALIGN_RIGHT);
+        codeCell.setVerticalAlignment(Element.ALIGN_MIDDLE);
+        codeCell.setPadding(0);
+        table.addCell(codeCell);
+        PdfPCell box = new PdfPCell(table);
+        box.setBorder(Rectangle.BOX);
+        box.setBorderColor(Ink.QUIET);
+        box.setBorderWidth(0.7f);
+        box.setPadding(5);
+        outer.addCell(box);
+        return outer;
     }
 
-    private void demonstrated() {
-        blocks.heading("What was demonstrated");
-        if (verdict.demonstrated().isEmpty()) {
-            blocks.paragraph("No time under the demanded load counts: nothing was demonstrated.");
+    private PdfPCell handSignature() {
+        PdfPTable inner = blocks.table(1);
+        PdfPCell label = blocks.cell(
+                blocks.text("front.authorised", blocks.words.loud(Words.ofRun(verdict.outcome()))),
+                blocks.type.bold(BLOCK_LINE, Ink.TEXT));
+        label.setPaddingBottom(30);
+        inner.addCell(label);
+        Font small = blocks.type.regular(Blocks.SMALL, Ink.QUIET);
+        String technician = blocks.text("front.technician", facts.authorisedBy());
+        String under = header.simulated() ? blocks.text("front.not-to-be-signed") : blocks.text("front.sign-here");
+        PdfPCell line = blocks.cell(blocks.fitted(technician, small, blocks.width() * 0.34f, 1) + "\n" + under, small);
+        line.setBorder(Rectangle.TOP);
+        line.setBorderColor(Ink.TEXT);
+        line.setBorderWidth(0.7f);
+        inner.addCell(line);
+        PdfPCell cell = new PdfPCell(inner);
+        cell.setBorder(Rectangle.NO_BORDER);
+        cell.setPaddingRight(14);
+        return cell;
+    }
+
+    private PdfPCell digests() {
+        PdfPTable inner = blocks.table(1);
+        Font small = blocks.type.regular(Blocks.SMALL, Ink.QUIET);
+        List<String> digests = verdict.logSha256();
+        inner.addCell(tight(blocks.cell(
+                digests.size() > 1
+                        ? blocks.text("front.digest.one-of", "1", Integer.toString(digests.size()))
+                        : blocks.text("front.digest"),
+                small)));
+        inner.addCell(tight(blocks.cell(
+                digests.isEmpty() ? blocks.text("open.not-stated") : inGroups(digests.get(0)),
+                blocks.type.mono(6.6f, Ink.TEXT))));
+        if (options.signer().isPresent()) {
+            ReportOptions.Signer signer = options.signer().get();
+            inner.addCell(tight(blocks.cell(
+                    blocks.fitted(blocks.text("front.signer", signer.name()), small, blocks.width() * 0.47f - 12, 3),
+                    small)));
+            inner.addCell(tight(blocks.cell(inGroups(signer.fingerprint()), blocks.type.mono(6.6f, Ink.TEXT))));
         } else {
-            blocks.bullets(verdict.demonstrated());
+            inner.addCell(tight(blocks.cell(blocks.text("front.unsigned"), blocks.type.bold(Blocks.SMALL, Ink.TEXT))));
         }
+        PdfPCell cell = new PdfPCell(inner);
+        cell.setBorder(Rectangle.NO_BORDER);
+        return cell;
     }
 
-    private String text(java.util.function.Function<JobSheet, String> field) {
-        return Blocks.stated(job.map(field).orElse(""));
+    private static PdfPCell tight(PdfPCell cell) {
+        cell.setPadding(0);
+        cell.setPaddingBottom(2.4f);
+        return cell;
     }
 
-    private String machine(java.util.function.Function<JobSheet.Machine, String> field, String fact) {
-        String written = job.map(JobSheet::machine).map(field).orElse("");
-        if (!written.isBlank()) {
-            return written;
+    /** Two lines of four groups of eight: people compare digits in small groups. */
+    private static String inGroups(String digest) {
+        return IntStream.range(0, (digest.length() + 7) / 8)
+                .mapToObj(i -> digest.substring(8 * i, Math.min(8 * i + 8, digest.length())) + (i == 3 ? "\n" : " "))
+                .collect(Collectors.joining())
+                .strip();
+    }
+
+    private PdfPTable cautions() {
+        PdfPTable table = blocks.table(50, 50);
+        table.setSpacingBefore(5);
+        Font small = blocks.type.regular(6.9f, Ink.TEXT);
+        PdfPCell head =
+                blocks.across(blocks.cell(blocks.text("front.cautions"), blocks.type.bold(Blocks.SMALL, Ink.TEXT)), 2);
+        head.setPadding(0);
+        head.setPaddingBottom(2);
+        table.addCell(head);
+        for (int i = 1; i <= 4; i++) {
+            PdfPCell cell = blocks.cell(blocks.text("front.caution." + i), small);
+            cell.setPadding(0);
+            cell.setPaddingBottom(2.2f);
+            cell.setPaddingRight(i % 2 == 1 ? 8 : 0);
+            cell.setPaddingLeft(i % 2 == 1 ? 0 : 4);
+            table.addCell(cell);
         }
-        String found = header.fact("machine", fact);
-        return found.isBlank() ? "not stated" : found + " (as the machine reports it)";
-    }
-
-    private String serial() {
-        return header.withheld().contains("serial")
-                ? "withheld on request"
-                : machine(JobSheet.Machine::serial, "serial");
-    }
-
-    private void pair(PdfPTable table, String label, String value, String label2, String value2) {
-        table.addCell(blocks.label(label));
-        table.addCell(blocks.value(value));
-        table.addCell(blocks.label(label2));
-        table.addCell(blocks.value(value2));
-    }
-
-    private void wide(PdfPTable table, String label, String value) {
-        table.addCell(blocks.label(label));
-        table.addCell(blocks.across(blocks.value(value), 3));
+        String marks = blocks.text("front.marks");
+        if (!missing.isEmpty()) {
+            marks += "  " + blocks.text("front.missing", Typeface.named(missing));
+        }
+        Font quiet = blocks.type.regular(6.9f, Ink.QUIET);
+        PdfPCell note = blocks.across(blocks.cell(blocks.fitted(marks, quiet, blocks.width() - 4, 2), quiet), 2);
+        note.setPadding(0);
+        note.setPaddingTop(2);
+        table.addCell(note);
+        return table;
     }
 }

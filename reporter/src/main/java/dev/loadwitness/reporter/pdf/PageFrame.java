@@ -13,17 +13,17 @@ import com.lowagie.text.pdf.PdfWriter;
 
 /** What stands on every page: which report this is, page x of y, and the stamp of a simulated run. */
 final class PageFrame extends PdfPageEventHelper {
-    private static final String STAMP = "SIMULATED";
-
     private final Typeface type;
+    private final Words words;
     private final String title;
     private final String identity;
     private final boolean simulated;
     private final int pages;
 
     /** @param pages how many there will be; 0 while that is still being found out */
-    PageFrame(Typeface type, String title, String identity, boolean simulated, int pages) {
+    PageFrame(Typeface type, Words words, String title, String identity, boolean simulated, int pages) {
         this.type = type;
+        this.words = words;
         this.title = title;
         this.identity = identity;
         this.simulated = simulated;
@@ -43,7 +43,7 @@ final class PageFrame extends PdfPageEventHelper {
         canvas.lineTo(right, foot + 10);
         canvas.stroke();
         canvas.restoreState();
-        String page = "Page " + writer.getPageNumber() + " of " + pages;
+        String page = words.text("frame.page", Integer.toString(writer.getPageNumber()), Integer.toString(pages));
         float room = right - left - type.regular.getWidthPoint(page, 7) - 12;
         show(canvas, Element.ALIGN_LEFT, fitted(identity, room), left, foot);
         show(canvas, Element.ALIGN_RIGHT, page, right, foot);
@@ -55,7 +55,7 @@ final class PageFrame extends PdfPageEventHelper {
             ColumnText.showTextAligned(
                     canvas,
                     Element.ALIGN_RIGHT,
-                    new Phrase(STAMP + ": no machine was measured", type.bold(8, Ink.LIMIT)),
+                    new Phrase(words.text("frame.simulated.why"), type.bold(8, Ink.LIMIT)),
                     right,
                     document.top() + 12,
                     0);
@@ -77,8 +77,10 @@ final class PageFrame extends PdfPageEventHelper {
     /** Hollow letters over everything: no page can be passed off, and everything below stays readable. */
     private void stamp(PdfContentByte canvas, Rectangle page) {
         BaseFont font = type.bold;
-        float size = 104;
-        float width = font.getWidthPoint(STAMP, size);
+        String stamp = words.text("frame.simulated");
+        // From corner to corner, however long the word is.
+        float size = Math.min(104, 720 / font.getWidthPoint(stamp, 1));
+        float width = font.getWidthPoint(stamp, size);
         double angle = Math.toRadians(52);
         float cos = (float) Math.cos(angle);
         float sin = (float) Math.sin(angle);
@@ -91,7 +93,7 @@ final class PageFrame extends PdfPageEventHelper {
         float middleX = page.getWidth() / 2 + sin * size * 0.35f;
         float middleY = page.getHeight() / 2 - cos * size * 0.35f;
         canvas.setTextMatrix(cos, sin, -sin, cos, middleX - cos * width / 2, middleY - sin * width / 2);
-        canvas.showText(STAMP);
+        canvas.showText(stamp);
         canvas.endText();
         canvas.restoreState();
     }

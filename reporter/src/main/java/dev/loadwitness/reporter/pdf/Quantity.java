@@ -5,26 +5,38 @@ import dev.loadwitness.reporter.scan.Series;
 import dev.loadwitness.runlog.Metric;
 import java.util.Arrays;
 import java.util.List;
+import java.util.Locale;
 import java.util.Optional;
 
 /** The charts there are, in order, and which metrics each shows. A metric named nowhere here is not drawn. */
 enum Quantity {
-    TEMPERATURE("Temperature", "°C", 1, List.of(Metric.TEMPERATURE)),
-    CLOCK("Clock", "GHz", 1e-9, List.of(Metric.CPU_CLOCK, Metric.GPU_CLOCK, Metric.GPU_MEMORY_CLOCK)),
-    POWER("Power", "W", 1, List.of(Metric.POWER, Metric.ENERGY, Metric.POWER_LIMIT, Metric.BATTERY_POWER)),
+    TEMPERATURE("°C", 1, List.of(Metric.TEMPERATURE)),
+    CLOCK("GHz", 1e-9, List.of(Metric.CPU_CLOCK, Metric.GPU_CLOCK, Metric.GPU_MEMORY_CLOCK)),
+    POWER("W", 1, List.of(Metric.POWER, Metric.ENERGY, Metric.POWER_LIMIT, Metric.BATTERY_POWER)),
     /** Units of work differ from load to load, so each is drawn as a share of its own highest rate. */
-    LOAD("Load: rate of verified work", "% of its own highest rate", Double.NaN, List.of(Metric.WORK_VERIFIED));
+    LOAD("", Double.NaN, List.of(Metric.WORK_VERIFIED));
 
-    final String title;
-    final String unit;
+    private final String unit;
     private final double scale;
     private final List<Metric> metrics;
 
-    Quantity(String title, String unit, double scale, List<Metric> metrics) {
-        this.title = title;
+    Quantity(String unit, double scale, List<Metric> metrics) {
         this.unit = unit;
         this.scale = scale;
         this.metrics = metrics;
+    }
+
+    String title(Words words) {
+        return words.text("chart." + name().toLowerCase(Locale.ROOT));
+    }
+
+    String unit(Words words) {
+        return this == LOAD ? words.text("chart.load.unit") : unit;
+    }
+
+    /** For titles with little room. */
+    String shortUnit(Words words) {
+        return this == LOAD ? words.text("chart.load.unit.short") : unit;
     }
 
     static Optional<Quantity> of(Metric metric) {

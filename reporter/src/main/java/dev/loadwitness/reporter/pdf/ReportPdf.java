@@ -2,51 +2,97 @@
 package dev.loadwitness.reporter.pdf;
 
 import com.lowagie.text.Document;
-import com.lowagie.text.PageSize;
 import com.lowagie.text.pdf.PdfWriter;
 import dev.loadwitness.reporter.criteria.Outcome;
-import dev.loadwitness.reporter.scan.Mark;
-import dev.loadwitness.reporter.scan.Series;
-import dev.loadwitness.reporter.scan.StageSpan;
 import dev.loadwitness.reporter.verdict.Verdict;
 import java.io.ByteArrayOutputStream;
+import java.nio.charset.StandardCharsets;
+import java.security.MessageDigest;
+import java.security.NoSuchAlgorithmException;
+import java.time.ZoneOffset;
+import java.time.format.DateTimeFormatter;
+import java.util.HexFormat;
 import java.util.List;
 import java.util.Locale;
 import java.util.function.Supplier;
 
 /**
- * Lays a verdict out as the report that goes into the customer's file: A4, all fonts inside, unsigned. It decides and
- * computes nothing about the machine. The same arguments give the same bytes on every machine.
+ * Lays a verdict out as the report that goes into the customer's box and file: one page for the customer, then pages for
+ * the file; PDF/A-3b, all fonts inside, unsigned. It decides and computes nothing about the machine. The same arguments
+ * give the same bytes on every machine.
  */
 public final class ReportPdf {
     private final Verdict verdict;
-    private final List<Series> series;
-    private final List<StageSpan> stages;
-    private final List<Mark> marks;
+    private final Course course;
+    private final Words words;
     private final ReportOptions options;
 
-    private ReportPdf(
-            Verdict verdict, List<Series> series, List<StageSpan> stages, List<Mark> marks, ReportOptions options) {
+    private ReportPdf(Verdict verdict, Course course, Words words, ReportOptions options) {
         this.verdict = verdict;
-        this.series = List.copyOf(series);
-        this.stages = List.copyOf(stages);
-        this.marks = List.copyOf(marks);
+        this.course = course;
+        this.words = words;
         this.options = options;
     }
 
     /**
      * The finished file.
      *
-     * @param series for the charts; channels of kinds that no chart shows are passed over
+     * @throws IllegalArgumentException if no way of writing dates and numbers is {@link #knows known} for the locale
      */
-    public static byte[] write(
-            Verdict verdict, List<Series> series, List<StageSpan> stages, List<Mark> marks, ReportOptions options) {
-        ReportPdf report = new ReportPdf(verdict, series, stages, marks, options);
+    public static byte[] write(Verdict verdict, Course course, ReportOptions options) {
+        return write(verdict, course, Words.of(options.locale()), options);
+    }
+
+    static byte[] write(Verdict verdict, Course course, Words words, ReportOptions options) {
+        ReportPdf report = new ReportPdf(verdict, course, words, options);
         return inRootLocale(() -> {
-            // Twice, because every page says how many there are. The files inside do not change that.
-            Layout counted = report.lay(0, false);
-            return report.lay(counted.pages, true).bytes;
+            // Twice, because every page says how many there are, and the first names characters that the fonts lack.
+            // The
+            // files inside change neither.
+            Layout counted = report.lay(new Layout(new byte[0], 0, List.of()), false);
+            return report.lay(counted, true).bytes;
         });
+    }
+
+    /** Whether dates and numbers can be written as this locale does. */
+    public static boolean knows(Locale locale) {
+        return Words.knows(locale);
+    }
+
+    /** The locales that are known, as language tags. */
+    public static String knownLocales() {
+        return Words.known();
+    }
+
+    /**
+     * The report's own number: its day of issue, and eight digits that follow from what it is about. The same run issued
+     * again at another second, or as a correction, has another number.
+     */
+    public static String number(Verdict verdict, ReportOptions options) {
+        String day = DateTimeFormatter.ofPattern("uuuuMMdd", Locale.ROOT)
+                .withZone(ZoneOffset.UTC)
+                .format(options.issuedAt());
+        String digest = HexFormat.of().formatHex(identityDigest(verdict, options));
+        return day + "-" + digest.substring(0, 8).toUpperCase(Locale.ROOT);
+    }
+
+    /** SHA-256 over what makes this report another one than the next. */
+    static byte[] identityDigest(Verdict verdict, ReportOptions options) {
+        try {
+            MessageDigest sha = MessageDigest.getInstance("SHA-256");
+            for (String part : List.of(
+                    verdict.header().runId(),
+                    verdict.lastChain(),
+                    verdict.outcome().word(),
+                    Long.toString(options.issuedAt().getEpochSecond()),
+                    options.corrects().map(ReportOptions.Correction::number).orElse(""))) {
+                sha.update(part.getBytes(StandardCharsets.UTF_8));
+                sha.update((byte) 0);
+            }
+            return sha.digest();
+        } catch (NoSuchAlgorithmException e) {
+            throw new IllegalStateException("every Java runtime has SHA-256", e);
+        }
     }
 
     /**
@@ -64,44 +110,52 @@ public final class ReportPdf {
     }
 
     /** The title: only a real pass is a certificate. */
-    static String title(Verdict verdict) {
+    static String title(Words words, Verdict verdict) {
         if (verdict.outcome() == Outcome.PASS) {
-            return verdict.header().simulated() ? "Burn-in report: SIMULATED RUN" : "Burn-in certificate";
+            return words.text(verdict.header().simulated() ? "title.simulated" : "title.pass");
         }
-        return "Burn-in report: " + (verdict.outcome() == Outcome.FAIL ? "FAILED" : "INCONCLUSIVE");
+        return words.text(verdict.outcome() == Outcome.FAIL ? "title.fail" : "title.inconclusive");
     }
 
-    private static String identity(Verdict verdict) {
-        // The run first: it is unique, and a long ticket cannot push it off the page.
+    private String identity() {
+        // The number first: it is unique, and a long ticket cannot push it off the page.
         String ticket = verdict.header().ticket();
-        return "Run " + verdict.header().runId() + (ticket.isBlank() ? "" : "  ·  Ticket " + ticket);
+        return words.text("frame.report", number(verdict, options)) + "  ·  "
+                + words.text("frame.run", verdict.header().runId())
+                + (ticket.isBlank() ? "" : "  ·  " + words.text("frame.ticket", ticket));
     }
 
-    private Layout lay(int pages, boolean complete) {
+    private Layout lay(Layout counted, boolean complete) {
         Typeface type = new Typeface();
         ByteArrayOutputStream out = new ByteArrayOutputStream();
-        Document document = new Document(PageSize.A4, 62, 45, 50, 54);
+        // Room at the left for a punched sheet.
+        Document document = new Document(options.paper().size, 56, 45, 44, 50);
         PdfWriter writer = PdfWriter.getInstance(document, out);
-        Archive archive = new Archive(writer, title(verdict), identity(verdict), options.issuedAt());
-        archive.before(verdict);
+        String title = title(words, verdict);
+        Archive archive = new Archive(writer, title, identity(), words.language(), options.issuedAt());
+        archive.before(identityDigest(verdict, options));
         writer.setStrictImageSequence(true);
-        writer.setPageEvent(new PageFrame(
-                type, title(verdict), identity(verdict), verdict.header().simulated(), pages));
+        writer.setPageEvent(
+                new PageFrame(type, words, title, identity(), verdict.header().simulated(), counted.pages));
         document.open();
         archive.opened();
-        Blocks blocks = new Blocks(document, writer, type);
-        new FrontPage(blocks, verdict, options).write();
-        new CriteriaPages(blocks, verdict).write();
-        new ChartPages(blocks, writer, series, stages, marks).write();
-        new ClosingPages(blocks, verdict, options).write();
+        Blocks blocks = new Blocks(document, writer, type, words);
+        Facts facts = new Facts(words, verdict, course);
+        ChartPages charts = new ChartPages(blocks, course, !complete);
+        new FrontPage(blocks, verdict, facts, options, counted.missing).write(charts);
+        new JobPages(blocks, verdict, facts, options).write();
+        new CriteriaPages(blocks, verdict, course).write();
+        charts.write();
+        new HandPages(blocks, verdict.jobSheet()).write();
+        new ClosingPages(blocks, verdict, course, options).write();
         if (complete) {
-            archive.embed(options.embedded());
+            archive.embed(options.embedded(), file -> words.text(file.kind().key));
         }
         int count = writer.getPageNumber();
         document.close();
-        return new Layout(out.toByteArray(), count);
+        return new Layout(out.toByteArray(), count, type.missing());
     }
 
     @SuppressWarnings("ArrayRecordComponent") // never compared
-    private record Layout(byte[] bytes, int pages) {}
+    private record Layout(byte[] bytes, int pages, List<Integer> missing) {}
 }

@@ -22,12 +22,10 @@ final class Timeline {
     private final List<Series> series;
     private final List<Integer> segments;
 
-    Timeline(List<Series> series, List<StageSpan> stages, List<Mark> marks) {
-        this.series = series;
-        this.stages = stages.stream()
-                .sorted(Comparator.comparingInt(StageSpan::segment).thenComparingDouble(StageSpan::startSeconds))
-                .toList();
-        this.marks = marks.stream()
+    Timeline(Course course) {
+        this.series = course.series();
+        this.stages = course.stages();
+        this.marks = course.marks().stream()
                 .sorted(Comparator.comparingInt(Mark::segment).thenComparingDouble(Mark::atSeconds))
                 .toList();
         this.segments = Stream.of(
@@ -60,6 +58,10 @@ final class Timeline {
                 .max()
                 .orElse(0);
         return Math.max(seconds, 1) / 60;
+    }
+
+    static String stretch(Words words, int segment) {
+        return segment == 0 ? words.text("stretch.start") : words.text("stretch.restart", Integer.toString(segment));
     }
 
     /** The mark's number in the list of events, from 1. */

@@ -12,43 +12,55 @@ import java.util.Locale;
 import java.util.Map;
 
 /** One channel as one line of a chart, over all stretches between restarts. */
-record Trace(Quantity quantity, String label, List<Series> series, double scale) {
+record Trace(Quantity quantity, List<Series> series, double scale) {
     Trace {
         series = List.copyOf(series);
     }
 
     static Trace of(Quantity quantity, List<Series> series) {
-        Channel channel = series.get(0).channel();
-        String label = Words.role(channel.role()) + what(channel.metric());
-        if (!channel.label().isBlank()) {
-            label += " (" + channel.label() + ")";
-        }
-        double scale = quantity.scale(series);
-        if (quantity == Quantity.LOAD) {
-            label += ", 100 % = " + rate(100 / scale) + " a second";
-        }
-        return new Trace(quantity, label, series, scale);
+        return new Trace(quantity, series, quantity.scale(series));
     }
 
-    private static String rate(double unitsPerSecond) {
+    Channel channel() {
+        return series.get(0).channel();
+    }
+
+    /** Part, and the driver's own label. */
+    String label(Words words) {
+        String label = shortLabel(words);
+        if (!channel().label().isBlank()) {
+            label += " (" + channel().label() + ")";
+        }
+        return quantity == Quantity.LOAD ? words.text("chart.load.full", label, rate(words, 100 / scale)) : label;
+    }
+
+    /** Part, and what of it where a chart shows several things. */
+    String shortLabel(Words words) {
+        String part = words.role(channel().role());
+        if (isLimit()) {
+            return words.text("chart.limit-in-force", part);
+        }
+        return channel().metric().name().equals(Metric.GPU_MEMORY_CLOCK.name())
+                ? words.text("chart.memory", part)
+                : part;
+    }
+
+    private static String rate(Words words, double unitsPerSecond) {
         if (unitsPerSecond >= 1e9) {
-            return String.format(Locale.ROOT, "%.2f billion units", unitsPerSecond / 1e9);
+            return words.text("chart.rate.billion", fixed(words, "%.2f", unitsPerSecond / 1e9));
         }
         if (unitsPerSecond >= 1e6) {
-            return String.format(Locale.ROOT, "%.2f million units", unitsPerSecond / 1e6);
+            return words.text("chart.rate.million", fixed(words, "%.2f", unitsPerSecond / 1e6));
         }
-        return String.format(Locale.ROOT, "%.1f units", unitsPerSecond);
+        return words.text("chart.rate.units", fixed(words, "%.1f", unitsPerSecond));
     }
 
-    private static String what(Metric metric) {
-        if (metric.name().equals(Metric.POWER_LIMIT.name())) {
-            return " limit in force";
-        }
-        return metric.name().equals(Metric.GPU_MEMORY_CLOCK.name()) ? " memory" : "";
+    private static String fixed(Words words, String format, double value) {
+        return words.figures(String.format(Locale.ROOT, format, value));
     }
 
     boolean isLimit() {
-        return series.get(0).channel().metric().name().equals(Metric.POWER_LIMIT.name());
+        return channel().metric().name().equals(Metric.POWER_LIMIT.name());
     }
 
     boolean hasReadings() {
@@ -57,29 +69,51 @@ record Trace(Quantity quantity, String label, List<Series> series, double scale)
     }
 
     /** What the device says about itself and belongs on this chart: {@code 97 °C: slows itself down}. */
-    List<Limit> limits() {
+    List<Limit> limits(Words words) {
         List<Limit> limits = new ArrayList<>();
         if (quantity == Quantity.TEMPERATURE || quantity == Quantity.POWER) {
-            Channel channel = series.get(0).channel();
-            for (Map.Entry<LimitType, Double> limit : channel.limits().entrySet()) {
+            for (Map.Entry<LimitType, Double> limit : channel().limits().entrySet()) {
                 if (Double.isFinite(limit.getValue())) {
                     limits.add(new Limit(
-                            limit.getValue() * scale, Words.role(channel.role()) + " " + says(limit.getKey())));
+                            limit.getValue() * scale,
+                            words.text(
+                                    "limit." + limit.getKey().word(),
+                                    words.role(channel().role()))));
                 }
             }
         }
         return limits;
     }
 
-    private static String says(LimitType type) {
-        return switch (type) {
-            case HIGH_CRITICAL -> "switches off";
-            case HIGH_DEGRADED -> "too high for its maker";
-            case THROTTLED -> "slows itself down";
-            case MAX -> "highest it is made for";
-            case LOW_DEGRADED -> "too low for its maker";
-            case LOW_CRITICAL -> "lowest possible";
-        };
+    /** With at most so many bins, made of whole ones; a bin is empty only if all of its parts are. */
+    static Series thinned(Series series, int mostBins) {
+        int bins = series.mean().length;
+        int by = (bins + mostBins - 1) / mostBins;
+        if (by <= 1) {
+            return series;
+        }
+        int count = (bins + by - 1) / by;
+        double[] low = new double[count];
+        double[] mean = new double[count];
+        double[] high = new double[count];
+        for (int i = 0; i < count; i++) {
+            int from = i * by;
+            int to = Math.min(bins, from + by);
+            low[i] = Arrays.stream(series.lowest(), from, to)
+                    .filter(Double::isFinite)
+                    .min()
+                    .orElse(Double.NaN);
+            mean[i] = Arrays.stream(series.mean(), from, to)
+                    .filter(Double::isFinite)
+                    .average()
+                    .orElse(Double.NaN);
+            high[i] = Arrays.stream(series.highest(), from, to)
+                    .filter(Double::isFinite)
+                    .max()
+                    .orElse(Double.NaN);
+        }
+        return new Series(
+                series.channel(), series.segment(), series.startSeconds(), by * series.binSeconds(), low, mean, high);
     }
 
     /** A level line of a chart, in the chart's unit. */

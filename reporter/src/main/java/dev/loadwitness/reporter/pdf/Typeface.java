@@ -15,7 +15,11 @@ import java.nio.charset.StandardCharsets;
 import java.nio.file.Files;
 import java.nio.file.Path;
 import java.security.SecureRandom;
+import java.util.List;
 import java.util.Locale;
+import java.util.Set;
+import java.util.TreeSet;
+import java.util.stream.Collectors;
 
 /**
  * The embedded fonts, the same for pages and charts. No font of the system is ever asked for, so that the report is the
@@ -35,6 +39,9 @@ final class Typeface {
         CHART_REGULAR = awt(REGULAR);
         CHART_BOLD = awt(BOLD);
     }
+
+    /** Code points that were asked for and are not in the fonts, in order. */
+    private final Set<Integer> missing = new TreeSet<>();
 
     final BaseFont regular = embed("LiberationSans-Regular.ttf", REGULAR, 1);
     final BaseFont bold = embed("LiberationSans-Bold.ttf", BOLD, 2);
@@ -87,10 +94,28 @@ final class Typeface {
                 // Nothing to see, and able to turn or hide what stands beside it.
                 return;
             } else {
-                out.appendCodePoint(regular.charExists(c) && bold.charExists(c) && mono.charExists(c) ? c : MISSING);
+                boolean there = c == MISSING || (regular.charExists(c) && bold.charExists(c) && mono.charExists(c));
+                if (!there) {
+                    missing.add(c);
+                }
+                out.appendCodePoint(there ? c : MISSING);
             }
         });
         return out.toString();
+    }
+
+    List<Integer> missing() {
+        return List.copyOf(missing);
+    }
+
+    /** {@code U+96FB U+6E90}; of many, the first few. */
+    static String named(List<Integer> codePoints) {
+        int most = 8;
+        return codePoints.stream()
+                        .limit(most)
+                        .map(c -> String.format(Locale.ROOT, "U+%04X", c))
+                        .collect(Collectors.joining(" "))
+                + (codePoints.size() > most ? " …" : "");
     }
 
     private static BaseFont embed(String name, byte[] bytes, int seed) {

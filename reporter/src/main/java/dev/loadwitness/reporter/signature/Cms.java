@@ -8,6 +8,8 @@ import java.security.MessageDigest;
 import java.security.cert.CertificateException;
 import java.security.cert.CertificateFactory;
 import java.security.cert.X509Certificate;
+import java.util.ArrayList;
+import java.util.Arrays;
 import java.util.List;
 import org.bouncycastle.asn1.ASN1Encodable;
 import org.bouncycastle.asn1.ASN1EncodableVector;
@@ -117,12 +119,44 @@ final class Cms {
             throw new SigningException("the signature holds no certificate");
         }
         Der signer = signedData.into(Der.SET).into(Der.SEQUENCE);
-        signer.skip(Der.INTEGER)
-                .skip(Der.SEQUENCE)
-                .skip(Der.SEQUENCE)
-                .skip(Der.CONTEXT_0)
-                .skip(Der.SEQUENCE);
-        return new Parts(certificates, signer.content(Der.OCTET_STRING));
+        byte[] issuerAndNumber = signer.skip(Der.INTEGER).content(Der.SEQUENCE);
+        signer.skip(Der.SEQUENCE).skip(Der.CONTEXT_0).skip(Der.SEQUENCE);
+        return new Parts(signerFirst(certificates, issuerAndNumber), signer.content(Der.OCTET_STRING));
+    }
+
+    /**
+     * The signer's certificate, then the others as they come: in a set DER sorts by bytes, so whose key signed is told
+     * only by issuer and number.
+     */
+    private static List<byte[]> signerFirst(List<byte[]> certificates, byte[] issuerAndNumber) throws SigningException {
+        List<byte[]> ordered = new ArrayList<>(certificates);
+        for (int i = 0; i < certificates.size(); i++) {
+            if (Arrays.equals(issuerAndNumber(certificates.get(i)), issuerAndNumber)) {
+                ordered.add(0, ordered.remove(i));
+                return ordered;
+            }
+        }
+        throw new SigningException("the signature does not hold its signer's certificate");
+    }
+
+    /** The inside of the identifier, without its head. */
+    private static byte[] issuerAndNumber(byte[] certificate) throws SigningException {
+        try {
+            Certificate of = Certificate.getInstance(certificate);
+            byte[] whole = der(new IssuerAndSerialNumber(
+                    of.getIssuer(), of.getSerialNumber().getValue()));
+            return new Der(whole).content(Der.SEQUENCE);
+        } catch (IllegalArgumentException e) {
+            throw new SigningException("the certificate in the signature cannot be read", e);
+        }
+    }
+
+    /** The order in which a reader will find them: the signer's, then the others as DER sorts a set. */
+    static List<byte[]> inReadersOrder(List<byte[]> chain) {
+        List<byte[]> others = new ArrayList<>(chain.subList(1, chain.size()));
+        others.sort(Arrays::compareUnsigned);
+        others.add(0, chain.get(0));
+        return others;
     }
 
     static X509Certificate certificate(byte[] der) throws SigningException {

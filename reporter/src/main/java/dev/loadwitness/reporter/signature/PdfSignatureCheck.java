@@ -44,9 +44,19 @@ public final class PdfSignatureCheck {
      * @param sha256Fingerprint of the certificate, lower-case hexadecimal
      * @param selfSigned whether nobody but the signer vouches for that name
      * @param claimedAt the time the signer's own clock gave; nobody else vouches for it
+     * @param chain the certificates in the signature, the signer's first, the others in no order; not judged here
      */
-    public record Valid(String subject, String sha256Fingerprint, boolean selfSigned, Instant claimedAt)
-            implements Result {}
+    public record Valid(
+            String subject,
+            String sha256Fingerprint,
+            boolean selfSigned,
+            Instant claimedAt,
+            List<X509Certificate> chain)
+            implements Result {
+        public Valid {
+            chain = List.copyOf(chain);
+        }
+    }
 
     /** There is a signature, or a trace of one, and it does not hold. */
     public record Broken(String reason) implements Result {}
@@ -99,7 +109,8 @@ public final class PdfSignatureCheck {
         int[] gap = gap(pdf, dictionary.get("ByteRange"));
         byte[] cms = contents(pdf, gap, mark);
         Instant claimedAt = time(dictionary.get("M"));
-        X509Certificate signer = signer(pdf, gap, cms);
+        List<X509Certificate> chain = chain(pdf, gap, cms);
+        X509Certificate signer = chain.get(0);
         if (claimedAt.isBefore(signer.getNotBefore().toInstant())
                 || claimedAt.isAfter(signer.getNotAfter().toInstant())) {
             return new Broken("it claims to be of " + claimedAt + ", when its certificate was not valid");
@@ -108,7 +119,8 @@ public final class PdfSignatureCheck {
                 SigningKey.subject(signer),
                 SigningKey.sha256Fingerprint(signer),
                 SigningKey.selfSigned(signer),
-                claimedAt);
+                claimedAt,
+                chain);
     }
 
     private static Map<String, PdfValue> dictionaryAround(byte[] pdf, int mark) throws SigningException {
@@ -184,7 +196,7 @@ public final class PdfSignatureCheck {
         throw new SigningException("the signature has no time");
     }
 
-    private static X509Certificate signer(byte[] pdf, int[] gap, byte[] cms) throws SigningException {
+    private static List<X509Certificate> chain(byte[] pdf, int[] gap, byte[] cms) throws SigningException {
         Cms.Parts parts = Cms.parts(cms);
         if (parts.certificates.size() > CERTIFICATES_MOST) {
             throw new SigningException("the signature holds more than " + CERTIFICATES_MOST + " certificates");
@@ -206,7 +218,11 @@ public final class PdfSignatureCheck {
         if (!isCanonical(kind, parts.signature) || !SigningKey.verifies(signer, kind, signed, parts.signature)) {
             throw new SigningException("the signature was not made with the key of the certificate beside it");
         }
-        return signer;
+        List<X509Certificate> chain = new ArrayList<>(List.of(signer));
+        for (byte[] other : parts.certificates.subList(1, parts.certificates.size())) {
+            chain.add(Cms.certificate(other));
+        }
+        return chain;
     }
 
     private static byte[] digest(byte[] pdf, int[] gap, String algorithm) {

@@ -151,7 +151,7 @@ public final class PdfSigner {
     }
 
     private static byte[] cms(SigningKey key, byte[] digest) throws SigningException {
-        List<byte[]> chain = key.encodedChain();
+        List<byte[]> chain = Cms.inReadersOrder(key.encodedChain());
         byte[] signature = key.sign(Cms.signedAttributes(key.kind(), chain, digest));
         return Cms.assemble(key.kind(), chain, digest, signature);
     }

@@ -5,9 +5,11 @@ import java.io.ByteArrayInputStream;
 import java.io.ByteArrayOutputStream;
 import java.io.IOException;
 import java.io.InputStream;
+import java.nio.charset.StandardCharsets;
 import java.nio.file.FileAlreadyExistsException;
 import java.nio.file.Files;
 import java.nio.file.Path;
+import java.nio.file.StandardOpenOption;
 import java.nio.file.attribute.FileAttribute;
 import java.nio.file.attribute.PosixFilePermissions;
 import java.security.GeneralSecurityException;
@@ -24,6 +26,7 @@ import java.security.cert.X509Certificate;
 import java.time.Duration;
 import java.time.Instant;
 import java.util.ArrayList;
+import java.util.Base64;
 import java.util.Collections;
 import java.util.HexFormat;
 import java.util.List;
@@ -225,6 +228,38 @@ public final class SigningKey {
                         + ": the file exists already and is left as it is. Choose another name, or move the"
                         + " old key away first.",
                 cause);
+    }
+
+    /** Writes the certificate, which is no secret, as PEM to a new file: what others pin. */
+    public void writeCertificate(Path file) throws SigningException {
+        try {
+            String base64 = Base64.getMimeEncoder(64, new byte[] {'\n'})
+                    .encodeToString(certificate().getEncoded());
+            Files.writeString(
+                    file,
+                    "-----BEGIN CERTIFICATE-----\n" + base64 + "\n-----END CERTIFICATE-----\n",
+                    StandardCharsets.US_ASCII,
+                    StandardOpenOption.CREATE_NEW,
+                    StandardOpenOption.WRITE);
+        } catch (FileAlreadyExistsException e) {
+            throw new SigningException(
+                    "Certificate " + file + ": the file exists already and is left as it is. Choose another name.", e);
+        } catch (IOException e) {
+            throw new SigningException(
+                    "Certificate " + file + ": the file cannot be written. Check the folder's permissions.", e);
+        } catch (CertificateEncodingException e) {
+            throw new IllegalStateException("a parsed certificate has its bytes", e);
+        }
+    }
+
+    /** Whether others than its owner can read the file; false where the file system does not tell. */
+    public static boolean readableByOthers(Path pkcs12) {
+        try {
+            return Files.getPosixFilePermissions(pkcs12).stream()
+                    .anyMatch(p -> p.name().startsWith("GROUP") || p.name().startsWith("OTHERS"));
+        } catch (IOException | UnsupportedOperationException e) {
+            return false;
+        }
     }
 
     private byte[] toPkcs12(char[] passphrase) throws SigningException {

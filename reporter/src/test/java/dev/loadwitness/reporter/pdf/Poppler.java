@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.reporter.pdf;
 
+import java.awt.image.BufferedImage;
 import java.io.IOException;
 import java.io.UncheckedIOException;
 import java.nio.charset.StandardCharsets;
@@ -10,6 +11,7 @@ import java.util.ArrayList;
 import java.util.List;
 import java.util.regex.Matcher;
 import java.util.regex.Pattern;
+import javax.imageio.ImageIO;
 
 /** Reads a PDF with Poppler's tools, a reader that shares no code with the writer. A missing tool fails the test. */
 final class Poppler {
@@ -94,6 +96,22 @@ final class Poppler {
                 folder.resolve("page").toString());
         if (!complaints.isBlank()) {
             throw new IllegalStateException("pdftoppm: " + complaints);
+        }
+    }
+
+    Path path() {
+        return file;
+    }
+
+    /** A page as a printer of 200 dots an inch would see it. */
+    BufferedImage image(Path folder, int page) {
+        String number = Integer.toString(page);
+        Path to = folder.resolve("image-" + page);
+        run("pdftoppm", "-r", "200", "-png", "-singlefile", "-f", number, "-l", number, file.toString(), to.toString());
+        try {
+            return ImageIO.read(Path.of(to + ".png").toFile());
+        } catch (IOException e) {
+            throw new UncheckedIOException(e);
         }
     }
 

@@ -31,7 +31,11 @@ final class PdfSignatureCheckTest {
         for (SigningKey key : List.of(Sample.RSA, Sample.EC_P256)) {
             assertThat(PdfSignatureCheck.check(Sample.signed(key)))
                     .isEqualTo(new Valid(
-                            "CN=M. Okonjo-Vale,O=Fernhollow Board Repair", key.sha256Fingerprint(), true, Sample.NOW));
+                            "CN=M. Okonjo-Vale,O=Fernhollow Board Repair",
+                            key.sha256Fingerprint(),
+                            true,
+                            Sample.NOW,
+                            List.of(key.certificate())));
         }
     }
 

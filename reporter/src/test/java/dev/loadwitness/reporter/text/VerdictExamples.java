@@ -407,10 +407,61 @@ public final class VerdictExamples {
     }
 
     /** Too many events to letter, and stages too short for their names. */
+    /** Each quantity of each part that a well-equipped laptop has, as they might run. */
+    public static List<Series> fortyChannels() {
+        List<Series> all = new ArrayList<>(series());
+        Role[] roles = {Role.BOARD, Role.MEMORY, Role.STORAGE, Role.BATTERY, Role.CPU, Role.GPU_INTEGRATED};
+        Metric[] metrics = {Metric.TEMPERATURE, Metric.TEMPERATURE, Metric.POWER, Metric.CPU_CLOCK, Metric.VOLTAGE};
+        for (int i = 0; all.size() < 40; i++) {
+            Role role = roles[i % roles.length];
+            Metric metric = metrics[i % metrics.length];
+            double level = metric.equals(Metric.TEMPERATURE)
+                    ? 38 + i
+                    : metric.equals(Metric.CPU_CLOCK) ? 3.1e9 + 2e7 * i : 3 + i;
+            all.add(line(
+                    Channel.of(role.word() + "." + metric.name() + "-" + i, metric, role, "hwmon/chip-" + i)
+                            .withComponent("", "sensor " + i)
+                            .withQuality(1, 0.5),
+                    t -> level * (1 + 0.2 * (1 - Math.exp(-t / 900)))));
+        }
+        return all;
+    }
+
+    public static List<StageSpan> twelveStages() {
+        List<StageSpan> stages = new ArrayList<>();
+        String[] names = {
+            "idle",
+            "ramp",
+            "integrated-soak",
+            "core",
+            "memory",
+            "discrete-soak",
+            "load-steps",
+            "cool-down",
+            "cold-start",
+            "repeat-soak",
+            "sleep-and-resume",
+            "last-idle"
+        };
+        for (int i = 0; i < names.length; i++) {
+            stages.add(new StageSpan(names[i], 0, 410 * i, 410 * i + 400, i == 11 ? "interrupted" : "completed"));
+        }
+        return stages;
+    }
+
+    public static List<Mark> threeHundredMarks() {
+        List<Mark> marks = new ArrayList<>();
+        String[] texts = {"limit changed", "adapter off", "adapter on", "compute error", "worker stalled"};
+        for (int i = 0; i < 300; i++) {
+            marks.add(new Mark(0, 16.3 * i, texts[i % texts.length]));
+        }
+        return marks;
+    }
+
     public static List<Mark> manyMarks() {
         List<Mark> marks = new ArrayList<>();
-        for (int i = 0; i < 100; i++) {
-            marks.add(new Mark(i % 3, 7.0 * i, "event " + i + " Überhitzung " + "long ".repeat(i % 30)));
+        for (int i = 0; i < 310; i++) {
+            marks.add(new Mark(i % 3, 2.0 * i, "event " + i + " Überhitzung " + "long ".repeat(i % 30)));
         }
         marks.add(new Mark(9, 5, "in a stretch without readings"));
         return marks;
