@@ -20,7 +20,9 @@ import picocli.CommandLine.Spec;
         description = {
             "Makes this machine call 'resume' for the run in DIR by itself when it starts again. Needs root and a "
                     + "system with systemd that keeps its changes, such as the shop's own live system.",
-            "Installs a copy of this program that only root can change, its digests, and a unit without network and "
+            "On Windows, where this was never run: needs a command prompt opened as administrator, and installs a copy "
+                    + "that only administrators can change, and a scheduled task with the rights of whoever arms.",
+            "Elsewhere it installs a copy of this program that only root can change, its digests, and a unit without network and "
                     + "without rights that it does not need. 'disarm' removes all of it; so does the end of the run. "
                     + "'run --armed' does both.",
             "LOAD MAY COME BACK ON WITH NOBODY BESIDE THE MACHINE, if the procedure says so (on-interruption: go-on)."
@@ -35,7 +37,7 @@ import picocli.CommandLine.Spec;
             "66:there is no such log",
             "69:this system cannot be armed",
             "73:the log or the system lies where arming is not safe or does not last, or a run is armed already",
-            "77:only root can arm"
+            "77:only root, or an administrator of Windows, can arm"
         },
         footer = {"", "Example:", "  sudo loadwitness-agent arm /srv/loadwitness/FBR-2026-0142"})
 final class ArmCommand implements Callable<Integer> {
@@ -84,7 +86,7 @@ final class ArmCommand implements Callable<Integer> {
         Optional<Path> remembered = run.header().ticket().isEmpty()
                 ? Optional.empty()
                 : Optional.of(options.journal != null ? options.journal : Session.journalBeside(options.out));
-        RunArming.arm(Path.of("/"), place, run.header(), remembered, boots);
+        RunArming.arm(MachineStart.ROOT, place, run.header(), remembered, boots);
         spec.commandLine()
                 .getOut()
                 .println("Armed for the run in " + options.out + ": at the next start 'resume' is called for it."

@@ -2,7 +2,6 @@
 package dev.loadwitness.agent;
 
 import dev.loadwitness.agent.arm.ArmException;
-import dev.loadwitness.agent.arm.linux.Systemd;
 import java.io.PrintWriter;
 import java.nio.file.Path;
 import java.util.List;
@@ -13,7 +12,8 @@ import picocli.CommandLine.Spec;
 
 @Command(
         name = "disarm",
-        description = "Removes all that 'arm' or 'run --armed' installed: unit, link, copy of the program, state.",
+        description = "Removes all that 'arm' or 'run --armed' installed: unit and link, or scheduled task; copy of "
+                + "the program, state.",
         mixinStandardHelpOptions = true,
         versionProvider = Version.class,
         exitCodeListHeading = "%nExit status:%n",
@@ -22,7 +22,7 @@ import picocli.CommandLine.Spec;
             "64:wrong usage",
             "69:a run goes on from there at this moment",
             "73:something cannot be removed",
-            "77:only root can disarm"
+            "77:only root, or an administrator of Windows, can disarm"
         },
         footer = {"", "Example:", "  sudo loadwitness-agent disarm"})
 final class DisarmCommand implements Callable<Integer> {
@@ -33,7 +33,7 @@ final class DisarmCommand implements Callable<Integer> {
     public Integer call() throws Complaint {
         PrintWriter out = spec.commandLine().getOut();
         try {
-            List<Path> removed = new Systemd(Path.of("/")).disarm();
+            List<Path> removed = MachineStart.in(MachineStart.ROOT).disarm();
             removed.forEach(path -> out.println("removed " + path));
             if (removed.isEmpty()) {
                 out.println("Nothing was armed on this machine.");

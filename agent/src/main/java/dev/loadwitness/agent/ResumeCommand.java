@@ -62,7 +62,7 @@ import picocli.CommandLine.Parameters;
         },
         footer = {"", "Example:", "  loadwitness-agent resume runs/FBR-2026-0142/20261125T140100Z"})
 final class ResumeCommand implements Callable<Integer> {
-    private static final Path ROOT = Path.of("/");
+    private static final Path ROOT = MachineStart.ROOT;
     private static final String ANOTHER_MACHINE =
             "this is not the machine that the run was armed on; a run never goes on on another. Nothing was written";
 
@@ -199,14 +199,15 @@ final class ResumeCommand implements Callable<Integer> {
 
     private LoadLauncher launcher() throws Complaint {
         try {
-            return atBoot ? LoadLauncher.unprivileged() : LoadLauncher.ofThisProgram();
+            // The task of Windows has the lower rights of whoever armed already.
+            return atBoot && !MachineStart.WINDOWS ? LoadLauncher.unprivileged() : LoadLauncher.ofThisProgram();
         } catch (IOException e) {
             throw new Complaint(Exit.UNAVAILABLE, e.getMessage());
         }
     }
 
     private Optional<ArmedState> armed() throws Complaint {
-        if (folder != null && !atBoot && !Files.isReadable(ROOT.resolve("var/lib/loadwitness/state"))) {
+        if (folder != null && !atBoot && !Files.isReadable(ArmedState.file(ROOT))) {
             return Optional.empty();
         }
         try {

@@ -4,7 +4,6 @@ package dev.loadwitness.agent;
 import dev.loadwitness.agent.arm.ArmException;
 import dev.loadwitness.agent.arm.ArmedState;
 import dev.loadwitness.agent.arm.Request;
-import dev.loadwitness.agent.arm.linux.Systemd;
 import dev.loadwitness.agent.sensor.linux.LinuxFacts;
 import dev.loadwitness.runlog.Header;
 import java.io.IOException;
@@ -29,7 +28,7 @@ record RunArming(Path root, boolean atBoot, boolean armed) implements Session.Ar
     @Override
     public void check(LogFolder place) throws Complaint {
         try {
-            new Systemd(root).check(plain(place.log().getParent()));
+            MachineStart.in(root).check(plain(place.log().getParent()));
         } catch (ArmException e) {
             throw complaint(e);
         }
@@ -51,7 +50,7 @@ record RunArming(Path root, boolean atBoot, boolean armed) implements Session.Ar
         Optional<Path> file = journal.map(RunArming::plain);
         file.ifPresent(j -> writable.add(j.getParent()));
         try {
-            new Systemd(root)
+            MachineStart.in(root)
                     .arm(new Request(
                             header.runId(),
                             out,
@@ -77,7 +76,7 @@ record RunArming(Path root, boolean atBoot, boolean armed) implements Session.Ar
 
     @Override
     public boolean isTakenUpAfterShutdown() {
-        return armed && new Systemd(root).isStopping();
+        return armed && MachineStart.in(root).isStopping();
     }
 
     @Override
@@ -86,7 +85,7 @@ record RunArming(Path root, boolean atBoot, boolean armed) implements Session.Ar
             if (atBoot) {
                 ArmedState.remove(root);
             } else if (armed) {
-                new Systemd(root).disarm();
+                MachineStart.in(root).disarm();
             }
         } catch (IOException | ArmException e) {
             System.err.println("The start at boot is still installed: " + e.getMessage() + "; 'disarm' removes it");

@@ -117,7 +117,7 @@ final class RunCommand implements Callable<Integer> {
                         options,
                         gpus.wishes(),
                         LoadLauncher.ofThisProgram(),
-                        armed ? new RunArming(Path.of("/"), false, true) : Session.Arming.NONE,
+                        armed ? new RunArming(MachineStart.ROOT, false, true) : Session.Arming.NONE,
                         out,
                         terminal.isPresent())
                 .run();

@@ -79,7 +79,8 @@ public record ArmedState(
         return Machine.digest(facts, root, salt).equals(machine);
     }
 
-    static Path file(Path root) {
+    /** Where it lies. */
+    public static Path file(Path root) {
         return root.resolve("var/lib/loadwitness/state");
     }
 
@@ -97,7 +98,8 @@ public record ArmedState(
         try (var in = Files.newInputStream(file)) {
             text = new String(in.readNBytes(LONGEST), StandardCharsets.UTF_8);
         } catch (IOException e) {
-            throw new IOException(file + " cannot be read: " + e.getMessage() + "; only root may", e);
+            throw new IOException(
+                    file + " cannot be read: " + e.getMessage() + "; only root, or on Windows whoever armed, may", e);
         }
         Map<String, String> values = new LinkedHashMap<>();
         text.lines().forEach(line -> {
@@ -139,7 +141,13 @@ public record ArmedState(
         Path file = file(root);
         Path fresh = file.resolveSibling("state.new");
         Files.deleteIfExists(fresh);
-        FileAttribute<?> owner = PosixFilePermissions.asFileAttribute(PosixFilePermissions.fromString("rw-------"));
+        // Windows has no such permissions (there the folder has lists of its own), and opens no folder as a file.
+        boolean posix = file.getFileSystem().supportedFileAttributeViews().contains("posix");
+        FileAttribute<?>[] owner = posix
+                ? new FileAttribute<?>[] {
+                    PosixFilePermissions.asFileAttribute(PosixFilePermissions.fromString("rw-------"))
+                }
+                : new FileAttribute<?>[0];
         try (FileChannel channel = FileChannel.open(fresh, Set.of(CREATE, WRITE, TRUNCATE_EXISTING), owner)) {
             ByteBuffer bytes = ByteBuffer.wrap(text.getBytes(StandardCharsets.UTF_8));
             while (bytes.hasRemaining()) {
@@ -148,8 +156,10 @@ public record ArmedState(
             channel.force(true);
         }
         Files.move(fresh, file, StandardCopyOption.ATOMIC_MOVE);
-        try (FileChannel folderOfIt = FileChannel.open(file.getParent(), READ)) {
-            folderOfIt.force(true);
+        if (posix) {
+            try (FileChannel folderOfIt = FileChannel.open(file.getParent(), READ)) {
+                folderOfIt.force(true);
+            }
         }
     }
 

@@ -8,6 +8,8 @@ import static java.util.Objects.requireNonNull;
 import dev.loadwitness.agent.arm.ArmException;
 import dev.loadwitness.agent.arm.ArmException.Kind;
 import dev.loadwitness.agent.arm.ArmedState;
+import dev.loadwitness.agent.arm.BootStart;
+import dev.loadwitness.agent.arm.Program;
 import dev.loadwitness.agent.arm.Request;
 import dev.loadwitness.agent.place.FileSystem;
 import dev.loadwitness.agent.place.Ownership;
@@ -36,7 +38,7 @@ import java.util.stream.Stream;
  * Installs and removes the start at boot. The copy of the program can be read by all, since the workers that run from it
  * are nobody's, and changed by root alone.
  */
-public final class Systemd {
+public final class Systemd implements BootStart {
     private static final String SYSTEMCTL = "/usr/bin/systemctl";
     private static final List<String> TOOLS =
             List.of(SYSTEMCTL, "/bin/sh", "/usr/bin/sha256sum", "/usr/bin/setpriv", "/usr/bin/nsenter");
@@ -53,6 +55,7 @@ public final class Systemd {
      *
      * @throws ArmException saying what to do instead
      */
+    @Override
     public void check(Path folder) throws ArmException {
         if (Ownership.ownUser().filter(u -> u == 0).isEmpty()) {
             throw new ArmException(Kind.PERMISSION, "only root can arm a start at boot: sudo loadwitness-agent …");
@@ -127,6 +130,7 @@ public final class Systemd {
     }
 
     /** Installs all of it, and returns when it is on the disk. */
+    @Override
     public void arm(Request request) throws ArmException {
         arm(request, Program.ofThisProcess());
     }
@@ -270,11 +274,13 @@ public final class Systemd {
     }
 
     /** Whether something is installed that will start. */
+    @Override
     public boolean isArmed() {
         return Files.exists(root.resolve(Unit.FOLDER).resolve("state"));
     }
 
     /** What is installed, if anything, the outermost paths only. */
+    @Override
     public List<Path> traces() {
         return Stream.of(Unit.WANTED, Unit.FILE, Unit.FOLDER)
                 .map(root::resolve)
@@ -287,6 +293,7 @@ public final class Systemd {
      *
      * @throws ArmException if that is not possible, because a run goes on from there for example
      */
+    @Override
     public List<Path> disarm() throws ArmException {
         List<Path> traces = traces();
         if (traces.isEmpty()) {
@@ -344,6 +351,7 @@ public final class Systemd {
     }
 
     /** Whether the system is on its way down; false where it does not say so at once. */
+    @Override
     public boolean isStopping() {
         if (!isRunningSystem()) {
             return false;

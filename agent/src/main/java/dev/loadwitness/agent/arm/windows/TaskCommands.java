@@ -65,6 +65,15 @@ public final class TaskCommands {
                 "*S-1-5-32-545:(OI)(CI)RX");
     }
 
+    /**
+     * Lets one user change what is in a folder: the task counts its starts there, with that user's lower rights, which
+     * {@link #protect} shuts out.
+     */
+    public List<String> letChange(String folder, String userSid) {
+        BootTask.absolute(folder);
+        return List.of(system32 + "icacls.exe", folder, "/grant", "*" + userSid + ":(OI)(CI)M");
+    }
+
     /** Asks who this user is: one line, name and identifier; see {@link TaskAnswer#userSid}. */
     public List<String> whoAmI() {
         return List.of(system32 + "whoami.exe", "/USER", "/FO", "CSV", "/NH");

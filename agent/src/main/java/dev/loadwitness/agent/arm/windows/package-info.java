@@ -1,3 +1,3 @@
 // SPDX-License-Identifier: Apache-2.0
-/** How this program would be started again after a restart of Windows: texts and command lines; never run on one. */
+/** How this program is started again after a restart of Windows: a scheduled task; never run on one. */
 package dev.loadwitness.agent.arm.windows;

@@ -7,6 +7,7 @@ import static org.assertj.core.api.Assertions.assertThatThrownBy;
 
 import dev.loadwitness.agent.arm.ArmException;
 import dev.loadwitness.agent.arm.ArmedState;
+import dev.loadwitness.agent.arm.Program;
 import dev.loadwitness.agent.arm.Request;
 import java.io.IOException;
 import java.nio.file.Files;

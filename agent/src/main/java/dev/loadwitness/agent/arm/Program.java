@@ -1,9 +1,8 @@
 // SPDX-License-Identifier: Apache-2.0
-package dev.loadwitness.agent.arm.linux;
+package dev.loadwitness.agent.arm;
 
 import static java.util.Objects.requireNonNull;
 
-import dev.loadwitness.agent.arm.ArmException;
 import dev.loadwitness.agent.process.OwnProcess;
 import java.io.File;
 import java.lang.management.ManagementFactory;
@@ -22,15 +21,20 @@ import java.util.stream.Stream;
  * @param natives folder of native code that is not in the jar
  * @param flags of the Java machine
  */
-record Program(Path jar, Path java, boolean ownJava, Optional<Path> natives, List<String> flags) {
-    Program {
+public record Program(Path jar, Path java, boolean ownJava, Optional<Path> natives, List<String> flags) {
+    public Program {
         requireNonNull(jar, "jar");
         requireNonNull(java, "java");
         requireNonNull(natives, "natives");
         flags = List.copyOf(flags);
     }
 
-    static Program ofThisProcess() throws ArmException {
+    /**
+     * The one that this process runs.
+     *
+     * @throws ArmException if it is not in one jar
+     */
+    public static Program ofThisProcess() throws ArmException {
         Path jar = Path.of(OwnProcess.classPath());
         if (OwnProcess.classPath().contains(File.pathSeparator) || !Files.isRegularFile(jar)) {
             throw new ArmException(
