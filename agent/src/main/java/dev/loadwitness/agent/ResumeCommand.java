@@ -62,6 +62,10 @@ import picocli.CommandLine.Parameters;
         },
         footer = {"", "Example:", "  loadwitness-agent resume runs/FBR-2026-0142/20261125T140100Z"})
 final class ResumeCommand implements Callable<Integer> {
+    /** No load is put on where another machine could not be told from this one. */
+    private static final Optional<String> MACHINE_UNKNOWN = Optional.of(
+            "on Windows this program cannot tell yet which machine it is, and a run never goes on on another");
+
     private static final Path ROOT = MachineStart.ROOT;
     private static final String ANOTHER_MACHINE =
             "this is not the machine that the run was armed on; a run never goes on on another. Nothing was written";
@@ -172,7 +176,8 @@ final class ResumeCommand implements Callable<Integer> {
             sheet = Optional.of(Texts.jobSheet(header.jobSheet().get()));
         }
         RailPlan plan = RailPlan.of(Texts.procedure(header.procedure()), sheet);
-        Decision decision = Decision.of(before, now[0], plan.procedure(), lastBoot);
+        Optional<String> notBeyond = MachineStart.WINDOWS ? lastBoot.or(() -> MACHINE_UNKNOWN) : lastBoot;
+        Decision decision = Decision.of(before, now[0], plan.procedure(), notBeyond);
         if (decision.closed().isEmpty()) {
             Cautions.LINES.forEach(screen::println);
         }
