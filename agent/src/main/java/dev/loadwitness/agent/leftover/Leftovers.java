@@ -3,6 +3,7 @@ package dev.loadwitness.agent.leftover;
 
 import dev.loadwitness.agent.arm.linux.Systemd;
 import dev.loadwitness.agent.leftover.Leftover.Kind;
+import dev.loadwitness.agent.place.Trees;
 import java.io.IOException;
 import java.nio.channels.FileChannel;
 import java.nio.charset.StandardCharsets;

@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.agent.leftover;
 
+import dev.loadwitness.agent.place.Trees;
 import dev.loadwitness.agent.process.OwnProcess;
 import java.io.IOException;
 import java.nio.file.Path;

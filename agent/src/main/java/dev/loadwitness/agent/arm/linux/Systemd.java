@@ -13,17 +13,15 @@ import dev.loadwitness.agent.arm.Program;
 import dev.loadwitness.agent.arm.Request;
 import dev.loadwitness.agent.place.FileSystem;
 import dev.loadwitness.agent.place.Ownership;
+import dev.loadwitness.agent.place.Trees;
 import java.io.BufferedReader;
 import java.io.IOException;
 import java.io.InputStream;
 import java.nio.channels.FileChannel;
 import java.nio.charset.StandardCharsets;
-import java.nio.file.FileVisitResult;
 import java.nio.file.Files;
 import java.nio.file.LinkOption;
 import java.nio.file.Path;
-import java.nio.file.SimpleFileVisitor;
-import java.nio.file.attribute.BasicFileAttributes;
 import java.nio.file.attribute.PosixFilePermissions;
 import java.security.MessageDigest;
 import java.security.NoSuchAlgorithmException;
@@ -322,23 +320,8 @@ public final class Systemd implements BootStart {
         Files.deleteIfExists(root.resolve(Unit.FILE));
         ArmedState.remove(root);
         Path folder = root.resolve(Unit.FOLDER);
-        if (Files.isDirectory(folder, LinkOption.NOFOLLOW_LINKS)) {
-            Files.walkFileTree(folder, new SimpleFileVisitor<>() {
-                @Override
-                public FileVisitResult visitFile(Path file, BasicFileAttributes attributes) throws IOException {
-                    Files.deleteIfExists(file);
-                    return FileVisitResult.CONTINUE;
-                }
-
-                @Override
-                public FileVisitResult postVisitDirectory(Path inner, IOException failure) throws IOException {
-                    if (failure != null) {
-                        throw failure;
-                    }
-                    Files.deleteIfExists(inner);
-                    return FileVisitResult.CONTINUE;
-                }
-            });
+        if (Trees.isFolder(folder)) {
+            Trees.remove(folder);
         }
         reload();
     }

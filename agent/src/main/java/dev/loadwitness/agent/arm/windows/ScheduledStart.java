@@ -9,12 +9,12 @@ import dev.loadwitness.agent.arm.ArmedState;
 import dev.loadwitness.agent.arm.BootStart;
 import dev.loadwitness.agent.arm.Program;
 import dev.loadwitness.agent.arm.Request;
+import dev.loadwitness.agent.place.Trees;
 import java.io.IOException;
 import java.nio.file.Files;
 import java.nio.file.LinkOption;
 import java.nio.file.Path;
 import java.util.ArrayList;
-import java.util.Comparator;
 import java.util.List;
 import java.util.stream.Stream;
 
@@ -238,11 +238,7 @@ public final class ScheduledStart implements BootStart {
             if (Files.isSymbolicLink(root)) {
                 Files.delete(root);
             } else if (Files.exists(root)) {
-                try (Stream<Path> all = Files.walk(root)) {
-                    for (Path path : all.sorted(Comparator.reverseOrder()).toList()) {
-                        Files.deleteIfExists(path);
-                    }
-                }
+                Trees.remove(root);
             }
         } catch (IOException e) {
             throw new ArmException(

@@ -1,5 +1,5 @@
 // SPDX-License-Identifier: Apache-2.0
-package dev.loadwitness.agent.leftover;
+package dev.loadwitness.agent.place;
 
 import java.io.IOException;
 import java.nio.file.FileVisitResult;
@@ -11,18 +11,19 @@ import java.nio.file.attribute.BasicFileAttributes;
 import java.util.concurrent.atomic.AtomicLong;
 
 /** Whole folders; links are never followed, only removed themselves. */
-final class Trees {
+public final class Trees {
     private Trees() {}
 
-    static boolean isFolder(Path path) {
+    public static boolean isFolder(Path path) {
         return Files.isDirectory(path, LinkOption.NOFOLLOW_LINKS);
     }
 
-    static boolean isFile(Path path) {
+    public static boolean isFile(Path path) {
         return Files.isRegularFile(path, LinkOption.NOFOLLOW_LINKS);
     }
 
-    static void remove(Path tree) throws IOException {
+    /** The folder with all that is in it. Stops at what cannot be removed. */
+    public static void remove(Path tree) throws IOException {
         Files.walkFileTree(tree, new SimpleFileVisitor<>() {
             @Override
             public FileVisitResult visitFile(Path file, BasicFileAttributes attributes) throws IOException {
@@ -42,7 +43,7 @@ final class Trees {
     }
 
     /** Bytes in all files; what cannot be looked at counts nothing. */
-    static long bytes(Path tree) {
+    public static long bytes(Path tree) {
         AtomicLong sum = new AtomicLong();
         try {
             Files.walkFileTree(tree, new SimpleFileVisitor<>() {
