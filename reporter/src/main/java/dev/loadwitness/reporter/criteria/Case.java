@@ -26,4 +26,9 @@ public record Case(Scan scan, Procedure judgedBy, Optional<JobSheet> jobSheet) {
     List<Role> parts() {
         return scan.procedure().provedParts();
     }
+
+    /** Of these, the parts with a temperature and a power of their own: all but memory. */
+    List<Role> chips() {
+        return parts().stream().filter(part -> part != Role.MEMORY).toList();
+    }
 }

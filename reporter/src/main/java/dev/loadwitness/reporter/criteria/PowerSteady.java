@@ -31,7 +31,7 @@ final class PowerSteady implements Rule {
 
     @Override
     public List<Finding> judge(CriterionSetting setting, Case run) {
-        List<Role> parts = run.parts().stream().filter(p -> p != Role.MEMORY).toList();
+        List<Role> parts = run.chips();
         if (parts.isEmpty()) {
             return List.of(
                     Finding.of(setting, "", Outcome.NOT_MEASURED, "No stage loaded a part whose power could be read."));

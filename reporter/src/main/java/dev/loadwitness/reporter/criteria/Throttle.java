@@ -36,10 +36,7 @@ final class Throttle implements Rule {
             return List.of(
                     Finding.of(setting, "", Outcome.NOT_MEASURED, "No stage loaded a part that can hold itself back."));
         }
-        return run.parts().stream()
-                .filter(p -> p != Role.MEMORY)
-                .map(part -> judge(setting, run, part))
-                .toList();
+        return run.chips().stream().map(part -> judge(setting, run, part)).toList();
     }
 
     private static Finding judge(CriterionSetting setting, Case run, Role part) {

@@ -34,16 +34,6 @@ public record AskTally(
         celsius = Map.copyOf(celsius);
     }
 
-    /** Whether {@code moment} lies between asking and doing, both in one boot: what happened then was asked for. */
-    public boolean covers(At moment) {
-        return asked.isPresent()
-                && done.isPresent()
-                && asked.get().segment() == moment.segment()
-                && done.get().segment() == moment.segment()
-                && asked.get().seconds() <= moment.seconds()
-                && moment.seconds() <= done.get().seconds();
-    }
-
     /** Whether the machine was switched off as asked between the segment {@code before} and the one after it. */
     public boolean explainsEndOf(int before) {
         return what == Ask.POWER_OFF
