@@ -100,8 +100,11 @@ class Machine:
 
     # Power
 
-    def boot(self, timeout=None, wait=True):
-        """Switches the machine on and waits until it takes commands. After `kill` on the same disks, as a machine does."""
+    def boot(self, timeout=None, wait=True, clock=None):
+        """Switches the machine on and waits until it takes commands. After `kill` on the same disks, as a machine does.
+
+        `clock` is what its clock chip begins with, as 2009-01-01T00:00:00; without it, the true time.
+        """
         if self._process:
             raise ValueError("the machine runs already")
         made = build.kernel()
@@ -123,6 +126,8 @@ class Machine:
             image = str(disk.image).replace(",", ",,")
             command += ["-drive", f"file={image},format=raw,if=virtio,snapshot={'off' if disk.keep else 'on'}"]
         command += self._devices
+        if clock:
+            command += ["-rtc", f"base={clock}"]
         begin = time.monotonic()
         with open(self._folder / "emulator", "ab") as said:
             # A session of its own: Ctrl-C here reaches us first, and we end it.

@@ -19,6 +19,7 @@ import dev.loadwitness.runlog.Metric;
 import dev.loadwitness.runlog.Role;
 import dev.loadwitness.runlog.RunTime;
 import dev.loadwitness.runlog.Sample;
+import dev.loadwitness.runlog.procedure.Criterion;
 import java.io.IOException;
 import java.nio.file.Path;
 import java.time.Duration;
@@ -29,17 +30,29 @@ import java.util.List;
 import java.util.Map;
 import java.util.Optional;
 import java.util.OptionalDouble;
+import java.util.Set;
 import java.util.SplittableRandom;
 import java.util.function.Consumer;
 
 /**
  * A long and dull run, made cheaply, for trying how much memory and time judging takes: 24 channels at 10 Hz, readings
- * that wander, counters that grow. No physics is behind it; it is one soak under steady load and passes.
+ * that wander, counters that grow, temperatures that follow the power by one time constant. A soak under steady load for
+ * nine tenths, one stage of every other kind around it, every criterion asked; it passes.
  */
 public final class LongRun {
     private static final long PERIOD_NANOS = 100_000_000;
     private static final int CHANNELS = 24;
     private static final Instant START = Instant.parse("2026-11-20T08:00:00Z");
+    private static final Set<Criterion> MANDATORY = Set.of(
+            Criterion.SOAK_DURATION,
+            Criterion.LIMIT_WITHDRAWN,
+            Criterion.INTERRUPTIONS,
+            Criterion.TEMPERATURE_CEILING,
+            Criterion.TEMPERATURE_SETTLED,
+            Criterion.THROTTLE,
+            Criterion.CLOCK_HELD,
+            Criterion.COMPUTE_ERRORS,
+            Criterion.EVIDENCE);
 
     private final Duration length;
 
@@ -75,34 +88,64 @@ public final class LongRun {
         List<Channel> channels = channels();
         log.accept(new ChannelTable(new RunTime(0, 0), channels));
         Lines lines = new Lines(channels);
+        RunTime now = new RunTime(0, 0);
         long events = 0;
-        for (Map<String, Object> facts : List.of(
-                check("planted-miscomputation"), check("planted-dropout"), stage("seconds", length.toMillis() / 1e3))) {
-            EventKind kind = facts.containsKey("check") ? EventKind.WITNESS_CHECK : EventKind.STAGE_BEGIN;
-            log.accept(Event.of(new RunTime(0, ++events), START, kind, facts));
+        long samples = 0;
+        for (Stage stage : Stage.values()) {
+            long due = stage.length(length).toNanos() / PERIOD_NANOS;
+            if (stage == Stage.SOAK) {
+                for (String planted : List.of("planted-miscomputation", "planted-dropout")) {
+                    log.accept(event(now, EventKind.WITNESS_CHECK, Map.of("check", planted, "caught", true)));
+                    events++;
+                }
+            }
+            log.accept(event(now, EventKind.STAGE_BEGIN, stage.facts("seconds", due * PERIOD_NANOS / 1e9)));
+            for (long last = samples + due; samples < last; ) {
+                now = new RunTime(0, ++samples * PERIOD_NANOS);
+                log.accept(new Sample(now, START.plusNanos(now.nanos()), lines.next(stage)));
+            }
+            now = new RunTime(0, samples * PERIOD_NANOS + 1000);
+            log.accept(event(now, EventKind.STAGE_END, stage.facts("why", "completed")));
+            events += 2;
         }
-        long samples = length.toNanos() / PERIOD_NANOS;
-        for (long i = 1; i <= samples; i++) {
-            RunTime at = new RunTime(0, i * PERIOD_NANOS);
-            log.accept(new Sample(at, START.plusNanos(at.nanos()), lines.next()));
-        }
-        RunTime end = new RunTime(0, samples * PERIOD_NANOS + 1000);
-        log.accept(Event.of(end, START.plusNanos(end.nanos()), EventKind.STAGE_END, stage("why", "completed")));
-        log.accept(new Close(end, START.plusNanos(end.nanos()), CloseReason.COMPLETED.word(), "", samples, events + 1));
+        log.accept(new Close(now, START.plusNanos(now.nanos()), CloseReason.COMPLETED.word(), "", samples, events));
     }
 
-    private static Map<String, Object> check(String what) {
-        Map<String, Object> facts = new LinkedHashMap<>();
-        facts.put("check", what);
-        facts.put("caught", true);
-        return facts;
+    private static Event event(RunTime at, EventKind kind, Map<String, Object> facts) {
+        return Event.of(at, START.plusNanos(at.nanos()), kind, facts);
     }
 
-    private static Map<String, Object> stage(String name, Object value) {
-        Map<String, Object> facts = new LinkedHashMap<>();
-        facts.put("stage", "soak");
-        facts.put(name, value);
-        return facts;
+    /** One stage of each kind; the soak takes what the shares of the others leave. */
+    private enum Stage {
+        IDLE("idle", false),
+        INTEGRATED("integrated", false),
+        RAMP("ramp", true),
+        SOAK("soak", true),
+        STEPS("steps", true),
+        COMBINED("combined", true),
+        COOL("cool", false);
+
+        private static final int SHARE = 60;
+
+        private final String id;
+        private final boolean discrete;
+
+        Stage(String id, boolean discrete) {
+            this.id = id;
+            this.discrete = discrete;
+        }
+
+        Duration length(Duration run) {
+            long share = run.toSeconds() / SHARE;
+            return Duration.ofSeconds(this == SOAK ? run.toSeconds() - (values().length - 1) * share : share);
+        }
+
+        Map<String, Object> facts(String name, Object value) {
+            Map<String, Object> facts = new LinkedHashMap<>();
+            facts.put("stage", id);
+            facts.put(name, value);
+            return facts;
+        }
     }
 
     private Attachment procedure() {
@@ -112,15 +155,36 @@ public final class LongRun {
                 title: A long soak, for measuring the reporter
                 sampling: 100 ms
                 stages:
+                  - id: idle
+                    duration: %1$d s
+                  - id: integrated
+                    loads: [gpu-mix]
+                    gpu: gpu-integrated
+                    duration: %1$d s
+                  - id: ramp
+                    loads: [gpu-ramp]
+                    gpu: gpu-discrete
+                    duration: %1$d s
                   - id: soak
                     loads: [gpu-mix]
                     gpu: gpu-discrete
                     proves: gpu-discrete
-                    duration: %d s
+                    duration: %2$d s
+                  - id: steps
+                    loads: [gpu-steps]
+                    gpu: gpu-discrete
+                    duration: %1$d s
+                  - id: combined
+                    loads: [cpu, gpu-mix]
+                    gpu: gpu-discrete
+                    duration: %1$d s
+                  - id: cool
+                    duration: %1$d s
                 safety:
                   stop-above:
                     cpu: 105 Cel
                     gpu-discrete: 92 Cel
+                    gpu-integrated: 105 Cel
                   silent-after: 10 s
                   adapter-lost: stop
                   unguarded: refuse
@@ -128,24 +192,26 @@ public final class LongRun {
                   rule: guarded
                   guard-factor: 1
                 criteria:
-                  soak-duration:
-                    mandatory: yes
-                    at-least: %d s
-                  limit-withdrawn:
-                    mandatory: yes
-                  interruptions:
-                    mandatory: yes
-                  temperature-ceiling:
-                    mandatory: yes
-                  throttle:
-                    mandatory: yes
-                  clock-held:
-                    mandatory: yes
-                  compute-errors:
-                    mandatory: yes
-                  evidence:
-                    mandatory: yes
-                """.formatted(length.toSeconds(), Math.max(1, length.toSeconds() - 60)));
+                %3$s""".formatted(
+                Stage.IDLE.length(length).toSeconds(), Stage.SOAK.length(length).toSeconds(), criteria()));
+    }
+
+    /** All there are; what needs a sheet, a guided stage or a load that only plays here is asked without being required. */
+    private String criteria() {
+        StringBuilder text = new StringBuilder();
+        for (Criterion criterion : Criterion.values()) {
+            String mandatory = MANDATORY.contains(criterion) ? "yes" : "no";
+            text.append("  ")
+                    .append(criterion.word())
+                    .append(":\n    mandatory: ")
+                    .append(mandatory)
+                    .append('\n');
+            if (criterion == Criterion.SOAK_DURATION) {
+                long seconds = Stage.SOAK.length(length).toSeconds() - 60;
+                text.append("    at-least: ").append(Math.max(1, seconds)).append(" s\n");
+            }
+        }
+        return text.toString();
     }
 
     private static List<Channel> channels() {
@@ -195,9 +261,17 @@ public final class LongRun {
             {0.85, 0.02, 1000}, {52, 2, 1}, {58, 1.5, 1}, {236, 3, 1}, {0, 0, 1}, {0.0008, 0.0007, 1e6},
         };
 
+        /** What an unloaded discrete GPU shows instead: its power, energy, clock and utilization. */
+        private static final Map<Integer, Double> AT_REST = Map.of(1, 12.0, 3, 1.2, 4, 3.0e8, 5, 0.0, 21, 0.0);
+
+        private static final int GPU_TEMPERATURE = 0;
+        private static final double REST_CELSIUS = 40;
+        private static final double TIME_CONSTANT_SAMPLES = 1500;
+
         private final double[] noise = new double[4096];
         private final boolean[] counter;
         private final double[] total = new double[CHANNELS];
+        private double celsius = REST_CELSIUS;
         private int step;
 
         Lines(List<Channel> channels) {
@@ -211,11 +285,17 @@ public final class LongRun {
             }
         }
 
-        double[] next() {
+        double[] next(Stage stage) {
+            double middle = stage.discrete ? SHAPE[GPU_TEMPERATURE][0] : REST_CELSIUS;
+            celsius += (middle - celsius) / TIME_CONSTANT_SAMPLES;
             double[] values = new double[CHANNELS];
             for (int i = 0; i < CHANNELS; i++) {
                 // A stride of its own for each channel, so that they do not move together.
-                double now = SHAPE[i][0] + SHAPE[i][1] * noise[(step * (2 * i + 1) + 97 * i) & (noise.length - 1)];
+                double about = i == GPU_TEMPERATURE ? celsius : SHAPE[i][0];
+                double now = about + SHAPE[i][1] * noise[(step * (2 * i + 1) + 97 * i) & (noise.length - 1)];
+                if (!stage.discrete) {
+                    now = AT_REST.getOrDefault(i, now);
+                }
                 if (counter[i]) {
                     total[i] += now;
                     now = total[i];

@@ -84,14 +84,14 @@ final class SimulatedLogTest {
 
     @Test
     void longRunHas24ChannelsAtTenHertzAndPasses() throws IOException {
-        Duration length = Duration.ofMinutes(20);
+        Duration length = Duration.ofMinutes(40);
         new LongRun(length).write(folder, "long");
         Samples read = new Samples();
         ReadSummary summary = RunLogReader.read(folder.resolve("long.jsonl"), read);
         assertThat(summary.damages()).isEmpty();
-        assertThat(read.samples).hasSize(12_000);
+        assertThat(read.samples).hasSize(24_000);
         assertThat(read.samples.get(0).values()).hasSize(24).doesNotContain(Double.NaN);
-        assertThat(read.samples.get(11_999).at().seconds()).isEqualTo(1200);
+        assertThat(read.samples.get(23_999).at().seconds()).isEqualTo(2400);
         assertThat(Judge.judge(Judge.Request.of(folder.resolve("long.jsonl")))
                         .verdict()
                         .outcome())

@@ -51,6 +51,13 @@ public final class LinuxEvidence implements Evidence {
 
     private static final double KILL_SLACK_SECONDS = 60;
 
+    /**
+     * Journal and samples of one boot have one clock, right or wrong. What could part them is a step of it just before the
+     * end; journald writes every five minutes at the latest (journald.conf(5), SyncIntervalSec), so an end longer before the
+     * last sample than twice that is taken for such a step where that clock was not right.
+     */
+    private static final Duration JOURNAL_SILENT_MOST = Duration.ofMinutes(10);
+
     private final Path root;
     private final Duration childLimit;
     private final Duration stepLimit;
@@ -198,10 +205,12 @@ public final class LinuxEvidence implements Evidence {
         end.asked().ifPresent(a -> facts.accept(Fact.ASKED_BY, a.word()));
         facts.accept(Fact.THERMAL_MESSAGE, (end.thermal() ? Found.YES : Found.NO).word());
         facts.accept(Fact.ASLEEP, (end.asleep() ? Found.YES : Found.NO).word());
-        if (end.last().isPresent() && last.comparable().isPresent()) {
-            facts.accept(
-                    Fact.SYSTEM_LOG_SECONDS,
-                    seconds(Duration.between(last.comparable().get(), end.last().get())));
+        if (end.last().isPresent() && last.lastSample().isPresent()) {
+            Duration after =
+                    Duration.between(last.lastSample().get(), end.last().get());
+            if (last.comparable().isPresent() || after.compareTo(JOURNAL_SILENT_MOST.negated()) > 0) {
+                facts.accept(Fact.SYSTEM_LOG_SECONDS, seconds(after));
+            }
         }
     }
 

@@ -221,13 +221,23 @@ final class LinuxEvidenceTest {
     }
 
     @Test
-    void withAClockThatIsNotTrustedNoTimesAreCompared() {
+    void withAClockThatIsNotTrustedTimesOfTwoBootsAreNotCompared() {
         full();
         Map<String, String> facts = gather(false);
 
-        assertThat(facts).doesNotContainKeys("off-seconds", "system-log-seconds", "login-records");
+        assertThat(facts).doesNotContainKeys("off-seconds", "login-records");
+        assertThat(facts).containsEntry("system-log-seconds", "-1.5");
         assertThat(facts).containsEntry("system-log", "none").containsEntry("crash-store", "empty");
         assertThat(facts.get("not-learned")).contains("not trusted");
+    }
+
+    @Test
+    void aJournalThatEndsLongBeforeTheLastSampleIsComparedOnlyByATrustedClock() {
+        full();
+        machine.journal(new Export().kernel(-601, "usb 1-1: new device"));
+
+        assertThat(gather(true)).containsEntry("system-log-seconds", "-601.0");
+        assertThat(gather(false)).doesNotContainKey("system-log-seconds").containsEntry("system-log", "none");
     }
 
     @Test
