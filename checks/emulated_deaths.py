@@ -227,6 +227,13 @@ class Bench:
             "for p in /proc/[0-9]*; do tr '\\0' ' ' <$p/cmdline 2>/dev/null | grep -q 'loadwitness-agent.jar run '"
             " && basename $p; done; true").output.split()
 
+    def freeze(self):
+        """The agent stands still; a SIGSTOP would not do, for systemd-shutdown sends SIGCONT with its SIGTERM."""
+        group = "/sys/fs/cgroup/frozen"
+        self.guest.sh(f"mkdir -p {group} && for p in {' '.join(self.agents())}; do echo $p >{group}/cgroup.procs; done"
+                      f" && echo 1 >{group}/cgroup.freeze")
+        self.guest.until(f"grep -q 'frozen 1' {group}/cgroup.events", self.guest.patience(10), "the agent stands still")
+
     def offset(self):
         """Asks for the guest's time; each answer narrows it."""
         low, high = float("-inf"), float("inf")
@@ -438,7 +445,7 @@ def orderly(bench, what, command, comes_back, cause):
     bench.tally.check(f"{death.what}: closed before the end, not an interruption", death.as_expected, log.records[-1])
 
     folder = bench.begin(f"{what}-stuck")
-    bench.guest.sh(f"kill -STOP {' '.join(bench.agents())}")
+    bench.freeze()
     forces = bench.forces()
     down()
     bench.resumed(folder)

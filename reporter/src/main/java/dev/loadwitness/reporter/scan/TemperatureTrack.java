@@ -4,9 +4,9 @@ package dev.loadwitness.reporter.scan;
 import dev.loadwitness.runlog.Channel;
 import java.util.Arrays;
 
-/** Means of one temperature through one stage: ten seconds each, joined in pairs when there are 2,048. */
+/** Means of one temperature through one stage: ten seconds each, joined in pairs when there are as many as {@link ThermalScan} keeps. */
 final class TemperatureTrack {
-    private static final int MOST_BINS = 2048;
+    private static final int MOST_BINS = ThermalScan.MOST_BINS;
 
     private final Channel channel;
     private final double begin;
@@ -30,7 +30,7 @@ final class TemperatureTrack {
             bin = (int) ((seconds - begin) / binSeconds);
         }
         if (bin >= sum.length) {
-            int room = Math.min(MOST_BINS, Math.max(bin + 1, 2 * sum.length));
+            int room = 2 * Integer.highestOneBit(bin);
             sum = Arrays.copyOf(sum, room);
             count = Arrays.copyOf(count, room);
         }
@@ -40,12 +40,13 @@ final class TemperatureTrack {
     }
 
     private void halve() {
-        for (int i = 0; i < MOST_BINS / 2; i++) {
+        int half = sum.length / 2;
+        for (int i = 0; i < half; i++) {
             sum[i] = sum[2 * i] + sum[2 * i + 1];
             count[i] = count[2 * i] + count[2 * i + 1];
         }
-        Arrays.fill(sum, MOST_BINS / 2, MOST_BINS, 0);
-        Arrays.fill(count, MOST_BINS / 2, MOST_BINS, 0);
+        Arrays.fill(sum, half, sum.length, 0);
+        Arrays.fill(count, half, count.length, 0);
         used = (used + 1) / 2;
         binSeconds *= 2;
     }

@@ -7,9 +7,12 @@ import java.util.LinkedHashMap;
 import java.util.List;
 import java.util.Map;
 
-/** Follows what makes and moves heat through one stage, in bins that double in length when 2,048 are full. */
+/** Follows what makes and moves heat through one stage, in bins that double in length when {@link #MOST_BINS} are full. */
 final class ThermalScan {
-    private static final int MOST_BINS = 2048;
+    /** At a bin a second nine hours, and bins of eight seconds in three days: windows of minutes keep some tens of them. */
+    static final int MOST_BINS = 32_768;
+
+    private static final int FIRST_BINS = 64;
 
     private final double beginSeconds;
     private double binSeconds;
@@ -50,8 +53,8 @@ final class ThermalScan {
     /** One channel: means weighted by time for power, by count for what is read. */
     static final class Line {
         private final Channel channel;
-        private final double[] sum = new double[MOST_BINS];
-        private final double[] weight = new double[MOST_BINS];
+        private double[] sum = new double[FIRST_BINS];
+        private double[] weight = new double[FIRST_BINS];
         private double lastAt = Double.NaN;
 
         Line(Channel channel) {
@@ -60,6 +63,7 @@ final class ThermalScan {
 
         void read(int bin, double value) {
             if (!Double.isNaN(value)) {
+                makeRoom(bin);
                 sum[bin] += value;
                 weight[bin]++;
             }
@@ -71,24 +75,35 @@ final class ThermalScan {
                 return;
             }
             if (seconds > lastAt) {
+                makeRoom(bin);
                 sum[bin] += joules;
                 weight[bin] += seconds - lastAt;
             }
             lastAt = seconds;
         }
 
+        private void makeRoom(int bin) {
+            if (bin >= sum.length) {
+                int room = 2 * Integer.highestOneBit(bin);
+                sum = Arrays.copyOf(sum, room);
+                weight = Arrays.copyOf(weight, room);
+            }
+        }
+
         private void halve() {
-            for (int i = 0; i < MOST_BINS / 2; i++) {
+            int half = sum.length / 2;
+            for (int i = 0; i < half; i++) {
                 sum[i] = sum[2 * i] + sum[2 * i + 1];
                 weight[i] = weight[2 * i] + weight[2 * i + 1];
             }
-            Arrays.fill(sum, MOST_BINS / 2, MOST_BINS, 0);
-            Arrays.fill(weight, MOST_BINS / 2, MOST_BINS, 0);
+            Arrays.fill(sum, half, sum.length, 0);
+            Arrays.fill(weight, half, weight.length, 0);
         }
 
         private double[] means(int used) {
             double[] means = new double[used];
-            for (int i = 0; i < used; i++) {
+            Arrays.fill(means, Double.NaN);
+            for (int i = 0; i < Math.min(used, sum.length); i++) {
                 means[i] = weight[i] > 0 ? sum[i] / weight[i] : Double.NaN;
             }
             return means;

@@ -12,7 +12,7 @@ import java.util.Set;
 import java.util.stream.Stream;
 
 /**
- * What made and moved heat during one stage, in bins of equal length from its begin on, at most 2,048: the chip's temperature
+ * What made and moved heat during one stage, in bins of equal length from its begin on: the chip's temperature
  * of each part, the power of each part, the speed of each fan.
  *
  * @param binSeconds length of each bin

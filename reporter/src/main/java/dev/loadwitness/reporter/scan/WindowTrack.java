@@ -5,13 +5,13 @@ import java.util.ArrayList;
 import java.util.List;
 
 /**
- * How power, work and power limit went through one stage, in windows of ten seconds. When 2,048 windows are full,
+ * How power, work and power limit went through one stage, in windows of ten seconds. When 32,768 windows are full (91 hours),
  * neighbours are merged, keeping the lowest power, work rate and limit of the two: a merged window qualifies only if
  * both halves would have.
  */
 public final class WindowTrack {
     static final double FIRST_WINDOW_SECONDS = 10;
-    static final int MOST_WINDOWS = 2048;
+    static final int MOST_WINDOWS = 32_768;
 
     private double windowSeconds = FIRST_WINDOW_SECONDS;
     private final List<Window> windows = new ArrayList<>();

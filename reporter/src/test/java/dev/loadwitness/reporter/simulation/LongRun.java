@@ -35,12 +35,11 @@ import java.util.SplittableRandom;
 import java.util.function.Consumer;
 
 /**
- * A long and dull run, made cheaply, for trying how much memory and time judging takes: 24 channels at 10 Hz, readings
+ * A long and dull run, made cheaply, for trying how much memory and time judging takes: 24 channels, readings
  * that wander, counters that grow, temperatures that follow the power by one time constant. A soak under steady load for
  * nine tenths, one stage of every other kind around it, every criterion asked; it passes.
  */
 public final class LongRun {
-    private static final long PERIOD_NANOS = 100_000_000;
     private static final int CHANNELS = 24;
     private static final Instant START = Instant.parse("2026-11-20T08:00:00Z");
     private static final Set<Criterion> MANDATORY = Set.of(
@@ -55,10 +54,12 @@ public final class LongRun {
             Criterion.EVIDENCE);
 
     private final Duration length;
+    private final Duration period;
 
-    /** A run whose soak lasts {@code length}: 72 hours give 2.6 million samples. */
-    public LongRun(Duration length) {
+    /** A run of that length: 72 hours at 10 Hz give 2.6 million samples. */
+    public LongRun(Duration length, Duration period) {
         this.length = length;
+        this.period = period;
     }
 
     /** Writes the run as {@code <stem>.jsonl} into {@code folder}. */
@@ -92,19 +93,19 @@ public final class LongRun {
         long events = 0;
         long samples = 0;
         for (Stage stage : Stage.values()) {
-            long due = stage.length(length).toNanos() / PERIOD_NANOS;
+            long due = stage.length(length).dividedBy(period);
             if (stage == Stage.SOAK) {
                 for (String planted : List.of("planted-miscomputation", "planted-dropout")) {
                     log.accept(event(now, EventKind.WITNESS_CHECK, Map.of("check", planted, "caught", true)));
                     events++;
                 }
             }
-            log.accept(event(now, EventKind.STAGE_BEGIN, stage.facts("seconds", due * PERIOD_NANOS / 1e9)));
+            log.accept(event(now, EventKind.STAGE_BEGIN, stage.facts("seconds", due * period.toMillis() / 1e3)));
             for (long last = samples + due; samples < last; ) {
-                now = new RunTime(0, ++samples * PERIOD_NANOS);
+                now = new RunTime(0, ++samples * period.toNanos());
                 log.accept(new Sample(now, START.plusNanos(now.nanos()), lines.next(stage)));
             }
-            now = new RunTime(0, samples * PERIOD_NANOS + 1000);
+            now = new RunTime(0, samples * period.toNanos() + 1000);
             log.accept(event(now, EventKind.STAGE_END, stage.facts("why", "completed")));
             events += 2;
         }
@@ -153,7 +154,7 @@ public final class LongRun {
                 format: loadwitness-procedure/1
                 name: long-run
                 title: A long soak, for measuring the reporter
-                sampling: 100 ms
+                sampling: %4$d ms
                 stages:
                   - id: idle
                     duration: %1$d s
@@ -193,7 +194,10 @@ public final class LongRun {
                   guard-factor: 1
                 criteria:
                 %3$s""".formatted(
-                Stage.IDLE.length(length).toSeconds(), Stage.SOAK.length(length).toSeconds(), criteria()));
+                        Stage.IDLE.length(length).toSeconds(),
+                        Stage.SOAK.length(length).toSeconds(),
+                        criteria(),
+                        period.toMillis()));
     }
 
     /** All there are; what needs a sheet, a guided stage or a load that only plays here is asked without being required. */

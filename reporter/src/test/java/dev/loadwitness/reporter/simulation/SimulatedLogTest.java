@@ -5,6 +5,7 @@ import static org.assertj.core.api.Assertions.assertThat;
 
 import dev.loadwitness.reporter.criteria.Outcome;
 import dev.loadwitness.reporter.verdict.Judge;
+import dev.loadwitness.reporter.verdict.Verdict;
 import dev.loadwitness.runlog.LogRecord;
 import dev.loadwitness.runlog.Sample;
 import dev.loadwitness.runlog.file.Damage;
@@ -12,6 +13,7 @@ import dev.loadwitness.runlog.file.LogVisitor;
 import dev.loadwitness.runlog.file.Place;
 import dev.loadwitness.runlog.file.ReadSummary;
 import dev.loadwitness.runlog.file.RunLogReader;
+import dev.loadwitness.runlog.procedure.Criterion;
 import java.io.IOException;
 import java.nio.file.Path;
 import java.time.Duration;
@@ -85,7 +87,7 @@ final class SimulatedLogTest {
     @Test
     void longRunHas24ChannelsAtTenHertzAndPasses() throws IOException {
         Duration length = Duration.ofMinutes(40);
-        new LongRun(length).write(folder, "long");
+        new LongRun(length, Duration.ofMillis(100)).write(folder, "long");
         Samples read = new Samples();
         ReadSummary summary = RunLogReader.read(folder.resolve("long.jsonl"), read);
         assertThat(summary.damages()).isEmpty();
@@ -96,5 +98,18 @@ final class SimulatedLogTest {
                         .verdict()
                         .outcome())
                 .isEqualTo(Outcome.PASS);
+    }
+
+    @Test
+    void threeDaysAreJudgedByTheirLastMinutesAsAnHourIs() throws IOException {
+        new LongRun(Duration.ofDays(3), Duration.ofSeconds(2)).write(folder, "days");
+        Verdict verdict =
+                Judge.judge(Judge.Request.of(folder.resolve("days.jsonl"))).verdict();
+        assertThat(verdict.outcome()).isEqualTo(Outcome.PASS);
+        assertThat(verdict.findings())
+                .filteredOn(
+                        f -> f.criterion() == Criterion.CLOCK_HELD || f.criterion() == Criterion.TEMPERATURE_SETTLED)
+                .hasSize(2)
+                .allSatisfy(f -> assertThat(f.because()).contains("last"));
     }
 }

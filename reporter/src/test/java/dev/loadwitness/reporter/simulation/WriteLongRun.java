@@ -12,9 +12,10 @@ public final class WriteLongRun {
     /**
      * Writes {@code FOLDER/run.jsonl}.
      *
-     * @param args {@code FOLDER SECONDS}
+     * @param args {@code FOLDER SECONDS PERIOD_MILLIS}
      */
     public static void main(String[] args) throws IOException {
-        new LongRun(Duration.ofSeconds(Long.parseLong(args[1]))).write(Path.of(args[0]), "run");
+        Duration length = Duration.ofSeconds(Long.parseLong(args[1]));
+        new LongRun(length, Duration.ofMillis(Long.parseLong(args[2]))).write(Path.of(args[0]), "run");
     }
 }
