@@ -13,8 +13,8 @@ import java.util.HexFormat;
 
 /**
  * What {@code judge} is compared with: every JSON token of a file is passed over, no value is looked at, and SHA-256 is
- * taken over all bytes, in one pass by one thread. Prints {@code SECONDS TOKENS SHA256}: processor time of the whole process
- * (the JVM's own compiling meanwhile counts, as it does for {@code judge}), without its start and the compiling of this file.
+ * taken over all bytes, in one pass by one thread. Prints {@code SECONDS PROCESSOR_SECONDS TOKENS SHA256}, without the
+ * start of the JVM and the compiling of this file; processor time is that of all threads, so the JVM's own compiling counts.
  */
 public final class TokenScan {
     private TokenScan() {}
@@ -23,7 +23,8 @@ public final class TokenScan {
         MessageDigest sha256 = MessageDigest.getInstance("SHA-256");
         long tokens = 0;
         OperatingSystemMXBean process = (OperatingSystemMXBean) ManagementFactory.getOperatingSystemMXBean();
-        long begin = process.getProcessCpuTime();
+        long begin = System.nanoTime();
+        long processorBegin = process.getProcessCpuTime();
         try (InputStream file = new DigestInputStream(Files.newInputStream(Path.of(args[0])), sha256);
                 JsonParser parser = new JsonFactory().createParser(file)) {
             while (parser.nextToken() != null) {
@@ -31,7 +32,8 @@ public final class TokenScan {
             }
         }
         String digest = HexFormat.of().formatHex(sha256.digest());
-        double seconds = (process.getProcessCpuTime() - begin) / 1e9;
-        System.out.println(seconds + " " + tokens + " " + digest);
+        double seconds = (System.nanoTime() - begin) / 1e9;
+        double processorSeconds = (process.getProcessCpuTime() - processorBegin) / 1e9;
+        System.out.println(seconds + " " + processorSeconds + " " + tokens + " " + digest);
     }
 }

@@ -5,7 +5,7 @@ import dev.loadwitness.runlog.Channel;
 import dev.loadwitness.runlog.FanPlace;
 import dev.loadwitness.runlog.Metric;
 import dev.loadwitness.runlog.Role;
-import java.util.EnumMap;
+import java.util.Arrays;
 import java.util.LinkedHashMap;
 import java.util.List;
 import java.util.Map;
@@ -15,22 +15,33 @@ import java.util.Optional;
 final class FanScan {
     private final double hotCelsius;
     private final Map<String, One> fans = new LinkedHashMap<>();
-    private final Map<Role, Double> hottest = new EnumMap<>(Role.class);
-    private List<Optional<Role>> chips = List.of();
+    /** The parts whose chip has a temperature, and its highest at this sample; NaN where none answered. */
+    private List<Role> parts = List.of();
+
+    private double[] hottest = {};
+    /** By channel, the place among the parts of the one whose chip it tells of; -1 for the others. */
+    private int[] chips = {};
 
     FanScan(double hotCelsius) {
         this.hotCelsius = hotCelsius;
     }
 
     void table(List<Channel> table) {
-        chips = table.stream()
+        List<Optional<Role>> byChannel = table.stream()
                 .map(c -> c.isOfTheChip(table) ? FanPlace.chip(c) : Optional.<Role>empty())
                 .toList();
+        parts = byChannel.stream().flatMap(Optional::stream).distinct().toList();
+        hottest = new double[parts.size()];
+        chips = byChannel.stream()
+                .mapToInt(chip -> chip.map(parts::indexOf).orElse(-1))
+                .toArray();
         fans.values().forEach(One::forget);
         for (int i = 0; i < table.size(); i++) {
             Channel c = table.get(i);
             if (c.is(Role.FAN, Metric.FAN_SPEED)) {
-                fans.computeIfAbsent(c.id(), id -> new One(c)).index = i;
+                One fan = fans.computeIfAbsent(c.id(), id -> new One(c));
+                fan.index = i;
+                fan.chip = fan.cools.map(parts::indexOf).orElse(-1);
             }
         }
     }
@@ -39,26 +50,32 @@ final class FanScan {
         if (fans.isEmpty()) {
             return;
         }
-        hottest.clear();
-        for (int i = 0; i < chips.size(); i++) {
-            Optional<Role> chip = chips.get(i);
-            if (chip.isPresent() && !Double.isNaN(values[i])) {
-                hottest.merge(chip.get(), values[i], Math::max);
+        Arrays.fill(hottest, Double.NaN);
+        for (int i = 0; i < chips.length; i++) {
+            if (chips[i] >= 0) {
+                hottest[chips[i]] = higher(hottest[chips[i]], values[i]);
             }
         }
         double least = Double.NaN;
         double most = Double.NaN;
-        for (double celsius : hottest.values()) {
-            least = celsius >= least ? least : celsius;
-            most = celsius <= most ? most : celsius;
+        for (double celsius : hottest) {
+            if (!Double.isNaN(celsius)) {
+                least = celsius >= least ? least : celsius;
+                most = higher(most, celsius);
+            }
         }
         for (One fan : fans.values()) {
             if (fan.index >= 0) {
                 boolean says = fan.cools.isPresent();
-                double own = says ? hottest.getOrDefault(fan.cools.get(), Double.NaN) : least;
+                double own = !says ? least : fan.chip < 0 ? Double.NaN : hottest[fan.chip];
                 fan.add(at, values[fan.index], own, says ? Double.NaN : most, seconds);
             }
         }
+    }
+
+    /** Of two, one of which may not have been read. */
+    private static double higher(double a, double b) {
+        return b <= a || Double.isNaN(b) ? a : b;
     }
 
     List<FanTally> finish() {
@@ -95,6 +112,7 @@ final class FanScan {
         private final Channel channel;
         private final Optional<Role> cools;
         private int index = -1;
+        private int chip = -1;
         private double highestRpm = Double.NaN;
         private double hotSeconds;
         private final Longest still = new Longest();

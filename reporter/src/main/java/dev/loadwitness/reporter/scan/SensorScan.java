@@ -4,7 +4,6 @@ package dev.loadwitness.reporter.scan;
 import dev.loadwitness.runlog.Channel;
 import dev.loadwitness.runlog.Metric;
 import dev.loadwitness.runlog.Role;
-import java.util.Arrays;
 import java.util.Optional;
 
 /**
@@ -125,9 +124,7 @@ final class SensorScan {
     }
 
     private boolean believable(At at, double value) {
-        if (value <= COLDEST_CELSIUS
-                || value >= HOTTEST_CELSIUS
-                || Arrays.stream(NO_ANSWER).anyMatch(none -> none == value)) {
+        if (value <= COLDEST_CELSIUS || value >= HOTTEST_CELSIUS || isNoAnswer(value)) {
             reject(at, value);
             return false;
         }
@@ -155,6 +152,15 @@ final class SensorScan {
         }
         away = 0;
         return true;
+    }
+
+    private static boolean isNoAnswer(double value) {
+        for (double none : NO_ANSWER) {
+            if (value == none) {
+                return true;
+            }
+        }
+        return false;
     }
 
     private void reject(At at, double value) {

@@ -22,19 +22,19 @@ class ThermalScanTest {
     }
 
     @Test
-    void aDayFitsIntoTwoThousandBinsAndKeepsItsMeans() {
+    void threeDaysFitIntoTheBinsAndKeepTheirMeans() {
         ThermalScan scan = from(100);
         ThermalScan.Line line = scan.line(TEMPERATURE);
-        int day = 86_400;
-        for (int i = 0; i < day; i++) {
+        int days = 3 * 86_400;
+        for (int i = 0; i < days; i++) {
             line.read(scan.bin(100 + i), i);
         }
         ThermalTally tally = scan.finish();
-        assertThat(tally.binSeconds()).isEqualTo(64);
-        assertThat(tally.bins()).isEqualTo(day / 64);
+        assertThat(tally.binSeconds()).isEqualTo(8);
+        assertThat(tally.bins()).isEqualTo(days / 8);
         double[] means = tally.temperature(Role.GPU_DISCRETE).orElseThrow().means();
-        assertThat(means[0]).isEqualTo(31.5);
-        assertThat(means[1000]).isEqualTo(64_031.5);
+        assertThat(means[0]).isEqualTo(3.5);
+        assertThat(means[1000]).isEqualTo(8_003.5);
     }
 
     @Test

@@ -88,7 +88,7 @@ public final class LongRun {
         log.accept(new Boot(new RunTime(0, 0), START, "long-run", 60, true, Optional.empty()));
         List<Channel> channels = channels();
         log.accept(new ChannelTable(new RunTime(0, 0), channels));
-        Lines lines = new Lines(channels);
+        Lines lines = new Lines(channels, period.toMillis() / 1e3);
         RunTime now = new RunTime(0, 0);
         long events = 0;
         long samples = 0;
@@ -257,28 +257,30 @@ public final class LongRun {
 
     /** Values from one look-up and one multiplication each: making the log must not be what takes the time. */
     private static final class Lines {
-        /** By channel: middle, how far it wanders, steps per unit; counters: growth a sample, its wander, steps. */
+        /** By channel: middle, how far it wanders, steps per unit; counters: growth a second, its wander, steps. */
         private static final double[][] SHAPE = {
-            {74, 1.4, 1}, {148, 2, 10}, {150, 0, 1}, {14.8, 0.2, 1000}, {1.8975e9, 2.2e7, 1e-6}, {1, 0, 1},
-            {0, 0, 1}, {0, 0, 1}, {63, 3, 1}, {1.6, 0.3, 1000}, {3.1e9, 2e8, 1e-6}, {0.11, 0.04, 1000},
+            {74, 1.4, 1}, {148, 2, 10}, {150, 0, 1}, {148, 2, 1000}, {1.8975e9, 2.2e7, 1e-6}, {1, 0, 1},
+            {0, 0, 1}, {0, 0, 1}, {63, 3, 1}, {16, 3, 1000}, {3.1e9, 2e8, 1e-6}, {0.11, 0.04, 1000},
             {4170, 30, 0.1}, {4380, 30, 0.1}, {1, 0, 1}, {0.95, 0, 1000}, {0, 0, 100}, {31.5, 0.3, 10},
-            {0.85, 0.02, 1000}, {52, 2, 1}, {58, 1.5, 1}, {236, 3, 1}, {0, 0, 1}, {0.0008, 0.0007, 1e6},
+            {0.85, 0.02, 1000}, {52, 2, 1}, {58, 1.5, 1}, {2360, 30, 1}, {0, 0, 1}, {0.0008, 0.0007, 1e6},
         };
 
         /** What an unloaded discrete GPU shows instead: its power, energy, clock and utilization. */
-        private static final Map<Integer, Double> AT_REST = Map.of(1, 12.0, 3, 1.2, 4, 3.0e8, 5, 0.0, 21, 0.0);
+        private static final Map<Integer, Double> AT_REST = Map.of(1, 12.0, 3, 12.0, 4, 3.0e8, 5, 0.0, 21, 0.0);
 
         private static final int GPU_TEMPERATURE = 0;
         private static final double REST_CELSIUS = 40;
-        private static final double TIME_CONSTANT_SAMPLES = 1500;
+        private static final double TIME_CONSTANT_SECONDS = 150;
 
         private final double[] noise = new double[4096];
         private final boolean[] counter;
         private final double[] total = new double[CHANNELS];
+        private final double periodSeconds;
         private double celsius = REST_CELSIUS;
         private int step;
 
-        Lines(List<Channel> channels) {
+        Lines(List<Channel> channels, double periodSeconds) {
+            this.periodSeconds = periodSeconds;
             counter = new boolean[CHANNELS];
             for (int i = 0; i < CHANNELS; i++) {
                 counter[i] = channels.get(i).metric().kind() == ChannelKind.COUNTER;
@@ -291,7 +293,7 @@ public final class LongRun {
 
         double[] next(Stage stage) {
             double middle = stage.discrete ? SHAPE[GPU_TEMPERATURE][0] : REST_CELSIUS;
-            celsius += (middle - celsius) / TIME_CONSTANT_SAMPLES;
+            celsius += (middle - celsius) * periodSeconds / TIME_CONSTANT_SECONDS;
             double[] values = new double[CHANNELS];
             for (int i = 0; i < CHANNELS; i++) {
                 // A stride of its own for each channel, so that they do not move together.
@@ -301,7 +303,7 @@ public final class LongRun {
                     now = AT_REST.getOrDefault(i, now);
                 }
                 if (counter[i]) {
-                    total[i] += now;
+                    total[i] += now * periodSeconds;
                     now = total[i];
                 }
                 values[i] = Math.rint(now * SHAPE[i][2]) / SHAPE[i][2];
