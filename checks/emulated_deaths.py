@@ -507,7 +507,7 @@ def flat_battery(bench):
     forces = bench.forces()
     bench.guest.boot(clock="2009-01-01T00:00:00")
     bench.resumed(folder)
-    death = Death("hard kill, and the clock chip starts at 2009")
+    death = Death("power cut, and the clock chip starts at 2009")
     log = bench.record(death, folder, forces, None, None)
     last, boot = log.of("sample", 0)[-1], log.of("boot", 1)[0]
     years = (seconds(last["utc"]) - seconds(boot["utc"])) / (365.25 * 86400)
