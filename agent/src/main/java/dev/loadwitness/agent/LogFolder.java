@@ -38,23 +38,28 @@ final class LogFolder {
 
     private final Path out;
     private final Path folder;
+    /** What was made for the log's own place, and for where it is written if that is another; the innermost first. */
+    private final Deque<Path> madeOut;
+
     private final Deque<Path> made;
     private final Optional<String> note;
 
-    private LogFolder(Path out, Path folder, Deque<Path> made, Optional<String> note) {
+    private LogFolder(Path out, Path folder, Deque<Path> madeOut, Deque<Path> made, Optional<String> note) {
         this.out = out;
         this.folder = folder;
+        this.madeOut = madeOut;
         this.made = made;
         this.note = note;
     }
 
     /** Makes the folders. {@code workDir} is null where the log is written in its own place. */
     static LogFolder open(Path out, Path workDir) throws Complaint {
-        makeFolder(out, "--out", new ArrayDeque<>());
+        Deque<Path> madeOut = new ArrayDeque<>();
+        makeFolder(out, "--out", madeOut);
         refuseUsed(out, STEM + ".jsonl");
         refuseUsed(out, NOTE);
         if (workDir == null) {
-            return new LogFolder(out, out, new ArrayDeque<>(), Optional.empty());
+            return new LogFolder(out, out, madeOut, new ArrayDeque<>(), Optional.empty());
         }
         Deque<Path> made = new ArrayDeque<>();
         Path name = out.toAbsolutePath().normalize().getFileName();
@@ -73,7 +78,7 @@ final class LogFolder {
             throw new Complaint(
                     Exit.CANNOT_CREATE, out + " cannot be written: " + e.getMessage() + "; choose another with --out");
         }
-        return new LogFolder(out, folder, made, Optional.of(note));
+        return new LogFolder(out, folder, madeOut, made, Optional.of(note));
     }
 
     /**
@@ -89,7 +94,7 @@ final class LogFolder {
                             + " there, or name the folder where it is now: resume DIR");
         }
         if (Files.exists(out.resolve(STEM + ".jsonl"), LinkOption.NOFOLLOW_LINKS)) {
-            return new LogFolder(out, out, new ArrayDeque<>(), Optional.empty());
+            return new LogFolder(out, out, new ArrayDeque<>(), new ArrayDeque<>(), Optional.empty());
         }
         Path note = out.resolve(NOTE);
         if (!Files.isRegularFile(note, LinkOption.NOFOLLOW_LINKS)) {
@@ -109,7 +114,7 @@ final class LogFolder {
                                 + " machine's disk, or was moved");
             }
             Deque<Path> made = new ArrayDeque<>(List.of(folder));
-            return new LogFolder(out, folder, made, Optional.of(text));
+            return new LogFolder(out, folder, new ArrayDeque<>(), made, Optional.of(text));
         } catch (IOException | InvalidPathException e) {
             throw new Complaint(Exit.NO_INPUT, note + " cannot be read: " + e.getMessage());
         }
@@ -180,6 +185,7 @@ final class LogFolder {
             deleteQuietly(out.resolve(NOTE));
             removeQuietly(made);
         }
+        removeQuietly(madeOut);
     }
 
     /**

@@ -3,6 +3,7 @@ package dev.loadwitness.agent;
 
 import dev.loadwitness.agent.load.LoadLauncher;
 import dev.loadwitness.agent.place.Home;
+import dev.loadwitness.agent.run.Run;
 import dev.loadwitness.agent.sensor.Discovery;
 import dev.loadwitness.agent.sensor.Missing;
 import dev.loadwitness.agent.sensor.Reading;
@@ -12,6 +13,7 @@ import dev.loadwitness.agent.sensor.common.Inventory;
 import dev.loadwitness.agent.sensor.linux.LinuxFacts;
 import dev.loadwitness.runlog.Attachment;
 import dev.loadwitness.runlog.Channel;
+import dev.loadwitness.runlog.Role;
 import dev.loadwitness.runlog.procedure.Procedure;
 import java.io.PrintWriter;
 import java.nio.file.Path;
@@ -92,9 +94,11 @@ final class ProbeCommand implements Callable<Integer> {
             Reading reading = bank.take(System.nanoTime());
             values = reading.values();
         }
+        LoadLauncher.Listing gpus = LoadLauncher.ofThisProgram().devices();
+        procedure.ifPresent(p -> missing.addAll(0, refusals(p, channels, gpus)));
         ProbeReport report = new ProbeReport(
                 inventory.facts(),
-                LoadLauncher.ofThisProgram().devices(),
+                gpus,
                 channels,
                 values,
                 missing,
@@ -107,5 +111,39 @@ final class ProbeCommand implements Callable<Integer> {
         writer.print(json ? report.json() : report.text());
         writer.flush();
         return Exit.COMPLETED;
+    }
+
+    /** What makes 'run' refuse that procedure here, or leave stages of it out. */
+    private List<Missing> refusals(Procedure procedure, List<Channel> channels, LoadLauncher.Listing gpus) {
+        List<Missing> missing = new ArrayList<>();
+        for (Role role : List.of(Role.GPU_DISCRETE, Role.GPU_INTEGRATED)) {
+            boolean asked = procedure.stages().stream().anyMatch(s -> s.gpu().equals(Optional.of(role)));
+            if (asked && !isThere(gpus, role)) {
+                missing.add(new Missing(
+                        role.word() + " for loads",
+                        "OpenCL offers none",
+                        (procedure.requiredDevices().contains(role)
+                                        ? "'run' refuses " + procedure.name()
+                                        : "'run' leaves out its stages of " + procedure.name())
+                                + "; install the GPU's driver with its OpenCL part"));
+            }
+        }
+        Procedure there = procedure.withStages(procedure.stages().stream()
+                .filter(s -> !s.ifPresent() || s.gpu().stream().allMatch(role -> isThere(gpus, role)))
+                .toList());
+        Run.unwatched(there, channels)
+                .forEach((role, stage) -> missing.add(new Missing(
+                        role.word() + " temperature",
+                        "no sensor of this machine watches it",
+                        "'run' refuses " + procedure.name() + ", whose stage " + stage.id()
+                                + " loads it: a load that nobody watches is not put on"
+                                + (role == Role.GPU_DISCRETE && !wake
+                                        ? ". A GPU that sleeps now may have one: probe --wake tells"
+                                        : ""))));
+        return missing;
+    }
+
+    private static boolean isThere(LoadLauncher.Listing gpus, Role role) {
+        return gpus.devices().stream().anyMatch(device -> GpuChoice.role(device).equals(Optional.of(role)));
     }
 }

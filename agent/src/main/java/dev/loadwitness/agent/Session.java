@@ -17,6 +17,7 @@ import dev.loadwitness.agent.sensor.linux.LinuxFacts;
 import dev.loadwitness.runlog.Attachment;
 import dev.loadwitness.runlog.Boot;
 import dev.loadwitness.runlog.BootEvidence;
+import dev.loadwitness.runlog.Channel;
 import dev.loadwitness.runlog.Close;
 import dev.loadwitness.runlog.CloseReason;
 import dev.loadwitness.runlog.EarlierAttempt;
@@ -169,6 +170,7 @@ final class Session {
         Optional<Path> journal = journal(options.out);
         Inventory inventory = Inventory.take(Set.copyOf(options.withhold), LinuxFacts.of(Path.of("/")));
         Discovery discovery = discover(place, inventory);
+        checkWatched(discovery);
         Header header = header(inventory, earlier(journal.map(AttemptJournal::new)));
         StorageEvents told = new StorageEvents();
         RunLogWriter writer = create(place.folder(), header, told);
@@ -378,6 +380,24 @@ final class Session {
         leaveOut(
                 s -> s.gpu().isPresent() && !gpus.containsKey(s.gpu().get()),
                 s -> "there is no " + s.gpu().orElseThrow().word() + " that OpenCL offers");
+    }
+
+    /** Better refused now than at the stage, after those before it. */
+    private void checkWatched(Discovery discovery) throws Complaint {
+        List<Channel> channels =
+                discovery.sources().stream().flatMap(s -> s.channels().stream()).toList();
+        Map<Role, Stage> unwatched = Run.unwatched(procedure, channels);
+        if (!unwatched.isEmpty()) {
+            String what = unwatched.entrySet().stream()
+                    .map(e -> e.getKey().word() + " (loaded by stage "
+                            + e.getValue().id() + ")")
+                    .collect(Collectors.joining(" and "));
+            throw new Complaint(
+                    Exit.UNAVAILABLE,
+                    "no temperature sensor watches " + what + ", and " + procedureText.name()
+                            + " does not allow that. Nothing was started. 'probe' says what is missing and how to get it;"
+                            + " who stays beside the machine may set safety: unguarded: allow in a procedure of their own");
+        }
     }
 
     private void leaveOut(Predicate<Stage> which, Function<Stage, String> why) {

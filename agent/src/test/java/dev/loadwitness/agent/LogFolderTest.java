@@ -83,8 +83,13 @@ class LogFolderTest {
     @Test
     void aLogThatNeverCameToBeLeavesNothing() throws Exception {
         LogFolder.open(out, work).abandon();
-        assertThat(out).isEmptyDirectory();
         assertThat(folder.resolve("internal")).doesNotExist();
+        assertThat(out).doesNotExist();
+        LogFolder.open(out, null).abandon();
+        assertThat(out).doesNotExist();
+        Files.createDirectories(out);
+        LogFolder.open(out, null).abandon();
+        assertThat(out).isEmptyDirectory();
     }
 
     @Test

@@ -12,6 +12,7 @@ import java.util.List;
 import java.util.Optional;
 import java.util.OptionalDouble;
 import java.util.Set;
+import java.util.stream.IntStream;
 
 /** Decides from each sample whether the load must come off. */
 final class Guard {
@@ -136,14 +137,19 @@ final class Guard {
             if (role == Role.MEMORY) {
                 continue; // memory has no sensor on most laptops; the CPU that drives it is guarded
             }
-            boolean watched = false;
-            for (int i = 0; i < channels.size(); i++) {
-                watched |= channels.get(i).role() == role && ceilings[i] != null && answered[i];
-            }
-            if (!watched) {
+            if (IntStream.range(0, answered.length).noneMatch(i -> answered[i] && watches(i, role))) {
                 open.add(role);
             }
         }
         return open;
+    }
+
+    /** Whether any channel could watch that part, once it answers. */
+    boolean canWatch(Role role) {
+        return role == Role.MEMORY || IntStream.range(0, answered.length).anyMatch(i -> watches(i, role));
+    }
+
+    private boolean watches(int i, Role role) {
+        return channels.get(i).role() == role && ceilings[i] != null;
     }
 }

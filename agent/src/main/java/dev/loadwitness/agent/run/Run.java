@@ -203,6 +203,24 @@ public final class Run {
         };
     }
 
+    /**
+     * Parts that the procedure loads though no channel could ever watch their temperature, each with the first stage that
+     * does; none if the procedure allows that.
+     */
+    public static Map<Role, Stage> unwatched(Procedure procedure, List<Channel> channels) {
+        Map<Role, Stage> unwatched = new LinkedHashMap<>();
+        Guard guard = new Guard(procedure.safety(), channels);
+        if (!procedure.safety().allowUnguarded()) {
+            for (Stage stage : procedure.stages()) {
+                stage.loads().stream()
+                        .map(load -> roleOf(load, stage))
+                        .filter(role -> !guard.canWatch(role))
+                        .forEach(role -> unwatched.putIfAbsent(role, stage));
+            }
+        }
+        return unwatched;
+    }
+
     /** Writes what precedes the first sample: boot and channel table. */
     public void begin(String bootId, boolean utcTrusted) {
         RunTime at = at();

@@ -72,7 +72,11 @@ final class Bench implements AutoCloseable {
     }
 
     Bench(String unguarded) {
-        this(procedure(PROCEDURE.formatted(unguarded)));
+        this(usualProcedure(unguarded));
+    }
+
+    static Procedure usualProcedure(String unguarded) {
+        return procedure(PROCEDURE.formatted(unguarded));
     }
 
     /** One idle stage, then those given, then the rest of the usual procedure. */
@@ -88,7 +92,7 @@ final class Bench implements AutoCloseable {
 
     /** The usual procedure, gone on with after an interruption. */
     static Bench resumed(Run.Beginning beginning) {
-        Bench bench = new Bench(procedure(PROCEDURE.formatted("refuse")), beginning);
+        Bench bench = new Bench(usualProcedure("refuse"), beginning);
         bench.run.goOn();
         return bench;
     }

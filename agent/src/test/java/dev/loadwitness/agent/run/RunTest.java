@@ -4,12 +4,16 @@ package dev.loadwitness.agent.run;
 import static org.assertj.core.api.Assertions.assertThat;
 import static org.assertj.core.api.Assertions.within;
 
+import dev.loadwitness.runlog.Channel;
 import dev.loadwitness.runlog.Close;
 import dev.loadwitness.runlog.CloseReason;
 import dev.loadwitness.runlog.Event;
 import dev.loadwitness.runlog.EventKind;
 import dev.loadwitness.runlog.LogRecord;
+import dev.loadwitness.runlog.Metric;
+import dev.loadwitness.runlog.Role;
 import dev.loadwitness.runlog.Sample;
+import dev.loadwitness.runlog.procedure.Procedure;
 import java.time.Duration;
 import java.util.List;
 import java.util.Map;
@@ -192,6 +196,23 @@ final class RunTest {
             assertThat(bench.closedWith()).isEqualTo(CloseReason.SAFETY_STOP);
             assertThat(bench.events(EventKind.SAFETY_STOP).get(0).text("why")).isEqualTo("unguarded");
         }
+    }
+
+    @Test
+    void aPartThatNoChannelCouldGuardIsKnownBeforeTheRun() throws InterruptedException {
+        Procedure refuses = Bench.usualProcedure("refuse");
+        List<Channel> channels;
+        try (Bench bench = new Bench()) {
+            channels = bench.sensor.channels();
+        }
+        List<Channel> blind = channels.stream()
+                .filter(c -> !c.is(Role.CPU, Metric.TEMPERATURE))
+                .toList();
+        assertThat(Run.unwatched(refuses, channels)).isEmpty();
+        assertThat(Run.unwatched(refuses, blind))
+                .hasEntrySatisfying(Role.CPU, stage -> assertThat(stage.id()).isEqualTo("cpu-soak"))
+                .hasSize(1);
+        assertThat(Run.unwatched(Bench.usualProcedure("allow"), blind)).isEmpty();
     }
 
     @Test
