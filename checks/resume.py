@@ -198,6 +198,57 @@ def refusals(folder, pristine):
           nothing.stderr)
 
 
+def damaged(folder, pristine):
+    """What was altered stays told; what a crash spoilt is left behind, and that is told."""
+    altered = folder / "altered"
+    shutil.copytree(pristine, altered)
+    log = (altered / "run.jsonl").read_bytes()
+    (altered / "run.jsonl").write_bytes(log.replace(b'"utc":"20', b'"utc":"19', 1))
+    told = resume(altered)
+    evidence = finding(altered, "evidence")
+    check("a log that was altered is taken up as it is, and says so", "damaged, first at line 1 (edited" in told.stdout and "Nothing was taken out" in told.stdout
+          and not (altered / "run.part2.jsonl").exists() and evidence["outcome"] == "inconclusive"
+          and "nothing that it says can be relied on" in evidence["because"], f"{told.stdout}{told.stderr} {evidence}")
+
+    spoilt = folder / "spoilt"
+    shutil.copytree(pristine, spoilt)
+    lines = (spoilt / "run.jsonl").read_bytes().splitlines(keepends=True)
+    lines[-4] = bytes(len(lines[-4]) - 1) + b"\n"
+    (spoilt / "run.jsonl").write_bytes(b"".join(lines))
+    told = resume(spoilt)
+    evidence = finding(spoilt, "evidence")
+    check("records behind spoilt bytes are left behind, and that is told", "whole records behind that place" in told.stdout
+          and evidence["outcome"] == "inconclusive" and "were left behind" in evidence["because"],
+          f"{told.stdout}{told.stderr} {evidence}")
+
+
+def finding(out, criterion):
+    _, verdict = judge(out)
+    return next((f for f in verdict.get("findings", []) if f["criterion"] == criterion), verdict)
+
+
+def other_users(folder, pristine):
+    """Only who began a run goes on with it, whoever that is."""
+    folder.chmod(0o755)
+    own = folder / "own"
+    shutil.copytree(pristine, own)
+    for path in (own, *own.iterdir()):
+        os.chown(path, 65534, 65534)
+        path.chmod(0o777 if path.is_dir() else 0o666)
+    as_nobody = {"user": 65534, "group": 65534, "extra_groups": [], "cwd": "/", "env": {"HOME": "/", "PATH": os.environ["PATH"]}}
+    told = call(*AGENT, "resume", str(own), **as_nobody)
+    check("an ordinary user takes up a run of his own", told.returncode == 1 and "Resumed" in told.stdout,
+          f"{told.returncode} {told.stdout}{told.stderr}")
+    roots = folder / "roots"
+    shutil.copytree(pristine, roots)
+    for path in (roots, *roots.iterdir()):
+        path.chmod(0o777 if path.is_dir() else 0o666)
+    before = (roots / "run.jsonl").read_bytes()
+    told = call(*AGENT, "resume", str(roots), **as_nobody)
+    check("but not one of root's, whatever its mode", told.returncode == 77 and "belongs to user 0" in told.stderr
+          and (roots / "run.jsonl").read_bytes() == before, f"{told.returncode} {told.stdout}{told.stderr}")
+
+
 def full_disk(folder, pristine):
     small = folder / "small-disk"
     small.mkdir()
@@ -225,6 +276,8 @@ def main():
         pristine = stops(folder)
         restart_loop(folder, pristine)
         refusals(folder, pristine)
+        damaged(folder, pristine)
+        other_users(folder, pristine)
         full_disk(folder, pristine)
     return trial.status()
 

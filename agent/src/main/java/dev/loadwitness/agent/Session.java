@@ -207,15 +207,16 @@ final class Session {
             if (!resumed.evidence().isEmpty()) {
                 resumed.writer().append(new BootEvidence(at(resumed), resumed.evidence()));
             }
+            long told = tellLeftBehind(resumed);
             Decision decision = resumed.decision();
             if (decision.closed().isPresent()) {
-                close(resumed, decision.closed().get(), decision.why());
+                close(resumed, told, decision.closed().get(), decision.why());
                 return;
             }
             procedure = procedure.withStages(decision.stages());
             Optional<String> lost = findAgain(resumed);
             if (lost.isPresent()) {
-                close(resumed, CloseReason.DEVICE_ABSENT, lost.get());
+                close(resumed, told, CloseReason.DEVICE_ABSENT, lost.get());
                 return;
             }
             Inventory inventory = Inventory.take(Set.copyOf(header.withheld()), LinuxFacts.of(Path.of("/")));
@@ -224,7 +225,7 @@ final class Session {
                     resumed.now().at().segment(),
                     decision.stage(),
                     resumed.before().samples(),
-                    resumed.before().events());
+                    resumed.before().events() + told);
             if (decision.askedFor()) {
                 askedBefore = Optional.of(new AskedBefore(
                         resumed.before().powerOffAsked().orElseThrow(),
@@ -241,10 +242,33 @@ final class Session {
                 .and(MachineSensors.devices(own, inventory::scrub));
     }
 
-    private void close(Resumed resumed, CloseReason reason, String why) {
-        long events = resumed.before().events();
-        for (StorageEvents.Told told : resumed.told().untold()) {
-            resumed.writer().append(Event.of(at(resumed), Instant.now(), told.kind(), told.facts()));
+    /** Says on screen and in the log what is wrong with it; returns how many events that took. */
+    private long tellLeftBehind(Resumed resumed) {
+        Optional<RunLogWriter.LeftBehind> leftBehind = resumed.writer().leftBehind();
+        resumed.before()
+                .damage()
+                .ifPresent(d -> out.println("The log is damaged, first at " + d.place() + " ("
+                        + d.kind().word() + ", " + d.detail() + "). "
+                        + leftBehind
+                                .map(l -> l.records() + " whole records behind that place are left behind.")
+                                .orElse("Nothing was taken out of it.")
+                        + " 'judge' says so too."));
+        leftBehind.ifPresent(l -> resumed.writer()
+                .append(Event.of(
+                        at(resumed),
+                        Instant.now(),
+                        EventKind.RECORDS_LEFT_BEHIND,
+                        Map.of(
+                                "count", (double) l.records(),
+                                "damage", l.damage().kind().word(),
+                                "place", l.damage().place().toString()))));
+        return leftBehind.isPresent() ? 1 : 0;
+    }
+
+    private void close(Resumed resumed, long told, CloseReason reason, String why) {
+        long events = resumed.before().events() + told;
+        for (StorageEvents.Told untold : resumed.told().untold()) {
+            resumed.writer().append(Event.of(at(resumed), Instant.now(), untold.kind(), untold.facts()));
             events++;
         }
         out.println("This run is closed: " + why);

@@ -54,6 +54,11 @@ public enum EventKind implements Word {
     WITNESS_STALLED,
     /** The queue to the disk was full: {@code count}, {@code from} and {@code to} on the segment's clock. */
     SAMPLES_DROPPED,
+    /**
+     * On resuming: whole records lay behind spoilt bytes and are no part of the log any more: {@code count}, {@code damage} its
+     * word, {@code place} of those bytes.
+     */
+    RECORDS_LEFT_BEHIND,
     /** The disk is full, gone or read-only: {@code detail}. */
     STORAGE_LOW,
     /** The disk takes records again, and all that waited: {@code seconds}. */

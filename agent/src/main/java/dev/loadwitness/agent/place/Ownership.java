@@ -17,7 +17,8 @@ public final class Ownership {
 
     /** Number of this program's user; empty where the system does not tell. */
     public static Optional<Long> ownUser() {
-        return user(Path.of("/proc/self"));
+        // Not "self": that is a link, and the link is always root's.
+        return user(Path.of("/proc", Long.toString(ProcessHandle.current().pid())));
     }
 
     private static Optional<Long> user(Path path) {

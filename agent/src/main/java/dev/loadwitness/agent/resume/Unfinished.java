@@ -45,6 +45,7 @@ public final class Unfinished implements LogVisitor {
     private final Map<Role, Event> gpuLoads = new EnumMap<>(Role.class);
     private final PendingPowerOff powerOff = new PendingPowerOff();
     private Optional<Event> asked = Optional.empty();
+    private Optional<Damage> worse = Optional.empty();
 
     @Override
     public void record(LogRecord record, Place place) {
@@ -53,7 +54,15 @@ public final class Unfinished implements LogVisitor {
 
     @Override
     public void damage(Damage damage) {
-        // A torn tail is what a crash leaves; of anything worse the reporter speaks, and the run goes on all the same.
+        // A torn tail is what a crash leaves; anything worse is told, and the run goes on all the same.
+        if (worse.isEmpty() && !damage.isTornTail()) {
+            worse = Optional.of(damage);
+        }
+    }
+
+    /** The first damage that is more than a torn tail. */
+    public Optional<Damage> damage() {
+        return worse;
     }
 
     /** Null before the header was seen, that is for no log at all. */

@@ -115,6 +115,13 @@ final class WholeEvidence implements Rule {
                     + Texts.duration(e.event().number("seconds")) + " at " + e.at().clock() + ".");
             evidence.add(Evidence.of(e.at(), e.event().text("detail")));
         });
+        scan.events(EventKind.RECORDS_LEFT_BEHIND).limit(MOST_DAMAGES).forEach(e -> {
+            holes.add(
+                    "When the run was taken up again, " + Texts.number(e.event().number("count"), 0)
+                            + " records behind spoilt bytes (" + e.event().text("damage") + " at "
+                            + e.event().text("place") + ") were left behind.");
+            evidence.add(Evidence.of(e.at(), "records left behind"));
+        });
         scan.events(EventKind.SAMPLES_DROPPED).limit(MOST_DAMAGES).forEach(e -> {
             holes.add(Texts.number(e.event().number("count"), 0) + " samples could not be kept before " + e.at().clock()
                     + ".");

@@ -68,6 +68,7 @@ final class LogScan {
     private long bytes;
     private boolean unknownMust;
     private Header header;
+    private Damage firstDamage;
     private State beforeDamage;
 
     /** Where a record ended: its number, chain value, file, and the position after its line feed. */
@@ -363,7 +364,8 @@ final class LogScan {
     }
 
     private void damage(Damage damage) {
-        if (beforeDamage == null && !damage.isTornTail()) {
+        if (firstDamage == null && !damage.isTornTail()) {
+            firstDamage = damage;
             beforeDamage = end();
         }
         damageCount++;
@@ -378,9 +380,17 @@ final class LogScan {
         return new State(lastPart, lastN, Chain.text(lastChain), lastEnd, lastTerminated, order.segment());
     }
 
-    /** The end of the last record before the first damage other than a torn tail; empty if there is none. */
-    Optional<State> endBeforeDamage() {
-        return Optional.ofNullable(beforeDamage);
+    /** The first damage other than a torn tail. */
+    Optional<Damage> firstDamage() {
+        return Optional.ofNullable(firstDamage);
+    }
+
+    /**
+     * The end of the last record before the first damage, if that is of bytes that are no record, as a crash may leave them;
+     * empty if there is none, or if it is one that no crash leaves: a record that was altered, moved or taken out.
+     */
+    Optional<State> endBeforeSpoiltBytes() {
+        return firstDamage().filter(d -> d.bytes() > 0).map(d -> beforeDamage);
     }
 
     Header header() {

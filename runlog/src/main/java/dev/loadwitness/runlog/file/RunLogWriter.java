@@ -103,6 +103,7 @@ public final class RunLogWriter implements AutoCloseable {
     private final ArrayDeque<Mark> kept = new ArrayDeque<>();
 
     private long keptBytes;
+    private Optional<LeftBehind> leftBehind = Optional.empty();
     private boolean ballast;
     private long lostSinceNanos;
 
@@ -165,8 +166,9 @@ public final class RunLogWriter implements AutoCloseable {
 
     /**
      * Goes on with a log that was interrupted: locks it, and appends the boot record of the next segment, which
-     * declares what a crash left behind the last whole record. Nothing in the log is changed. On a full disk the reserve
-     * that the killed run left gives the room. Returns when the boot record is on the disk.
+     * declares what a crash left behind the last whole record. Nothing in the log is changed, and damage that no crash leaves
+     * stays in what is read: only records behind spoilt bytes near the end are left behind, see {@link #leftBehind}. On a full
+     * disk the reserve that the killed run left gives the room. Returns when the boot record is on the disk.
      *
      * @param seen is shown the log as it is under the lock, before {@code boot} is asked
      * @throws IOException with a message for people, if the log is closed, locked, or no log
@@ -189,7 +191,7 @@ public final class RunLogWriter implements AutoCloseable {
             LogScan.State end = scan.end();
             int lastFile = lastPart(store, stem);
             long size = sizeOf(store, Format.fileName(stem, lastFile));
-            Optional<LogScan.State> before = scan.endBeforeDamage()
+            Optional<LogScan.State> before = scan.endBeforeSpoiltBytes()
                     .filter(state -> state.part() == lastFile && size - state.end() <= TAIL_THAT_A_CRASH_CAN_SPOIL);
             RunLogWriter writer = new RunLogWriter(store, stem, scan.header().runId(), options, held);
             writer.ballast = exists(store, writer.ballastName());
@@ -198,6 +200,8 @@ public final class RunLogWriter implements AutoCloseable {
                 LogScan.State good =
                         before.orElse(new LogScan.State(lastFile, end.n(), end.chain(), 0, true, end.segment()));
                 Boot next = boot.boot(good.segment() + 1);
+                writer.leftBehind = before.flatMap(state -> scan.firstDamage())
+                        .map(damage -> new LeftBehind(damage, end.n() - good.n()));
                 writer.start(null, good.part(), good.n(), Chain.bytes(good.chain()), good.end());
                 writer.resumeInNewPart(RecordEncoder.body(withTorn(next, Optional.empty())));
             } else {
@@ -216,6 +220,22 @@ public final class RunLogWriter implements AutoCloseable {
             closeQuietly(held);
             throw e;
         }
+    }
+
+    /**
+     * What {@link #resume} left behind.
+     *
+     * @param damage the spoilt bytes
+     * @param records how many whole ones lie behind them, by their numbers
+     */
+    public record LeftBehind(Damage damage, long records) {}
+
+    /**
+     * Records that lie behind spoilt bytes and that no reader takes for part of the log any more, because it goes on in a
+     * further file from the last record before those bytes. Whoever resumes says so in the log.
+     */
+    public Optional<LeftBehind> leftBehind() {
+        return leftBehind;
     }
 
     private static boolean exists(LogStore store, String name) throws IOException {

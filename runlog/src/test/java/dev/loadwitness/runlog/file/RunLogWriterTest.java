@@ -424,6 +424,43 @@ class RunLogWriterTest {
     }
 
     @Test
+    void resumeKeepsWhatIsSaidOfARecordThatWasAltered() throws Exception {
+        String log = new String(Example.bytes(Example.lines(Example.records()).subList(0, 6)), UTF_8);
+        Path file = Files.writeString(folder.resolve("run.jsonl"), log.replaceFirst("\"utc\":\"2", "\"utc\":\"1"));
+        Collector first = new Collector();
+        RunLogReader.read(file, first);
+        assertThat(first.damages).extracting(Damage::kind).contains(Damage.Kind.EDITED);
+        try (RunLogWriter writer =
+                RunLogWriter.resume(LogStore.in(folder), "run", Example::boot, options(1 << 20, 0))) {
+            assertThat(writer.leftBehind()).isEmpty();
+        }
+        Collector second = new Collector();
+        RunLogReader.read(file, second);
+        assertThat(second.damages).isEqualTo(first.damages);
+        assertThat(second.records.subList(0, first.records.size())).isEqualTo(first.records);
+        assertThat(folder.resolve("run.part2.jsonl")).doesNotExist();
+    }
+
+    @Test
+    void recordsBehindSpoiltBytesAreLeftBehindAndCounted() throws Exception {
+        List<byte[]> lines = Example.lines(Example.records()).subList(0, 7);
+        byte[] log = Example.bytes(lines);
+        int third = lines.get(0).length + lines.get(1).length + lines.get(2).length;
+        Arrays.fill(log, third, third + lines.get(3).length - 1, (byte) 0);
+        Path file = Files.write(folder.resolve("run.jsonl"), log);
+        try (RunLogWriter writer =
+                RunLogWriter.resume(LogStore.in(folder), "run", Example::boot, options(1 << 20, 0))) {
+            RunLogWriter.LeftBehind left = writer.leftBehind().orElseThrow();
+            assertThat(left.damage().kind()).isEqualTo(Damage.Kind.NUL_BYTES);
+            assertThat(left.damage().place().line()).isEqualTo(4);
+            assertThat(left.records()).isEqualTo(4);
+        }
+        Collector read = new Collector();
+        assertThat(RunLogReader.read(file, read).whole()).isTrue();
+        assertThat(Files.readAllBytes(file)).isEqualTo(log);
+    }
+
+    @Test
     void nothingAcknowledgedIsEverLostWhateverTheDiskDoes() throws Exception {
         long base = Long.getLong("seed", 1);
         int torn = 0;
