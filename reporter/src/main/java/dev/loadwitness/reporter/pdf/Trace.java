@@ -10,6 +10,8 @@ import java.util.Arrays;
 import java.util.List;
 import java.util.Locale;
 import java.util.Map;
+import java.util.Optional;
+import java.util.stream.Stream;
 
 /** One channel as one line of a chart, over all stretches between restarts. */
 record Trace(Quantity quantity, List<Series> series, double scale) {
@@ -66,6 +68,20 @@ record Trace(Quantity quantity, List<Series> series, double scale) {
     boolean hasReadings() {
         return series.stream()
                 .anyMatch(s -> s.binSeconds() > 0 && Arrays.stream(s.mean()).anyMatch(Double::isFinite));
+    }
+
+    /** Where the part would slow itself down, else switch itself off; the text names the part and what it does. */
+    Optional<Limit> slowdown(Words words) {
+        return quantity != Quantity.TEMPERATURE
+                ? Optional.empty()
+                : Stream.of(LimitType.THROTTLED, LimitType.HIGH_CRITICAL)
+                        .filter(type -> channel().limit(type).isPresent())
+                        .findFirst()
+                        .map(type -> new Limit(
+                                channel().limit(type).orElseThrow() * scale,
+                                words.text(
+                                        "limit." + type.word(),
+                                        words.role(channel().role()))));
     }
 
     /** What the device says about itself and belongs on this chart: {@code 97 °C: slows itself down}. */
