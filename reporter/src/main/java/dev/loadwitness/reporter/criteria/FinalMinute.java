@@ -198,7 +198,8 @@ final class FinalMinute {
         }
         return moved.isEmpty()
                 ? Optional.empty()
-                : Optional.of(String.join("; ", moved) + "; in the last " + Texts.duration(-begin.relativeSeconds()));
+                : Optional.of(
+                        String.join("; ", moved) + "; in the last " + Texts.number(-begin.relativeSeconds(), 0) + " s");
     }
 
     /** Empty if nothing of the part was read. */

@@ -91,10 +91,8 @@ final class SoakDuration implements Rule {
                     "",
                     "full load is " + Texts.number(share * reference.watts().orElseThrow(), 0) + " W or more, "
                             + Texts.percent(share) + " of "
-                            + Texts.number(reference.watts().orElseThrow(), 0) + " W (" + reference.origin() + ")"
-                            + (time.longestSeconds() > 0
-                                    ? "; " + Texts.number(time.meanWatts(), 0) + " W on average in the longest stretch"
-                                    : "")));
+                            + Texts.number(reference.watts().orElseThrow(), 0) + " W, " + reference.origin()
+                            + "; it drew " + Texts.number(time.meanWatts(), 0) + " W on average"));
         }
         rails.forEach(stage -> evidence.add(Evidence.of(stage.begin(), rail(stage, part, share, reference))));
         String because = because(part, time, required, held, run)

@@ -342,7 +342,7 @@ final class Layout {
                         "",
                         "Show the last minute"));
         page.raw(
-                "</p>\n<div class=\"scroll\" tabindex=\"0\" role=\"group\" aria-label=\"Last readings\"><table class=\"last\"><thead><tr><th scope=\"col\"></th>");
+                "</p>\n<div class=\"scroll\" tabindex=\"0\" role=\"group\" aria-label=\"Last readings\"><table class=\"last\"><thead><tr><th scope=\"col\">reading</th>");
         double end = kept.get(kept.size() - 1).seconds();
         for (Readings.Kept k : kept) {
             page.raw("<th scope=\"col\">")

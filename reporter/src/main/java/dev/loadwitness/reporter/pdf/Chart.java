@@ -153,10 +153,7 @@ final class Chart {
         return traces.stream()
                 .limit(1)
                 .flatMap(t -> t.slowdown(words).stream())
-                .map(limit -> Map.entry(
-                        limit.value(),
-                        type.clean(words.text(
-                                "limit.short", limit.text(), words.number(limit.value(), quantity.unit(words))))))
+                .map(limit -> Map.entry(limit.value(), type.clean(limit.text())))
                 .filter(limit -> type.regular.getWidthPoint(limit.getValue(), NAME) < width - AXIS_ROOM)
                 .collect(Collectors.toMap(Map.Entry::getKey, Map.Entry::getValue));
     }

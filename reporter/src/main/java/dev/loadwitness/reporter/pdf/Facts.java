@@ -258,7 +258,12 @@ final class Facts {
         return attempts.isEmpty() ? 0 : attempts.get(attempts.size() - 1).number();
     }
 
-    /** {@code Attempt 2 of 2 on this ticket: …}, then in short how the others came out; the list has it whole. */
+    /** Up to where it goes into stage and temperature: the list of attempts has it whole. */
+    private String brief(Verdict.Attempt attempt) {
+        return words.stated(words.figures(attempt.summary().split(", ", 2)[0]));
+    }
+
+    /** {@code Attempt 2 of 2 on this ticket: …}, then how the others came out. */
     String attempt() {
         List<Verdict.Attempt> attempts = verdict.attempts();
         if (attempts.isEmpty()) {
@@ -266,12 +271,9 @@ final class Facts {
         }
         Verdict.Attempt last = attempts.get(attempts.size() - 1);
         String number = Integer.toString(last.number());
-        String said = words.text("front.attempt", number, number, words.stated(words.figures(last.summary())));
+        String said = words.text("front.attempt", number, number, brief(last));
         String earlier = attempts.subList(0, attempts.size() - 1).stream()
-                .map(a -> words.text(
-                        "front.attempts.one",
-                        Integer.toString(a.number()),
-                        words.stated(words.figures(a.summary().split(", ", 2)[0]))))
+                .map(a -> words.text("front.attempts.one", Integer.toString(a.number()), brief(a)))
                 .collect(Collectors.joining("; "));
         return earlier.isEmpty() ? said : said + ". " + words.text("front.attempts.earlier", earlier);
     }

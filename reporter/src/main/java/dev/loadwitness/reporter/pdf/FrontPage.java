@@ -72,13 +72,13 @@ final class FrontPage {
         List<PdfPTable> below = below();
         PdfPTable drawn = null;
         // From roomy to tight; the last is taken as it is.
-        for (int tightness = 0; tightness < 4; tightness++) {
-            above = above(tightness < 2 ? 2 : 1, tightness < 3 ? 2 : 1);
-            boolean inOneRow = tightness == 1 || tightness == 3;
+        for (int tightness = 0; tightness < 5; tightness++) {
+            above = above(tightness < 2 ? 2 : 1, tightness < 3 ? 2 : 1, tightness < 4);
+            boolean inOneRow = tightness == 1 || tightness >= 3;
             int rows = inOneRow ? 1 : 2;
             float left = blocks.room() - height(above) - height(below) - 6;
             float each = (left - rows * 4) / rows;
-            if (each >= (inOneRow ? CHART_LEAST : CHART_LEAST_OF_TWO) || tightness == 3) {
+            if (each >= (inOneRow ? CHART_LEAST : CHART_LEAST_OF_TWO) || tightness == 4) {
                 drawn = charts.small(inOneRow, Math.max(Math.min(each, CHART_MOST), 40));
                 break;
             }
@@ -90,11 +90,11 @@ final class FrontPage {
         below.forEach(blocks::add);
     }
 
-    private List<PdfPTable> above(int answerLines, int factLines) {
+    private List<PdfPTable> above(int answerLines, int factLines, boolean withKeys) {
         List<PdfPTable> tables = new ArrayList<>();
         tables.add(letterhead());
         tables.add(verdictBox());
-        List<Facts.Key> keys = facts.keys();
+        List<Facts.Key> keys = withKeys ? facts.keys() : List.of();
         if (!keys.isEmpty()) {
             tables.add(keys(keys));
         }

@@ -70,18 +70,22 @@ record Trace(Quantity quantity, List<Series> series, double scale) {
                 .anyMatch(s -> s.binSeconds() > 0 && Arrays.stream(s.mean()).anyMatch(Double::isFinite));
     }
 
-    /** Where the part would slow itself down, else switch itself off; the text names the part and what it does. */
+    /** Where the part would slow itself down, else switch itself off, in few words: {@code Discrete GPU slows down: 89 °C}. */
     Optional<Limit> slowdown(Words words) {
         return quantity != Quantity.TEMPERATURE
                 ? Optional.empty()
                 : Stream.of(LimitType.THROTTLED, LimitType.HIGH_CRITICAL)
                         .filter(type -> channel().limit(type).isPresent())
                         .findFirst()
-                        .map(type -> new Limit(
-                                channel().limit(type).orElseThrow() * scale,
-                                words.text(
-                                        "limit." + type.word(),
-                                        words.role(channel().role()))));
+                        .map(type -> {
+                            double value = channel().limit(type).orElseThrow() * scale;
+                            return new Limit(
+                                    value,
+                                    words.text(
+                                            "limit.short." + type.word(),
+                                            words.role(channel().role()),
+                                            words.number(value, quantity.unit(words))));
+                        });
     }
 
     /** What the device says about itself and belongs on this chart: {@code 97 °C: slows itself down}. */
