@@ -57,7 +57,7 @@ final class VerifyCommand implements Callable<Integer> {
               What it does not: who that is (the key vouches for its own name), when it was, or that the run was honest.""";
 
     private static final String COMPARE =
-            "  So compare the fingerprint with the one on the invoice, or give --fingerprint or --trusted.";
+            "So compare the fingerprint with the one on the invoice, or give --fingerprint or --trusted.";
 
     private static final String ISSUED = """
               What that proves: whoever holds the key with this fingerprint signed exactly these bytes. The name was

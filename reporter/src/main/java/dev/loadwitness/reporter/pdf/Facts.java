@@ -180,6 +180,9 @@ final class Facts {
     /** How long, how much and how hot, each beside what was asked: of the part that was loaded longest. */
     List<Key> keys() {
         List<Key> keys = new ArrayList<>();
+        if (damaged()) {
+            return keys; // In large print they would be believed.
+        }
         Optional<Integer> longest = longestProof();
         String part = longest.flatMap(i -> stage(course.stages().get(i)))
                 .flatMap(Stage::proves)
@@ -205,6 +208,11 @@ final class Facts {
                 .ifPresent(f -> keys.add(
                         new Key(words.text("front.key.heat", name), measured(f), against("front.key.heat.limit", f))));
         return keys;
+    }
+
+    /** Whether the log cannot be relied on, and nothing that was read from it. */
+    boolean damaged() {
+        return verdict.findings().stream().anyMatch(f -> f.because().startsWith(Finding.NOT_RELIED_ON));
     }
 
     private String measured(Finding finding) {

@@ -340,7 +340,8 @@ final class FrontPage {
 
     private PdfPTable meaning() {
         PdfPTable table = blocks.table(1);
-        String outcome = Words.ofRun(verdict.outcome()).word();
+        String outcome =
+                facts.damaged() ? "damaged" : Words.ofRun(verdict.outcome()).word();
         PdfPCell cell = blocks.cell(blocks.text("front.means." + outcome), blocks.type.regular(BLOCK_LINE, Ink.TEXT));
         cell.setPaddingLeft(0);
         cell.setPaddingTop(3);

@@ -67,6 +67,9 @@ enum Question {
 
     /** Of what passed one sentence is enough for the customer; the rest stands with the criterion. */
     private static String said(Finding finding) {
+        if (finding.because().startsWith(Finding.NOT_RELIED_ON)) {
+            return Finding.NOT_RELIED_ON;
+        }
         int end = finding.because().indexOf(". ");
         return finding.outcome() == Outcome.PASS && end > 0
                 ? finding.because().substring(0, end + 1)
