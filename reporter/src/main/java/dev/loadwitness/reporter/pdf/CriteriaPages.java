@@ -92,7 +92,7 @@ final class CriteriaPages {
         PdfPTable table = blocks.table(shares);
         details.columns().forEach(head -> table.addCell(blocks.head(head)));
         table.setHeaderRows(1);
-        details.rows().forEach(row -> row.forEach(cell -> table.addCell(blocks.value(blocks.words.figures(cell)))));
+        details.rows().forEach(row -> row.forEach(cell -> table.addCell(blocks.value(glued(cell)))));
         table.setSpacingAfter(4);
         blocks.add(table);
     }

@@ -226,9 +226,9 @@ final class FrontPage {
         return table;
     }
 
-    /** Without the names of the other criteria that failed: the questions below say it in the customer's words. */
+    /** Without the names of other criteria: the questions below say it in the customer's words. */
     private String headline() {
-        return verdict.sentence().split(" Also failed: ", 2)[0];
+        return verdict.sentence().split(" (Also failed|Not measured): ", 2)[0];
     }
 
     /** What was held, how long and how hot, each beside what was asked. */

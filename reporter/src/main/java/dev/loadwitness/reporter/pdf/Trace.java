@@ -54,7 +54,7 @@ record Trace(Quantity quantity, List<Series> series, double scale) {
         if (unitsPerSecond >= 1e6) {
             return words.text("chart.rate.million", fixed(words, "%.2f", unitsPerSecond / 1e6));
         }
-        return words.text("chart.rate.units", fixed(words, "%.1f", unitsPerSecond));
+        return words.text("chart.rate.units", fixed(words, "%,.1f", unitsPerSecond));
     }
 
     private static String fixed(Words words, String format, double value) {
