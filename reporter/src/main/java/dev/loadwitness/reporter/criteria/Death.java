@@ -8,6 +8,7 @@ import dev.loadwitness.reporter.scan.StepTally;
 import dev.loadwitness.runlog.EventKind;
 import dev.loadwitness.runlog.ending.EndCause;
 import dev.loadwitness.runlog.ending.Ending;
+import java.time.temporal.ChronoUnit;
 import java.util.ArrayList;
 import java.util.LinkedHashSet;
 import java.util.List;
@@ -67,7 +68,9 @@ final class Death {
         Segment next = after.orElseThrow();
         String seen = sameBoot()
                 ? "agent started again in the same boot"
-                : "next boot" + (ending.isPresent() ? "" : "; no evidence of how the last one ended");
+                : "next boot"
+                        + (next.boot().utcTrusted() ? ", " + next.boot().utc().truncatedTo(ChronoUnit.SECONDS) : "")
+                        + (ending.isPresent() ? "" : "; no evidence of how the last one ended");
         return new Interruption(
                 by() == EndCause.By.MACHINE,
                 text(),

@@ -82,8 +82,8 @@ final class Interruptions implements Rule {
 
     private static String when(Interruption f) {
         return f.at().map(at -> at.clock() + " of boot " + (at.segment() + 1) + " (" + at.place() + ")")
-                .orElse("no sample; " + f.evidence().text() + " at "
-                        + f.evidence().place());
+                .orElse("no sample; " + f.evidence().text() + " ("
+                        + f.evidence().place() + ")");
     }
 
     /** Everything that ended the run or a stage before its time: restarts first, then the end, then the rest. */

@@ -83,6 +83,7 @@ class InterruptionsTest {
                 .hasSize(3)
                 .allSatisfy(row -> assertThat(row.get(2)).isEqualTo("shown: kernel-crash"));
         assertThat(shortened.rows().get(0).get(0)).isEqualTo("6");
+        assertThat(shortened.rows().get(0).get(1)).matches("no sample; next boot, 20[0-9T:-]+Z \\(line [0-9]+\\)");
     }
 
     @Test
