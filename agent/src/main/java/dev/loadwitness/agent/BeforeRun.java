@@ -43,9 +43,7 @@ final class BeforeRun {
                     "this procedure asks to switch the machine off, and the log would lie in its memory and be gone;"
                             + " choose a disk with --out, or leave those stages out with --skip-asks");
         }
-        otherLoads()
-                .forEach(pid -> out.println("A load of another run is on this machine already (process " + pid
-                        + "): the two would spoil each other. Stop that one first (Ctrl-C in its terminal)."));
+        otherLoad().ifPresent(out::println);
         boolean loads = procedure.stages().stream().anyMatch(s -> !s.loads().isEmpty());
         Cautions.LINES.forEach(out::println);
         if (terminal && loads && !options.attended) {
@@ -58,12 +56,18 @@ final class BeforeRun {
         out.flush();
     }
 
-    private static List<Long> otherLoads() {
-        return ProcessHandle.allProcesses()
+    /** A warning and no refusal: whose processes those are cannot be told, and a machine may be shared on purpose. */
+    static Optional<String> otherLoad() {
+        List<String> others = ProcessHandle.allProcesses()
                 .filter(p ->
                         p.info().arguments().stream().flatMap(Arrays::stream).anyMatch(LOAD::equals))
-                .map(ProcessHandle::pid)
+                .map(p -> Long.toString(p.pid()))
                 .toList();
+        return others.isEmpty()
+                ? Optional.empty()
+                : Optional.of("A load of another run is on this machine (process " + String.join(", ", others)
+                        + "). This run goes on all the same, but the two spoil each other's figures: end one of them with"
+                        + " Ctrl-C in its terminal.");
     }
 
     private static void confirm(String answer) throws Complaint {

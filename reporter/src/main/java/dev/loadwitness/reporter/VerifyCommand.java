@@ -39,7 +39,8 @@ import picocli.CommandLine.Spec;
         exitCodeListHeading = "%nExit status:%n",
         exitCodeList = {
             " 0:genuine: signature, chain, verdict and pages hold (of a log: whole and closed)",
-            " 1:not genuine: the report was changed, or its verdict does not follow from its log",
+            " 1:not genuine: the report was changed, its verdict does not follow from its log, or it was not signed by who was"
+                    + " asked for",
             " 2:not decided: no signature, no log inside, another version of method or pages, or a log that was never closed",
             "64:wrong usage",
             "65:neither a report of ours nor a run log, or a log that is damaged or was altered",
@@ -53,8 +54,10 @@ final class VerifyCommand implements Callable<Integer> {
 
     private static final String SELF_SIGNED = """
               What that proves: whoever holds the key with this fingerprint signed exactly these bytes.
-              What it does not: who that is (the key vouches for its own name), when it was, or that the run was honest.
-              So compare the fingerprint with the one on the invoice, or give --fingerprint or --trusted.""";
+              What it does not: who that is (the key vouches for its own name), when it was, or that the run was honest.""";
+
+    private static final String COMPARE =
+            "So compare the fingerprint with the one on the invoice, or give --fingerprint or --trusted.";
 
     private static final String ISSUED = """
               What that proves: whoever holds the key with this fingerprint signed exactly these bytes. The name was
@@ -84,6 +87,7 @@ final class VerifyCommand implements Callable<Integer> {
     @Override
     public Integer call() throws Complaint {
         out = spec.commandLine().getOut();
+        checkFingerprint();
         Inputs.readable(file);
         try {
             int status = isPdf() ? report() : log();
@@ -94,6 +98,25 @@ final class VerifyCommand implements Callable<Integer> {
         }
     }
 
+    private void checkFingerprint() throws Complaint {
+        if (fingerprint != null && !wanted().matches("[0-9a-f]{64}")) {
+            throw new Complaint(Exit.USAGE, "--fingerprint has " + wanted().length() + " of 64 hexadecimal digits");
+        }
+    }
+
+    private String wanted() {
+        return fingerprint.replaceAll("[^0-9A-Fa-f]", "").toLowerCase(Locale.ROOT);
+    }
+
+    /** What nobody signed was not signed by who was asked for either. */
+    private int unsigned(String what) {
+        if (fingerprint == null && trusted == null) {
+            return Exit.INCONCLUSIVE;
+        }
+        out.println("Signer: NOT the one asked for: " + what + ".");
+        return Exit.FAIL;
+    }
+
     private boolean isPdf() throws IOException {
         try (InputStream in = Files.newInputStream(file)) {
             return Arrays.equals(in.readNBytes(PDF_MAGIC.length), PDF_MAGIC);
@@ -101,6 +124,7 @@ final class VerifyCommand implements Callable<Integer> {
     }
 
     private int log() throws Complaint {
+        int signer = unsigned("this is a run log, and only reports are signed");
         Inputs inputs = new Inputs();
         inputs.log = file;
         Judgement judgement = inputs.judge(false);
@@ -117,7 +141,7 @@ final class VerifyCommand implements Callable<Integer> {
         out.println("The chain is whole" + (closed ? " and the log is closed." : ", but the log was never closed."));
         out.println("Last chain value: " + judgement.scan().read().lastChain());
         out.println("A chain shows damage. It proves nothing against whoever held the log before it was signed.");
-        return closed ? Exit.PASS : Exit.INCONCLUSIVE;
+        return signer == Exit.FAIL ? signer : closed ? Exit.PASS : Exit.INCONCLUSIVE;
     }
 
     private int report() throws IOException, Complaint {
@@ -143,35 +167,36 @@ final class VerifyCommand implements Callable<Integer> {
     private int say(PdfSignatureCheck.Result signature) throws Complaint {
         if (signature instanceof PdfSignatureCheck.NotSigned) {
             out.println("Not signed.");
-            return Exit.INCONCLUSIVE;
+            return unsigned("nobody signed this report");
         }
         if (signature instanceof PdfSignatureCheck.Broken broken) {
             out.println("Signature: BROKEN: " + broken.reason());
+            unsigned("a broken signature shows no signer");
             return Exit.FAIL;
         }
         PdfSignatureCheck.Valid valid = (PdfSignatureCheck.Valid) signature;
         out.println("Signature: valid, covers the whole file, unchanged since");
+        int signer = worse(byFingerprint(valid), byCertificate(valid));
         out.println("  signed by    " + valid.subject() + (valid.selfSigned() ? " (self-signed)" : ""));
         out.println("  fingerprint  " + valid.sha256Fingerprint());
         out.println("  signed at    " + valid.claimedAt() + " (by the signer's own clock)");
         out.println(valid.selfSigned() ? SELF_SIGNED : ISSUED);
-        return Math.max(byFingerprint(valid), byCertificate(valid));
+        if (valid.selfSigned() && fingerprint == null && trusted == null) {
+            out.println(COMPARE);
+        }
+        return signer;
     }
 
-    private int byFingerprint(PdfSignatureCheck.Valid valid) throws Complaint {
+    private int byFingerprint(PdfSignatureCheck.Valid valid) {
         if (fingerprint == null) {
             return Exit.PASS;
         }
-        String wanted = fingerprint.replaceAll("[^0-9A-Fa-f]", "").toLowerCase(Locale.ROOT);
-        if (!wanted.matches("[0-9a-f]{64}")) {
-            throw new Complaint(Exit.USAGE, "--fingerprint has " + wanted.length() + " of 64 hexadecimal digits");
-        }
-        if (!wanted.equals(valid.sha256Fingerprint())) {
-            out.println("Signer: NOT the one asked for.");
-            return Exit.FAIL;
-        }
-        out.println("Signer: the one asked for.");
-        return Exit.PASS;
+        boolean same = wanted().equals(valid.sha256Fingerprint());
+        out.println(
+                same
+                        ? "Signer: the one asked for."
+                        : "Signer: NOT the one asked for: the fingerprint of the key that signed is another.");
+        return same ? Exit.PASS : Exit.FAIL;
     }
 
     private int byCertificate(PdfSignatureCheck.Valid valid) throws Complaint {

@@ -80,6 +80,34 @@ final class CertificateTest {
     }
 
     @Test
+    void anotherFingerprintIsToldBeforeAnythingElseAboutTheSigner() {
+        Said said = reporter("verify", signed.toString(), "--fingerprint", "00".repeat(32));
+
+        assertThat(said.text.lines().toList().get(1)).startsWith("Signer: NOT the one asked for");
+        assertThat(said.status).isEqualTo(Exit.FAIL);
+    }
+
+    /** Nobody signed it, so not who was asked for either. */
+    @Test
+    void aFingerprintAskedOfAnUnsignedReportOrALogIsNotMet() {
+        Path plain = folder.resolve("nobody.pdf");
+        reporter("certify", RUN.toString(), "--out", plain.toString(), "--unsigned");
+        for (Path file : List.of(plain, RUN)) {
+            Said said = reporter("verify", file.toString(), "--fingerprint", "00".repeat(32));
+
+            assertThat(said.text).as("%s", file).contains("Signer: NOT the one asked for");
+            assertThat(said.status).as("%s", file).isEqualTo(Exit.FAIL);
+        }
+        assertThat(reporter("verify", plain.toString()).status).isEqualTo(Exit.INCONCLUSIVE);
+    }
+
+    @Test
+    void aFingerprintOfTheWrongLengthIsWrongUsageWhateverTheFile() {
+        assertThat(reporter("verify", folder.resolve("absent.pdf").toString(), "--fingerprint", "00").status)
+                .isEqualTo(Exit.USAGE);
+    }
+
+    @Test
     void aFileThatIsNoCertificateIsNamed() throws IOException {
         Path none = Files.writeString(folder.resolve("none.pem"), "nothing");
 

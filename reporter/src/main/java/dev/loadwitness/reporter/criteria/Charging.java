@@ -45,7 +45,8 @@ final class Charging implements Rule {
         }
 
         String text() {
-            return Texts.number(100 * perHour, 1) + " points of charge an hour ("
+            return (perHour < 0 ? "gained " : "lost ") + Texts.number(Math.abs(100 * perHour), 1)
+                    + " points of charge an hour ("
                     + Texts.number(200 * decision.standardUncertainty(), 1) + " uncertain) in stage "
                     + stage.stage().id();
         }
@@ -70,8 +71,8 @@ final class Charging implements Rule {
         }
         List<Evidence> evidence = new ArrayList<>();
         List<Drain> drains = drains(setting, run, batteries);
-        drains.forEach(d -> evidence.add(Evidence.of(
-                d.stage.begin(), (d.alone() ? "lost " : "everything loaded, reported only: lost ") + d.text())));
+        drains.forEach(d -> evidence.add(
+                Evidence.of(d.stage.begin(), (d.alone() ? "" : "everything loaded, reported only: ") + d.text())));
         Optional<Drain> main = main(drains);
         List<Answer> answers = List.of(adapter(supply, evidence), drain(drains, main), idle(setting, run, batteries));
         Answer worst = answers.stream()
@@ -91,7 +92,7 @@ final class Charging implements Rule {
         }
         Drain d = main.get();
         return List.of(finding.measured(
-                        Texts.number(100 * d.perHour, 1) + " points/h lost",
+                        Texts.number(Math.abs(100 * d.perHour), 1) + " points/h " + (d.perHour < 0 ? "gained" : "lost"),
                         (limit >= d.perHour ? "+" : "") + Texts.number(100 * (limit - d.perHour), 1) + " points/h")
                 .uncertain(
                         Texts.number(200 * d.decision.standardUncertainty(), 1) + " points/h",
@@ -173,16 +174,16 @@ final class Charging implements Rule {
         if (lost.isPresent()) {
             return new Answer(
                     Outcome.FAIL,
-                    "Plugged in, the battery lost " + lost.get().text()
+                    "Plugged in, the battery " + lost.get().text()
                             + ": the adapter does not carry the load. Look at the adapter's rating, its identification and"
                             + " the charger.");
         }
         Drain d = main.get();
         return Outcomes.of(d.decision) == Outcome.PASS
-                ? new Answer(Outcome.PASS, "The battery lost " + d.text() + ".")
+                ? new Answer(Outcome.PASS, "The battery " + d.text() + ".")
                 : new Answer(
                         Outcome.INCONCLUSIVE,
-                        "The battery lost " + d.text() + ": its charge moves in steps too coarse for "
+                        "The battery " + d.text() + ": its charge moves in steps too coarse for "
                                 + Texts.duration(d.seconds) + " to tell more.");
     }
 

@@ -18,6 +18,7 @@ import java.util.Arrays;
 import java.util.Comparator;
 import java.util.List;
 import java.util.Optional;
+import java.util.stream.Collectors;
 
 /**
  * Verified work rate at the end of the longest stage that proves a part, as a share of that at its settled start. The
@@ -129,8 +130,10 @@ final class ClockHeld implements Rule {
                                         : ": something holds it back as it warms.");
                     default ->
                         "Work on " + Texts.part(part) + " went on at " + rates
-                                + doubt.orElse(", which scatters too much to decide." + measured.settling(2 * length)
-                                        + " The parameter window must grow with it.");
+                                + doubt.orElse(", which scatters too much to decide"
+                                        + heldBack(stage)
+                                                .orElseGet(() -> "." + measured.settling(2 * length)
+                                                        + " The parameter window must grow with it."));
                 };
         return measured.on(Finding.of(setting, part.word(), outcome, because)
                 .against(limit, setting.origin("at-least"))
@@ -138,6 +141,18 @@ final class ClockHeld implements Rule {
                 .seen(List.of(
                         Evidence.of(first.get(0).at(), "first window begins"),
                         Evidence.of(last.get(0).at(), "last window begins"))));
+    }
+
+    /** More time settles mere scatter; what holds the part back again and again it only repeats. */
+    private static Optional<String> heldBack(StageTally stage) {
+        String causes = Held.DEFECTS.stream()
+                .filter(cause -> stage.throttles().stream().anyMatch(t -> t.cause() == cause && t.episodes() > 0))
+                .map(cause -> cause.word().replace('-', ' '))
+                .collect(Collectors.joining(", "));
+        return causes.isEmpty()
+                ? Optional.empty()
+                : Optional.of(", because the part was held back meanwhile (" + causes
+                        + "). A longer run settles nothing: mend that first.");
     }
 
     /** Where the start itself was held back, having kept its rate shows nothing. */

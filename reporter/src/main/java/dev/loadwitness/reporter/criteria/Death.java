@@ -8,6 +8,7 @@ import dev.loadwitness.reporter.scan.StepTally;
 import dev.loadwitness.runlog.EventKind;
 import dev.loadwitness.runlog.ending.EndCause;
 import dev.loadwitness.runlog.ending.Ending;
+import java.time.temporal.ChronoUnit;
 import java.util.ArrayList;
 import java.util.LinkedHashSet;
 import java.util.List;
@@ -15,6 +16,7 @@ import java.util.Locale;
 import java.util.Map;
 import java.util.Optional;
 import java.util.Set;
+import java.util.stream.Collectors;
 
 /** The end of one boot of the run: by whom, when, and what it looked like, in words and tables. */
 final class Death {
@@ -66,12 +68,15 @@ final class Death {
         Segment next = after.orElseThrow();
         String seen = sameBoot()
                 ? "agent started again in the same boot"
-                : "next boot" + (ending.isPresent() ? "" : "; no evidence of how the last one ended");
+                : "next boot"
+                        + (next.boot().utcTrusted() ? ", " + next.boot().utc().truncatedTo(ChronoUnit.SECONDS) : "")
+                        + (ending.isPresent() ? "" : "; no evidence of how the last one ended");
         return new Interruption(
                 by() == EndCause.By.MACHINE,
                 text(),
                 new Evidence(next.place().toString(), "", seen),
                 Optional.ofNullable(before.last()),
+                causes(),
                 tables());
     }
 
@@ -156,6 +161,24 @@ final class Death {
                         .orElse("");
     }
 
+    /** {@code shown: kernel-crash}, or every cause that nothing excludes. */
+    String causes() {
+        if (sameBoot() && ending.filter(e -> !e.shown().isEmpty()).isEmpty()) {
+            return "agent started again in the same boot";
+        }
+        if (ending.isEmpty()) {
+            return "no evidence of how it ended: nothing is excluded";
+        }
+        Ending e = ending.get();
+        return e.shown().isEmpty() ? "not excluded: " + words(e.open()) : "shown: " + words(e.shown());
+    }
+
+    private static String words(Map<EndCause, String> causes) {
+        return causes.isEmpty()
+                ? "none"
+                : causes.keySet().stream().map(EndCause::word).collect(Collectors.joining(", "));
+    }
+
     List<Table> tables() {
         List<Table> tables = new ArrayList<>();
         ending.ifPresent(e -> tables.add(causes(e)));
@@ -194,6 +217,7 @@ final class Death {
                         .orElse("none")));
         stage.flatMap(Death::load).ifPresent(load -> rows.add(List.of("load", load)));
         rows.add(List.of("trend", minute.trendWords()));
+        minute.lastSeconds().ifPresent(moved -> rows.add(List.of("at the end", moved)));
         before.lastEvents().stream()
                 .filter(e -> e.event().kind().equals(EventKind.KERNEL_MESSAGE.word()))
                 .forEach(e -> rows.add(List.of(

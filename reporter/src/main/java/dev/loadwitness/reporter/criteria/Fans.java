@@ -7,6 +7,7 @@ import dev.loadwitness.runlog.procedure.Criterion;
 import dev.loadwitness.runlog.procedure.CriterionSetting;
 import java.util.ArrayList;
 import java.util.List;
+import java.util.stream.Collectors;
 
 /**
  * No fan that turned stands still while what it cools is hot. One that always runs at full speed, and one that stands still
@@ -76,7 +77,6 @@ final class Fans implements Rule {
                 }
             }
         }
-        long turned = fans.stream().filter(f -> f.highestRpm() > 0).count();
         boolean everHot = fans.stream().anyMatch(f -> f.hotSeconds() > 0);
         Outcome outcome = !failed.isEmpty() ? Outcome.FAIL : !open.isEmpty() ? Outcome.INCONCLUSIVE : Outcome.PASS;
         String because = !failed.isEmpty()
@@ -88,8 +88,28 @@ final class Fans implements Rule {
                                 : "Nothing that the fans cool reached " + Texts.number(hot, 0) + " °C.";
         return List.of(Finding.of(setting, "", outcome, because)
                 .against(limit, setting.origin("hot"))
-                .measured(turned + " of " + fans.size() + " turned", "")
+                .measured(measured(fans, longest), "")
                 .seen(evidence));
+    }
+
+    /** {@code 1 of 2 turned; fan.gpu.speed stalled}. */
+    private static String measured(List<FanTally> fans, double longest) {
+        List<FanTally> stalled = fans.stream()
+                .filter(f -> reached(f.still(), longest) || reached(f.stillOther(), longest))
+                .toList();
+        List<FanTally> silent = fans.stream()
+                .filter(f -> !stalled.contains(f) && reached(f.silent(), longest))
+                .toList();
+        List<FanTally> never = fans.stream().filter(f -> f.highestRpm() <= 0).toList();
+        int turned = fans.size() - stalled.size() - silent.size() - never.size();
+        return turned + " of " + fans.size() + " turned" + named(stalled, " stalled") + named(silent, " fell silent")
+                + named(never, " never turned");
+    }
+
+    private static String named(List<FanTally> fans, String what) {
+        return fans.isEmpty()
+                ? ""
+                : "; " + fans.stream().map(f -> f.channel().id()).collect(Collectors.joining(", ")) + what;
     }
 
     private static boolean reached(FanTally.Stretch stretch, double longest) {

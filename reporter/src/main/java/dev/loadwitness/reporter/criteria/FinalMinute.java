@@ -10,6 +10,7 @@ import dev.loadwitness.runlog.Metric;
 import dev.loadwitness.runlog.Role;
 import java.util.ArrayList;
 import java.util.List;
+import java.util.Locale;
 import java.util.Optional;
 import java.util.stream.Stream;
 
@@ -26,6 +27,12 @@ final class FinalMinute {
 
     /** What would be reached within this time is near (ours): as far ahead as the minute looks back. */
     private static final double AHEAD_SECONDS = 60;
+
+    /** A power or a clock that moved by less is steady (ours). */
+    private static final double STEADY_SHARE = 0.05;
+
+    /** What a technician reads first: the last of it (ours). */
+    private static final double LAST_SECONDS = 10.5;
 
     private static final double[] ROWS = {60, 45, 30, 20, 10, 5, 4, 3, 2, 1};
 
@@ -147,13 +154,8 @@ final class FinalMinute {
 
     private record Column(String head, String unit, double scale, int decimals, Optional<Channel> channel) {}
 
-    /** Empty if nothing of the part was read. */
-    Optional<Table> table(List<StageTally> stages) {
-        List<Reading> readings = moments.readings(ROWS);
-        if (part.isEmpty() || readings.isEmpty()) {
-            return Optional.empty();
-        }
-        List<Column> columns = Stream.of(
+    private List<Column> columns() {
+        return Stream.of(
                         new Column("Power", "W", 1, 0, first(Metric.POWER).or(() -> first(Metric.ENERGY))),
                         new Column("Limit", "W", 1, 0, first(Metric.POWER_LIMIT)),
                         new Column("Temperature", "°C", 1, 0, hottest.or(() -> first(Metric.TEMPERATURE))),
@@ -161,6 +163,52 @@ final class FinalMinute {
                                 "Clock", "MHz", 1e-6, 0, first(Metric.GPU_CLOCK).or(() -> first(Metric.CPU_CLOCK))))
                 .filter(c -> c.channel.isPresent())
                 .toList();
+    }
+
+    /** {@code power falling (147 to 43 W); temperature, clock steady; in the last 10.0 s}. */
+    Optional<String> lastSeconds() {
+        List<Reading> readings = moments.readings(ROWS);
+        if (part.isEmpty() || readings.size() < 3) {
+            return Optional.empty();
+        }
+        // Of a counter there is a rate from the second reading on.
+        int from = 1;
+        while (from < readings.size() - 2 && readings.get(from).relativeSeconds() < -LAST_SECONDS) {
+            from++;
+        }
+        Reading begin = readings.get(from);
+        List<String> moved = new ArrayList<>();
+        List<String> steady = new ArrayList<>();
+        for (Column c : columns()) {
+            Channel channel = c.channel.orElseThrow();
+            double before = value(channel, begin, readings.get(from - 1)) * c.scale;
+            double after =
+                    value(channel, readings.get(readings.size() - 1), readings.get(readings.size() - 2)) * c.scale;
+            String name = c.head.toLowerCase(Locale.ROOT);
+            double least = c.unit.equals("°C") ? STEADY_KELVIN : STEADY_SHARE * Math.max(before, after);
+            if (Math.abs(after - before) <= least) {
+                steady.add(name);
+            } else if (Double.isFinite(after - before)) {
+                moved.add(name + (after < before ? " falling (" : " rising (") + Texts.number(before, c.decimals)
+                        + " to " + Texts.number(after, c.decimals) + " " + c.unit + ")");
+            }
+        }
+        if (!steady.isEmpty()) {
+            moved.add(String.join(", ", steady) + " steady");
+        }
+        return moved.isEmpty()
+                ? Optional.empty()
+                : Optional.of(
+                        String.join("; ", moved) + "; in the last " + Texts.number(-begin.relativeSeconds(), 0) + " s");
+    }
+
+    /** Empty if nothing of the part was read. */
+    Optional<Table> table(List<StageTally> stages) {
+        List<Reading> readings = moments.readings(ROWS);
+        if (part.isEmpty() || readings.isEmpty()) {
+            return Optional.empty();
+        }
+        List<Column> columns = columns();
         List<String> heads = new ArrayList<>(List.of("Time", "Stage"));
         columns.forEach(c -> heads.add(c.head));
         List<List<String>> rows = new ArrayList<>();
@@ -168,7 +216,7 @@ final class FinalMinute {
             Reading now = readings.get(i);
             Reading earlier = i == 0 ? null : readings.get(i - 1);
             List<String> row = new ArrayList<>();
-            row.add(Texts.number(now.relativeSeconds(), 1) + " s");
+            row.add(i == readings.size() - 1 ? "last" : Texts.number(-now.relativeSeconds(), 1) + " s before");
             row.add(stages.stream()
                     .filter(s -> s.begin().segment() == segment
                             && s.begin().seconds() <= now.seconds()

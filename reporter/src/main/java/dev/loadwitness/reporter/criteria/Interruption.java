@@ -14,10 +14,18 @@ import java.util.Optional;
  * @param text one sentence, or a few
  * @param evidence where to look
  * @param at last sample before it, or its event; empty if there is none
+ * @param causes those shown, else those not excluded; empty for what was no death
  * @param tables causes, times, last minute; empty for what was no death
  */
-record Interruption(boolean byMachine, String text, Evidence evidence, Optional<At> at, List<Table> tables) {
+record Interruption(
+        boolean byMachine, String text, Evidence evidence, Optional<At> at, String causes, List<Table> tables) {
+    /** Of what was no death. */
+    Interruption(boolean byMachine, String text, Evidence evidence, Optional<At> at) {
+        this(byMachine, text, evidence, at, "", List.of());
+    }
+
     Interruption {
+        requireNonNull(causes, "causes");
         requireNonNull(text, "text");
         requireNonNull(evidence, "evidence");
         requireNonNull(at, "at");

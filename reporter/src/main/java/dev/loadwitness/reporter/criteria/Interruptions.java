@@ -54,14 +54,36 @@ final class Interruptions implements Rule {
                 .told(tables(found)));
     }
 
+    /** The first few in full; of the others one line each, and said to be no more than that. */
     private static List<Table> tables(List<Interruption> found) {
         List<Table> tables = new ArrayList<>();
-        long told = found.stream().filter(f -> !f.tables().isEmpty()).count();
-        for (int i = 0; i < found.size() && tables.size() < MOST_TOLD * 3; i++) {
-            String number = told > 1 ? "Interruption " + (i + 1) + ", " : "Interruption, ";
-            found.get(i).tables().forEach(t -> tables.add(t.titled(number + t.title())));
+        List<List<String>> lines = new ArrayList<>();
+        long deaths = found.stream().filter(f -> !f.tables().isEmpty()).count();
+        int told = 0;
+        for (int i = 0; i < found.size(); i++) {
+            Interruption f = found.get(i);
+            String number = Integer.toString(i + 1);
+            if (told == MOST_TOLD) {
+                lines.add(List.of(number, when(f), f.causes().isEmpty() ? f.text() : f.causes()));
+            } else if (!f.tables().isEmpty()) {
+                told++;
+                String title = deaths > 1 ? "Interruption " + number + ", " : "Interruption, ";
+                f.tables().forEach(t -> tables.add(t.titled(title + t.title())));
+            }
+        }
+        if (!lines.isEmpty()) {
+            tables.add(new Table(
+                    "Further interruptions, shortened to one line each: what came before them stands in the log",
+                    List.of("No.", "Last sample before it", "Causes"),
+                    lines));
         }
         return tables;
+    }
+
+    private static String when(Interruption f) {
+        return f.at().map(at -> at.clock() + " of boot " + (at.segment() + 1) + " (" + at.place() + ")")
+                .orElse("no sample; " + f.evidence().text() + " ("
+                        + f.evidence().place() + ")");
     }
 
     /** Everything that ended the run or a stage before its time: restarts first, then the end, then the rest. */
@@ -95,10 +117,7 @@ final class Interruptions implements Rule {
             String text = "Restart loop: it started " + Math.max(fruitless, 1) + (fruitless > 1 ? " times" : " time")
                     + " without living to its first sample"
                     + (first == null ? "." : ". Before that: " + lowerCase(first.text()));
-            found.add(
-                    0,
-                    new Interruption(
-                            true, text, Evidence.of(at, "close, reason restart-loop"), Optional.of(at), List.of()));
+            found.add(0, new Interruption(true, text, Evidence.of(at, "close, reason restart-loop"), Optional.of(at)));
         }
     }
 
@@ -159,7 +178,7 @@ final class Interruptions implements Rule {
     }
 
     private static Interruption byOthers(String text, At at, String seen) {
-        return new Interruption(false, text, Evidence.of(at, seen), Optional.of(at), List.of());
+        return new Interruption(false, text, Evidence.of(at, seen), Optional.of(at));
     }
 
     /** A log without a close. */
@@ -171,8 +190,7 @@ final class Interruptions implements Rule {
                     false,
                     "The log breaks off before its first sample." + cannotTell,
                     new Evidence("end of file", "", "no close"),
-                    Optional.empty(),
-                    List.of());
+                    Optional.empty());
         }
         Segment last = segments.get(segments.size() - 1);
         Death death = new Death(run, last, Optional.empty());
@@ -181,6 +199,7 @@ final class Interruptions implements Rule {
                 "The log breaks off " + death.howItDied() + cannotTell,
                 Evidence.of(last.last(), "last sample; no close follows"),
                 Optional.of(last.last()),
+                death.causes(),
                 death.tables());
     }
 
@@ -207,8 +226,7 @@ final class Interruptions implements Rule {
                 byMachine,
                 (text.endsWith(".") ? text : text + ".") + pointer,
                 Evidence.of(stop.map(NotedEvent::at).orElse(at), "safety stop" + (why.isEmpty() ? "" : ", " + why)),
-                Optional.of(stop.map(NotedEvent::at).orElse(at)),
-                List.of());
+                Optional.of(stop.map(NotedEvent::at).orElse(at)));
     }
 
     private static void whileRunning(Scan scan, List<Interruption> found) {
@@ -219,8 +237,7 @@ final class Interruptions implements Rule {
                                 + Texts.duration(e.event().number("seconds")) + " at " + e.at().clock()
                                 + ", and went on by itself.",
                         Evidence.of(e.at(), "hang without a restart"),
-                        Optional.of(e.at()),
-                        List.of())));
+                        Optional.of(e.at()))));
         scan.events(EventKind.SUSPENDED)
                 .filter(e -> !askedToSleep(scan, e.at()))
                 .forEach(e -> found.add(byOthers(

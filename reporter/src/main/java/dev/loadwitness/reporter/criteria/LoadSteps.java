@@ -44,14 +44,15 @@ final class LoadSteps implements Rule {
         if (steps.unreadable() > 0) {
             why = Optional.of(steps.unreadable() + " records of edges cannot be read");
         } else if (missing + late > most * (edges + missing)) {
-            why = Optional.of("of " + (edges + missing) + " edges commanded " + missing + " are missing and " + late
+            why = Optional.of("of " + Texts.count(edges + missing) + " edges commanded " + Texts.count(missing)
+                    + " are missing and " + Texts.count(late)
                     + " missed their moment");
         } else if (seconds < LEAST_TIME * stage.seconds()) {
             why = Optional.of(
                     "edges are there for only " + Texts.duration(seconds) + " of " + Texts.duration(stage.seconds()));
         }
         return new Followed(
-                edges + " edges, worst off by " + time(worst),
+                Texts.count(edges) + " edges, worst off by " + time(worst),
                 why,
                 edges == 0 && steps.unreadable() == 0,
                 steps.rates().stream()
@@ -59,8 +60,9 @@ final class LoadSteps implements Rule {
                         .map(r -> Evidence.of(
                                 r.at(),
                                 "every " + time(r.periodSeconds()) + ", on for "
-                                        + Texts.percent(r.duty()) + ": " + r.edges() + " edges, " + r.missing()
-                                        + " missing, " + r.late() + " off by more than allowed, worst by "
+                                        + Texts.percent(r.duty()) + ": " + Texts.count(r.edges()) + " edges, "
+                                        + Texts.count(r.missing())
+                                        + " missing, " + Texts.count(r.late()) + " off by more than allowed, worst by "
                                         + time(r.worstSeconds())))
                         .toList());
     }

@@ -85,8 +85,17 @@ final class SoakDuration implements Rule {
         if (time.brokenAt() != null) {
             evidence.add(Evidence.of(time.brokenAt(), time.brokenWhy()));
         }
+        if (time.byPower()) {
+            evidence.add(new Evidence(
+                    "counted",
+                    "",
+                    "full load is " + Texts.number(share * reference.watts().orElseThrow(), 0) + " W or more, "
+                            + Texts.percent(share) + " of "
+                            + Texts.number(reference.watts().orElseThrow(), 0) + " W, " + reference.origin()
+                            + "; it drew " + Texts.number(time.meanWatts(), 0) + " W on average"));
+        }
         rails.forEach(stage -> evidence.add(Evidence.of(stage.begin(), rail(stage, part, share, reference))));
-        String because = because(part, time, required, share, reference, held, run)
+        String because = because(part, time, required, held, run)
                 + idleRail.map(s -> " Stage " + s.stage().id() + " held its load for only "
                                 + Texts.duration(QualifiedTime.workedSeconds(s, share)) + ", so its rail is not shown.")
                         .orElse("");
@@ -134,14 +143,7 @@ final class SoakDuration implements Rule {
         return seconds >= 0 ? "+" + Texts.duration(seconds) : "-" + Texts.duration(-seconds);
     }
 
-    private static String because(
-            Role part,
-            QualifiedTime time,
-            double required,
-            double share,
-            Reference reference,
-            Outcome outcome,
-            Case run) {
+    private static String because(Role part, QualifiedTime time, double required, Outcome outcome, Case run) {
         StringBuilder text = new StringBuilder();
         String name = Texts.part(part);
         if (outcome == Outcome.PASS) {
@@ -159,12 +161,7 @@ final class SoakDuration implements Rule {
             }
         }
         if (time.byPower()) {
-            text.append(" (").append(Texts.number(time.meanWatts(), 0)).append(" W on average; counted from ");
-            text.append(Texts.number(share * reference.watts().orElseThrow(), 0))
-                    .append(" W, ");
-            text.append(Texts.percent(share)).append(" of ");
-            text.append(Texts.number(reference.watts().orElseThrow(), 0)).append(" W, ");
-            text.append(reference.origin()).append(").");
+            text.append('.');
             if (outcome == Outcome.FAIL && time.longestSeconds() == 0) {
                 text.append(
                         " It was never under full load: look at the graphics mode, the adapter and the power limit.");

@@ -3,6 +3,7 @@ package dev.loadwitness.reporter.criteria;
 
 import java.math.BigDecimal;
 import java.math.RoundingMode;
+import java.util.Locale;
 
 /** Numbers as they stand in findings: the same on every machine. */
 final class Texts {
@@ -16,6 +17,11 @@ final class Texts {
         return BigDecimal.valueOf(value)
                 .setScale(decimals, RoundingMode.HALF_UP)
                 .toPlainString();
+    }
+
+    /** {@code 98,132,074}: with a comma between thousands, which the report puts into its locale's way. */
+    static String count(long value) {
+        return String.format(Locale.ROOT, "%,d", value);
     }
 
     /** {@code 95.2 %} of a fraction. */

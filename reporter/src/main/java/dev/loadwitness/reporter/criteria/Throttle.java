@@ -12,6 +12,7 @@ import dev.loadwitness.runlog.procedure.CriterionSetting;
 import java.util.ArrayList;
 import java.util.Comparator;
 import java.util.List;
+import java.util.Optional;
 import java.util.stream.Collectors;
 
 /**
@@ -65,12 +66,13 @@ final class Throttle implements Rule {
         Beside beside = Beside.of(run.scan().stagesThatOnlyLoad(part).toList());
         List<Evidence> evidence = evidence(told, capped, clock, period);
         evidence.addAll(beside.evidence());
+        powerCap(capped).ifPresent(evidence::add);
         boolean pass = episodes <= mostEpisodes && seconds <= mostSeconds;
         return Finding.of(
                         setting,
                         part.word(),
                         pass ? Outcome.PASS : Outcome.FAIL,
-                        because(part, told, clock, episodes, seconds) + powerCap(capped) + beside.said())
+                        because(part, told, clock, episodes, seconds) + beside.said())
                 .against(limit, origin)
                 .measured(episodes + (episodes == 1 ? " episode, " : " episodes, ") + Texts.duration(seconds), "")
                 .seen(evidence);
@@ -110,7 +112,7 @@ final class Throttle implements Rule {
                     .map(Held::name)
                     .reduce((a, b) -> a + ", " + b)
                     .orElse("any reason");
-            return name + " never held itself back, as far as it tells: " + named + ".";
+            return name + " never held itself back, as far as it tells. It tells of: " + named + ".";
         }
         Held worst = told.stream()
                 .filter(h -> h.episodes() > 0)
@@ -169,10 +171,14 @@ final class Throttle implements Rule {
         }
     }
 
-    private static String powerCap(Held capped) {
+    private static Optional<Evidence> powerCap(Held capped) {
         return capped.seconds() > 0
-                ? " It ran at its ordinary power limit for " + Texts.duration(capped.seconds()) + ", which is expected."
-                : "";
+                ? Optional.of(new Evidence(
+                        "not counted",
+                        "",
+                        "it ran at its ordinary power limit for " + Texts.duration(capped.seconds())
+                                + ", which is expected"))
+                : Optional.empty();
     }
 
     /**

@@ -128,7 +128,12 @@ final class WarmRoom implements Rule {
                                 + " °C: it would hold itself back there, cool as it is here.";
                     default ->
                         estimate + ", too close to " + Texts.number(limit, 0)
-                                + " °C to decide; measure the ambient better, or run longer.";
+                                + " °C to decide: "
+                                + (ofRoom >= Math.max(ofPlateau, ofSensor)
+                                        ? "measure the ambient temperature better."
+                                        : ofPlateau >= ofSensor
+                                                ? "run longer, so that the plateau is better known."
+                                                : "the sensor's own error is too large; a longer run settles nothing.");
                 };
         return Finding.of(setting, w.part().word(), outcome, because)
                 .against("at most " + Texts.number(limit, 1) + " °C", origin)

@@ -44,7 +44,7 @@ final class WholeEvidence implements Rule {
                 ? "The log is whole and closed"
                         + (scan.procedure().provedParts().isEmpty()
                                 ? "."
-                                : ", and the witness caught every fault that was planted.")
+                                : ". The witness caught every fault that was planted.")
                 : String.join(" ", holes);
         return List.of(Finding.of(setting, "", pass ? Outcome.PASS : Outcome.INCONCLUSIVE, because)
                 .against(

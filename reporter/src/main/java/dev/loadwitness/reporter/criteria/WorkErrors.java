@@ -85,16 +85,19 @@ final class WorkErrors implements Rule {
                     .against(limit, setting.origin("at-most"));
         }
         String because = pass
-                ? Texts.number(work.verified(), 0) + " units of work on " + Texts.part(part) + " were checked, "
-                        + Texts.number(errors, 0) + " were wrong."
-                : Texts.number(errors, 0) + (errors == 1 ? " result of " : " results of ") + Texts.part(part)
+                ? Texts.count(Math.round(work.verified())) + " units of work on " + Texts.part(part) + " were checked, "
+                        + (errors == 0
+                                ? "none was"
+                                : Texts.count(Math.round(errors)) + (errors == 1 ? " was" : " were"))
+                        + " wrong."
+                : Texts.count(Math.round(errors)) + (errors == 1 ? " result of " : " results of ") + Texts.part(part)
                         + (errors == 1 ? " was" : " were") + " wrong: "
                         + (ofMemory()
                                 ? "faulty memory, or its supply."
                                 : "a chip, its supply or its memory that computes wrongly under load.");
         return Finding.of(setting, part.word(), pass ? Outcome.PASS : Outcome.FAIL, because)
                 .against(limit, setting.origin("at-most"))
-                .measured(Texts.number(errors, 0), "")
+                .measured(Texts.count(Math.round(errors)), "")
                 .seen(evidence);
     }
 }

@@ -4,11 +4,13 @@ package dev.loadwitness.reporter.page;
 import dev.loadwitness.reporter.criteria.Evidence;
 import dev.loadwitness.reporter.criteria.Finding;
 import dev.loadwitness.reporter.criteria.Outcome;
+import dev.loadwitness.reporter.criteria.Table;
 import dev.loadwitness.reporter.scan.At;
 import dev.loadwitness.reporter.scan.StageTally;
 import dev.loadwitness.reporter.verdict.Verdict;
 import dev.loadwitness.runlog.Channel;
 import dev.loadwitness.runlog.jobsheet.JobSheet;
+import dev.loadwitness.runlog.procedure.Criterion;
 import dev.loadwitness.runlog.procedure.Need;
 import java.io.IOException;
 import java.util.ArrayList;
@@ -34,6 +36,11 @@ final class Layout {
             Quantity.UTILIZATION,
             Quantity.CHARGE,
             Quantity.VOLTAGE);
+
+    /** Of a reading's size, and kelvins: what moved by less in the last readings is steady (ours). */
+    private static final double STEADY_SHARE = 0.05;
+
+    private static final double STEADY_KELVIN = 1;
 
     private final List<Run> runs;
     private final String program;
@@ -325,21 +332,26 @@ final class Layout {
                 .text(kept.size() == 1 ? "reading" : kept.size() + " readings")
                 .text(of(index))
                 .raw("</h2>\n<p>");
-        page.text("It ended at " + cut.get().clock() + " of run time, "
-                        + Names.utc(kept.get(kept.size() - 1).utc()) + ". ")
+        page.text("The last one is of " + cut.get().clock() + " of run time, "
+                        + Names.utc(kept.get(kept.size() - 1).utc()) + "; nothing was recorded after it. ")
                 .raw(jump(
                         index,
                         cut.get().segment(),
                         cut.get().seconds() - Run.LAST_SECONDS,
                         cut.get().seconds(),
                         "",
-                        "Show the last minute"))
-                .raw(
-                        "</p>\n<div class=\"scroll\" tabindex=\"0\" role=\"group\" aria-label=\"Last readings\"><table class=\"last\"><thead><tr><th scope=\"col\">at</th>");
-        kept.forEach(k -> page.raw("<th scope=\"col\">")
-                .text(clock(stretch.segment, k.seconds()))
-                .raw("</th>"));
-        page.raw("<th scope=\"col\">unit</th></tr></thead><tbody>");
+                        "Show the last minute"));
+        page.raw(
+                "</p>\n<div class=\"scroll\" tabindex=\"0\" role=\"group\" aria-label=\"Last readings\"><table class=\"last\"><thead><tr><th scope=\"col\">reading</th>");
+        double end = kept.get(kept.size() - 1).seconds();
+        for (Readings.Kept k : kept) {
+            page.raw("<th scope=\"col\">")
+                    .text(k.seconds() == end ? "last" : "−" + Names.duration(end - k.seconds()))
+                    .raw("<br><span class=\"quiet\">")
+                    .text(clock(stretch.segment, k.seconds()))
+                    .raw("</span></th>");
+        }
+        page.raw("<th scope=\"col\">unit</th><th scope=\"col\">trend</th></tr></thead><tbody>");
         for (Quantity quantity : Quantity.values()) {
             for (int i = 0; READ_BEFORE_END.contains(quantity) && i < stretch.channels.size(); i++) {
                 Channel c = stretch.channels.get(i);
@@ -353,19 +365,36 @@ final class Layout {
                 }
             }
         }
-        page.raw("</tbody></table></div></section>\n");
+        page.raw("</tbody></table></div>\n<p class=\"quiet\">")
+                .text("Steady: moved by no more than " + Names.number(100 * STEADY_SHARE)
+                        + " % of its highest here, or by " + Names.number(STEADY_KELVIN) + " K.")
+                .raw("</p></section>\n");
     }
 
     private void lastReadings(List<Readings.Kept> kept, int column, String name, Quantity quantity, double scale) {
-        page.raw("<tr><th scope=\"row\">");
+        double first = kept.get(0).values()[column] * scale;
+        double last = kept.get(kept.size() - 1).values()[column] * scale;
+        double most = kept.stream()
+                .mapToDouble(k -> Math.abs(k.values()[column] * scale))
+                .max()
+                .orElse(0);
+        double steady = quantity == Quantity.TEMPERATURE ? STEADY_KELVIN : STEADY_SHARE * most;
+        String moved = Double.isNaN(first) || Double.isNaN(last)
+                ? "–"
+                : Math.abs(last - first) <= steady ? "steady" : last < first ? "▼ falling" : "▲ rising";
+        page.raw(moved.equals("steady") ? "<tr>" : "<tr class=\"moved\">").raw("<th scope=\"row\">");
         // The unit tells the others apart.
         boolean percent = quantity == Quantity.WORK || quantity == Quantity.UTILIZATION || quantity == Quantity.CHARGE;
         page.text(percent ? name + ", " + quantity.title.toLowerCase(Locale.ROOT) : name);
         page.raw("</th>");
-        for (Readings.Kept k : kept) {
-            page.element("td", "", Names.number(k.values()[column] * scale));
+        for (int i = 0; i < kept.size(); i++) {
+            page.element(
+                    "td",
+                    i == kept.size() - 1 ? "now" : "",
+                    Names.number(kept.get(i).values()[column] * scale));
         }
         page.element("td", "unit", quantity == Quantity.WORK ? "%" : quantity.unit)
+                .element("td", "change", moved)
                 .raw("</tr>");
     }
 
@@ -447,7 +476,25 @@ final class Layout {
             }
             page.raw("</ul>");
         }
+        if (f.criterion() == Criterion.INTERRUPTIONS) {
+            f.tables().forEach(this::table);
+        }
         page.raw("</details></li>\n");
+    }
+
+    private void table(Table table) {
+        page.raw("<details class=\"told\"><summary>").text(table.title()).raw("</summary><div class=\"scroll\"");
+        page.raw(" tabindex=\"0\" role=\"group\" aria-label=\"")
+                .text(table.title())
+                .raw("\"><table><thead><tr>");
+        table.columns().forEach(c -> page.raw("<th scope=\"col\">").text(c).raw("</th>"));
+        page.raw("</tr></thead><tbody>");
+        for (List<String> row : table.rows()) {
+            page.raw("<tr>");
+            row.forEach(cell -> page.element("td", "", cell));
+            page.raw("</tr>");
+        }
+        page.raw("</tbody></table></div></details>");
     }
 
     private void evidence(Run run, int index, Finding f, Evidence e) {
@@ -455,11 +502,13 @@ final class Layout {
         Readings.Found found = run.readings().found(e.place());
         page.raw("<li>");
         if (found == null) {
-            page.text(words);
-        } else {
-            page.raw(jump(index, found.segment(), found.seconds(), found.seconds(), chart(f), words));
+            page.text(e.place().isBlank() ? words : e.place() + ": " + words).raw("</li>");
+            return;
         }
-        page.raw(" ").element("span", "quiet", e.place()).raw("</li>");
+        page.raw(jump(index, found.segment(), found.seconds(), found.seconds(), chart(f), words))
+                .raw(" ")
+                .element("span", "quiet", e.place())
+                .raw("</li>");
     }
 
     /** The chart that shows what a criterion needs to be judged; empty if none does more than another. */

@@ -12,6 +12,8 @@ import dev.loadwitness.reporter.scan.ThrottleTally;
 import dev.loadwitness.runlog.Cause;
 import dev.loadwitness.runlog.Event;
 import dev.loadwitness.runlog.EventKind;
+import dev.loadwitness.runlog.ending.EndCause;
+import dev.loadwitness.runlog.ending.Ending;
 import java.util.ArrayList;
 import java.util.Comparator;
 import java.util.EnumSet;
@@ -104,10 +106,8 @@ final class Moments {
                         segment.boot().at().seconds(),
                         "The log goes on in boot " + (i + 1),
                         segment.evidence()
-                                .map(e -> e.facts().entrySet().stream()
-                                        .map(f -> f.getKey() + " " + f.getValue())
-                                        .collect(Collectors.joining(", ")))
-                                .orElse("")));
+                                .map(e -> howItEnded(Ending.of(e.facts())))
+                                .orElse("Nothing tells how the one before ended.")));
             }
             if (segment.gapAt() != null && segment.longestGapSeconds() > 5) {
                 At to = segment.gapAt();
@@ -120,6 +120,20 @@ final class Moments {
                         ""));
             }
         }
+    }
+
+    private static String howItEnded(Ending ending) {
+        if (!ending.shown().isEmpty()) {
+            return "How the one before ended is shown: " + words(ending.shown().keySet()) + ".";
+        }
+        return ending.open().isEmpty()
+                ? "How the one before ended is not known: every cause is excluded."
+                : "How the one before ended is not shown. Not excluded: "
+                        + words(ending.open().keySet()) + ".";
+    }
+
+    private static String words(Set<EndCause> causes) {
+        return causes.stream().map(c -> c.word().replace('-', ' ')).collect(Collectors.joining(", "));
     }
 
     /** The flag and the counter of one cause tell of the same episode: they are merged where they overlap. */

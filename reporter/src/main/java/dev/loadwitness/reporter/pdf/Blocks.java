@@ -94,7 +94,8 @@ final class Blocks {
                 while (end > 0 && base.getWidthPoint(rest.substring(0, end) + "…", font.getSize()) > width) {
                     end = rest.offsetByCodePoints(end, -1);
                 }
-                return out.append(rest.substring(0, end).stripTrailing())
+                int space = rest.lastIndexOf(' ', end);
+                return out.append(rest.substring(0, space > 0 ? space : end).stripTrailing())
                         .append('…')
                         .toString();
             }

@@ -67,6 +67,15 @@ final class Chart {
     private static final float TITLE = 15;
     private static final float KEY_LINE = 8.4f;
     static final float PLOT_HEIGHT = 112;
+    private static final float SMALL_TITLE = 7.4f;
+    /** A piece of a line in front of its name. */
+    private static final float SAMPLE = 14;
+
+    private static final float NARROW = 190;
+    private static final float NAME_HEIGHT = 9;
+    private static final float NAME = 6;
+    /** Of a chart's width, for the numbers at its axis. */
+    private static final float AXIS_ROOM = 24;
 
     private final Typeface type;
     private final Words words;
@@ -105,17 +114,7 @@ final class Chart {
         this.keyWidth = small ? 0 : KEY_WIDTH;
         this.plain = type.chart(6.6f);
         this.bold = type.chartBold(6.6f);
-        this.limits = traces.stream()
-                .flatMap(t -> t.limits(words).stream())
-                .sorted(Comparator.comparingDouble(Trace.Limit::value).reversed())
-                .collect(Collectors.groupingBy(
-                        Trace.Limit::value,
-                        LinkedHashMap::new,
-                        Collectors.mapping(
-                                Trace.Limit::text,
-                                Collectors.collectingAndThen(
-                                        Collectors.toList(),
-                                        texts -> texts.stream().distinct().collect(Collectors.joining("; "))))));
+        this.limits = small ? nearest() : all();
         for (int i = 0; i < traces.size(); i++) {
             key.add(new KeyEntry(
                     Integer.toString(i + 1),
@@ -135,6 +134,30 @@ final class Chart {
         }
     }
 
+    private Map<Double, String> all() {
+        return traces.stream()
+                .flatMap(t -> t.limits(words).stream())
+                .sorted(Comparator.comparingDouble(Trace.Limit::value).reversed())
+                .collect(Collectors.groupingBy(
+                        Trace.Limit::value,
+                        LinkedHashMap::new,
+                        Collectors.mapping(
+                                Trace.Limit::text,
+                                Collectors.collectingAndThen(
+                                        Collectors.toList(),
+                                        texts -> texts.stream().distinct().collect(Collectors.joining("; "))))));
+    }
+
+    /** Where the first line's part would hold itself back: the one limit whose name has room on its line. */
+    private Map<Double, String> nearest() {
+        return traces.stream()
+                .limit(1)
+                .flatMap(t -> t.slowdown(words).stream())
+                .map(limit -> Map.entry(limit.value(), type.clean(limit.text())))
+                .filter(limit -> type.regular.getWidthPoint(limit.getValue(), NAME) < width - AXIS_ROOM)
+                .collect(Collectors.toMap(Map.Entry::getKey, Map.Entry::getValue));
+    }
+
     /** With stages, events and a key: for the file. */
     static Chart full(
             Typeface type,
@@ -147,7 +170,7 @@ final class Chart {
         return new Chart(type, words, quantity, title, traces, time, width, PLOT_HEIGHT, false);
     }
 
-    /** With the few lines that matter most, named in its title. */
+    /** With the few lines that matter most, each named above; a line whose name has no room is not drawn. */
     static Chart small(
             Typeface type,
             Words words,
@@ -156,7 +179,16 @@ final class Chart {
             Timeline time,
             float width,
             float plotHeight) {
-        return new Chart(type, words, quantity, quantity.title(words), traces, time, width, plotHeight, true);
+        return new Chart(
+                type,
+                words,
+                quantity,
+                quantity.title(words),
+                named(type, words, quantity, traces, width),
+                time,
+                width,
+                plotHeight,
+                true);
     }
 
     /**
@@ -182,8 +214,8 @@ final class Chart {
     }
 
     private void draw(Graphics2D graphics, float height) {
-        String heading = title + ", " + (small ? quantity.shortUnit(words) : quantity.unit(words));
-        float size = small ? 7.4f : 8.6f;
+        String heading = small ? heading(words, quantity) : title + ", " + quantity.unit(words);
+        float size = small ? SMALL_TITLE : 8.6f;
         graphics.setFont(type.chartBold(size));
         graphics.setColor(Ink.TEXT);
         graphics.drawString(heading, 0, 9);
@@ -220,6 +252,9 @@ final class Chart {
             Rectangle2D area = info.getPlotInfo().getSubplotInfo(i).getDataArea();
             if (small) {
                 uprights(graphics, segments.get(i), area, false);
+                if (i == segments.size() - 1) {
+                    limitName(graphics, area, range);
+                }
             } else {
                 strips(graphics, segments.get(i), area);
                 lineNumbers(graphics, segments.get(i), area, range);
@@ -235,32 +270,55 @@ final class Chart {
 
     /** In a narrow chart the names of the lines have a line of their own. */
     private boolean isNarrow() {
-        return width < 190;
+        return width < NARROW;
     }
 
     private float titleHeight() {
         return isNarrow() ? TITLE + 9 : TITLE;
     }
 
-    /** A piece of each line and what it is, as far as there is room. */
+    private static List<Trace> named(Typeface type, Words words, Quantity quantity, List<Trace> traces, float width) {
+        double room = width - (width < NARROW ? 0 : type.bold.getWidthPoint(heading(words, quantity), SMALL_TITLE) + 8);
+        List<Trace> named = new ArrayList<>();
+        for (Trace trace : traces) {
+            room -= SAMPLE + wide(type, type.clean(trace.shortLabel(words))) + (named.isEmpty() ? 0 : 6);
+            if (room < 0) {
+                break;
+            }
+            named.add(trace);
+        }
+        return named;
+    }
+
+    private static String heading(Words words, Quantity quantity) {
+        return quantity.title(words) + ", " + quantity.shortUnit(words);
+    }
+
+    /** A piece of each line and what it is. */
     private void names(Graphics2D graphics, float from, float y) {
         float x = from;
         Stroke before = graphics.getStroke();
         graphics.setFont(plain);
         for (int i = 0; i < traces.size(); i++) {
             String name = type.clean(traces.get(i).shortLabel(words));
-            float end = x + 14 + (float) wide(name);
-            if (end > width) {
-                break;
-            }
             graphics.setStroke(stroke(i));
             graphics.setColor(color(i));
-            graphics.draw(new Line2D.Float(x, y - 2.4f, x + 12, y - 2.4f));
+            graphics.draw(new Line2D.Float(x, y - 2.4f, x + SAMPLE - 2, y - 2.4f));
             graphics.setColor(Ink.QUIET);
-            graphics.drawString(name, x + 14, y);
-            x = end + 6;
+            graphics.drawString(name, x + SAMPLE, y);
+            x += SAMPLE + (float) wide(name) + 6;
         }
         graphics.setStroke(before);
+    }
+
+    /** What a limit is, above its line at the right. */
+    private void limitName(Graphics2D graphics, Rectangle2D area, NumberAxis range) {
+        graphics.setFont(type.chart(NAME));
+        graphics.setColor(Ink.LIMIT);
+        limits.forEach((value, name) -> graphics.drawString(
+                name,
+                (float) area.getMaxX() - type.regular.getWidthPoint(name, NAME) - 2,
+                (float) range.valueToJava2D(value, area, RectangleEdge.LEFT) - 2));
     }
 
     /** At the left end of each limit's line, on white, pushed apart where lines lie close together. */
@@ -419,7 +477,9 @@ final class Chart {
             high = low + 2;
         }
         double air = (high - low) * 0.06;
-        return new Range(low == 0 ? 0 : low - air, high + air);
+        // Above a limit's line stands its name.
+        double above = small && !limits.isEmpty() ? (high - low) * NAME_HEIGHT / (plotHeight - NAME_HEIGHT - 20) : air;
+        return new Range(low == 0 ? 0 : low - air, high + above);
     }
 
     /** Stage names and event numbers above the plot; what has no room stays to the lists below the charts. */
@@ -557,6 +617,10 @@ final class Chart {
 
     /** By the embedded font's own widths: the same on every machine. */
     private double wide(String text) {
+        return wide(type, text);
+    }
+
+    private static double wide(Typeface type, String text) {
         return type.bold.getWidthPoint(text, 6.6f);
     }
 

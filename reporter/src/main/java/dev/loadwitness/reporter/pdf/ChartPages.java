@@ -22,7 +22,7 @@ import java.util.stream.Collectors;
 /** The course of the run: charts, then the stages and events that they number. */
 final class ChartPages {
     private static final int EVENTS_LISTED = 300;
-    /** In a small chart more lines cannot be named. */
+    /** In a small chart more parts cannot be named. */
     private static final int SMALL_LINES = 2;
     /** What a repaired graphics rail is judged by comes first. */
     private static final List<Role> TELLING = List.of(Role.GPU_DISCRETE, Role.GPU_INTEGRATED, Role.CPU, Role.MEMORY);
@@ -42,7 +42,7 @@ final class ChartPages {
         this.traces = traces(course.series());
     }
 
-    /** One small chart for each quantity, two by two or all in one row. */
+    /** One small chart for each quantity, with one line for a part, two by two or all in one row. */
     PdfPTable small(boolean oneRow, float height) {
         int columns = oneRow ? 4 : 2;
         float width = blocks.width() / columns - 7;
@@ -50,6 +50,9 @@ final class ChartPages {
         for (Quantity quantity : Quantity.values()) {
             List<Trace> lines = traces.getOrDefault(quantity, List.of()).stream()
                     .filter(t -> TELLING.contains(t.channel().role()) && !t.isLimit())
+                    .collect(Collectors.toMap(t -> t.channel().role(), t -> t, (first, second) -> first))
+                    .values()
+                    .stream()
                     .sorted(Comparator.comparingInt(
                             t -> TELLING.indexOf(t.channel().role())))
                     .limit(SMALL_LINES)
@@ -75,8 +78,10 @@ final class ChartPages {
         return table;
     }
 
-    void write() {
+    /** Gives the page that they begin on. */
+    int write() {
         blocks.heading(blocks.text("course.heading"), 60 + Chart.PLOT_HEIGHT);
+        int page = blocks.writer.getPageNumber();
         for (Quantity quantity : Quantity.values()) {
             List<Trace> lines = traces.getOrDefault(quantity, List.of());
             String name = quantity.title(blocks.words);
@@ -103,6 +108,7 @@ final class ChartPages {
         }
         stages();
         events();
+        return page;
     }
 
     private static Map<Quantity, List<Trace>> traces(List<Series> series) {

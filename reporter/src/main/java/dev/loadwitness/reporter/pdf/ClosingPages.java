@@ -2,6 +2,7 @@
 package dev.loadwitness.reporter.pdf;
 
 import com.lowagie.text.Element;
+import com.lowagie.text.Phrase;
 import com.lowagie.text.pdf.PdfPCell;
 import com.lowagie.text.pdf.PdfPTable;
 import dev.loadwitness.reporter.verdict.Verdict;
@@ -22,6 +23,7 @@ final class ClosingPages {
     private final Verdict verdict;
     private final Course course;
     private final ReportOptions options;
+    private int steps;
 
     ClosingPages(Blocks blocks, Verdict verdict, Course course, ReportOptions options) {
         this.blocks = blocks;
@@ -30,7 +32,8 @@ final class ClosingPages {
         this.options = options;
     }
 
-    void write() {
+    /** Gives the page that says how to check the report. */
+    int write() {
         sensors();
         facts();
         method();
@@ -40,7 +43,58 @@ final class ClosingPages {
         blocks.bullets(IntStream.rangeClosed(1, BENCH_CAUTIONS)
                 .mapToObj(i -> blocks.text("bench.caution." + i))
                 .toList());
+        blocks.heading(blocks.text("check.heading"));
+        int page = blocks.writer.getPageNumber();
+        check();
         evidence();
+        return page;
+    }
+
+    /** Step by step, for whoever disputes the report and has none of our programs. */
+    private void check() {
+        blocks.paragraph(blocks.text("check.intro"));
+        PdfPTable table = blocks.table(4, 96);
+        boolean signed = options.signer().isPresent();
+        if (signed) {
+            step(table, "check.reader");
+            step(table, "check.pdfsig", "pdfsig -nocert report.pdf");
+            step(
+                    table,
+                    "check.fingerprint",
+                    "pdfsig -dump report.pdf",
+                    "openssl pkcs7 -inform DER -in report.pdf.sig0 -print_certs -out signer.pem",
+                    "openssl x509 -in signer.pem -noout -fingerprint -sha256");
+        } else {
+            step(table, "check.unsigned");
+        }
+        List<String> logs = options.embedded().stream()
+                .filter(f -> f.kind() == EmbeddedFile.Kind.RUN_LOG || f.kind() == EmbeddedFile.Kind.RUN_LOG_PART)
+                .map(EmbeddedFile::name)
+                .toList();
+        if (!logs.isEmpty()) {
+            step(table, "check.digest", "pdfdetach -saveall report.pdf", "sha256sum " + String.join(" ", logs));
+        }
+        step(
+                table,
+                signed ? "check.verify" : "check.verify.unsigned",
+                "loadwitness-reporter verify report.pdf"
+                        + options.signer()
+                                .map(s -> " --fingerprint " + s.fingerprint())
+                                .orElse(""));
+        blocks.add(table);
+    }
+
+    private void step(PdfPTable table, String key, String... commands) {
+        steps++;
+        PdfPCell number = blocks.cell(steps + ".", blocks.type.bold(Blocks.BODY, Ink.TEXT));
+        number.setPaddingLeft(0);
+        table.addCell(number);
+        Phrase phrase = new Phrase();
+        phrase.add(new Phrase(blocks.type.clean(blocks.text(key)), blocks.type.regular(Blocks.BODY, Ink.TEXT)));
+        for (String command : commands) {
+            phrase.add(new Phrase("\n" + command, blocks.type.mono(Blocks.SMALL, Ink.TEXT)));
+        }
+        table.addCell(blocks.cell(phrase, Blocks.BODY));
     }
 
     private void sensors() {
@@ -166,7 +220,6 @@ final class ClosingPages {
             blocks.paragraph(blocks.text("front.unsigned"));
         }
         blocks.quiet(blocks.text("evidence.chain.note"));
-        blocks.quiet(blocks.text("evidence.check.note"));
         blocks.quiet(blocks.text("evidence.form.note"));
         PdfPTable end = blocks.table(1);
         PdfPCell cell = blocks.cell(

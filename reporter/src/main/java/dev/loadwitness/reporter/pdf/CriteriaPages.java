@@ -53,11 +53,11 @@ final class CriteriaPages {
                         "criteria.column.u",
                         "criteria.column.margin"),
                 16,
-                40,
-                12,
+                38,
+                13,
                 14,
                 8,
-                10);
+                11);
         for (Finding finding : verdict.findings()) {
             table.addCell(result(finding));
             table.addCell(reason(finding));
@@ -92,7 +92,7 @@ final class CriteriaPages {
         PdfPTable table = blocks.table(shares);
         details.columns().forEach(head -> table.addCell(blocks.head(head)));
         table.setHeaderRows(1);
-        details.rows().forEach(row -> row.forEach(cell -> table.addCell(blocks.value(blocks.words.figures(cell)))));
+        details.rows().forEach(row -> row.forEach(cell -> table.addCell(blocks.value(glued(cell)))));
         table.setSpacingAfter(4);
         blocks.add(table);
     }
@@ -142,14 +142,19 @@ final class CriteriaPages {
 
     private PdfPCell number(String text, String otherwise) {
         return blocks.underlined(blocks.cell(
-                text.isBlank() ? otherwise : blocks.words.figures(text),
+                text.isBlank() ? otherwise : glued(text),
                 blocks.type.regular(8.2f, text.isBlank() ? Ink.QUIET : Ink.TEXT)));
+    }
+
+    /** In narrow cells no line ends between a number and its unit. */
+    private String glued(String text) {
+        return blocks.words.figures(text).replaceAll("(?<=\\d) (?=[%°A-Za-z])", "\u00A0");
     }
 
     private PdfPCell limit(Finding finding) {
         Phrase phrase = new Phrase();
         phrase.add(new Phrase(
-                finding.limit().isBlank() ? "–" : blocks.type.clean(blocks.words.figures(finding.limit())),
+                finding.limit().isBlank() ? "–" : blocks.type.clean(glued(finding.limit())),
                 blocks.type.regular(8.2f, Ink.TEXT)));
         if (!finding.limitOrigin().isBlank()) {
             phrase.add(new Phrase(
@@ -162,7 +167,7 @@ final class CriteriaPages {
     private PdfPCell margin(Finding finding) {
         Phrase phrase = new Phrase();
         phrase.add(new Phrase(
-                finding.margin().isBlank() ? "–" : blocks.type.clean(blocks.words.figures(finding.margin())),
+                finding.margin().isBlank() ? "–" : blocks.type.clean(glued(finding.margin())),
                 blocks.type.regular(8.2f, Ink.TEXT)));
         if (finding.conformity().isPresent()) {
             phrase.add(new Phrase(

@@ -1,11 +1,16 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.reporter.pdf;
 
+import dev.loadwitness.reporter.criteria.Finding;
 import dev.loadwitness.reporter.scan.StageSpan;
 import dev.loadwitness.reporter.verdict.Verdict;
 import dev.loadwitness.runlog.Header;
+import dev.loadwitness.runlog.Role;
+import dev.loadwitness.runlog.Word;
 import dev.loadwitness.runlog.jobsheet.JobSheet;
+import dev.loadwitness.runlog.procedure.Criterion;
 import dev.loadwitness.runlog.procedure.Stage;
+import java.util.ArrayList;
 import java.util.List;
 import java.util.Optional;
 import java.util.function.Function;
@@ -169,15 +174,79 @@ final class Facts {
                 : words.text("front.power.held", held, stage);
     }
 
+    /** One of the few numbers that the customer came for. */
+    record Key(String label, String value, String against) {}
+
+    /** How long, how much and how hot, each beside what was asked: of the part that was loaded longest. */
+    List<Key> keys() {
+        List<Key> keys = new ArrayList<>();
+        if (damaged()) {
+            return keys; // In large print they would be believed.
+        }
+        Optional<Integer> longest = longestProof();
+        String part = longest.flatMap(i -> stage(course.stages().get(i)))
+                .flatMap(Stage::proves)
+                .map(Role::word)
+                .orElse("");
+        Optional<Finding> soak = finding(Criterion.SOAK_DURATION, part);
+        String subject = soak.map(Finding::subject).filter(s -> !s.isEmpty()).orElse(part);
+        String name = Word.find(Role.class, subject).map(words::role).orElse(subject);
+        soak.ifPresent(f ->
+                keys.add(new Key(words.text("front.key.load", name), measured(f), against("front.key.load.asked", f))));
+        if (longest.isPresent() && Double.isFinite(course.heldWatts().get(longest.get()))) {
+            boolean rated = job.isPresent() && job.get().ratedGraphicsWatts().isPresent();
+            keys.add(new Key(
+                    words.text("front.key.power", name),
+                    words.number(Math.rint(course.heldWatts().get(longest.get())), "W"),
+                    rated
+                            ? words.text(
+                                    "front.key.power.rated",
+                                    words.number(job.get().ratedGraphicsWatts(), "W"))
+                            : words.text("front.key.power.unrated")));
+        }
+        finding(Criterion.TEMPERATURE_CEILING, subject)
+                .ifPresent(f -> keys.add(
+                        new Key(words.text("front.key.heat", name), measured(f), against("front.key.heat.limit", f))));
+        return keys;
+    }
+
+    /** Whether the log cannot be relied on, and nothing that was read from it. */
+    boolean damaged() {
+        return verdict.findings().stream().anyMatch(f -> f.because().startsWith(Finding.NOT_RELIED_ON));
+    }
+
+    private String measured(Finding finding) {
+        return finding.measured().isBlank() ? words.text("open.not-measured") : words.figures(finding.measured());
+    }
+
+    private String against(String key, Finding finding) {
+        return finding.limit().isBlank() ? "" : words.text(key, words.figures(finding.limit()));
+    }
+
+    /** Of this part if it has one. */
+    private Optional<Finding> finding(Criterion criterion, String part) {
+        List<Finding> about = verdict.findings().stream()
+                .filter(f -> f.criterion() == criterion)
+                .toList();
+        return about.stream()
+                .filter(f -> f.subject().equals(part))
+                .findFirst()
+                .or(() -> part.isEmpty() ? about.stream().findFirst() : Optional.empty());
+    }
+
+    private Optional<Stage> stage(StageSpan span) {
+        return verdict.procedure().stages().stream()
+                .filter(s -> s.id().equals(span.stage()))
+                .findFirst();
+    }
+
     /** The stage that proves a GPU for the longest time, as it ran; else the longest that proves anything. */
     private Optional<Integer> longestProof() {
         int best = -1;
         double most = -1;
         for (int i = 0; i < course.stages().size(); i++) {
             StageSpan span = course.stages().get(i);
-            Optional<Stage> stage = verdict.procedure().stages().stream()
-                    .filter(s -> s.id().equals(span.stage()))
-                    .findFirst();
+            Optional<Stage> stage = stage(span);
             if (stage.isEmpty()
                     || stage.get().proves().isEmpty()
                     || stage.get().gpu().isEmpty()) {
@@ -197,6 +266,11 @@ final class Facts {
         return attempts.isEmpty() ? 0 : attempts.get(attempts.size() - 1).number();
     }
 
+    /** Up to where it goes into stage and temperature: the list of attempts has it whole. */
+    private String brief(Verdict.Attempt attempt) {
+        return words.stated(words.figures(attempt.summary().split(", ", 2)[0]));
+    }
+
     /** {@code Attempt 2 of 2 on this ticket: …}, then how the others came out. */
     String attempt() {
         List<Verdict.Attempt> attempts = verdict.attempts();
@@ -205,9 +279,9 @@ final class Facts {
         }
         Verdict.Attempt last = attempts.get(attempts.size() - 1);
         String number = Integer.toString(last.number());
-        String said = words.text("front.attempt", number, number, words.stated(words.figures(last.summary())));
+        String said = words.text("front.attempt", number, number, brief(last));
         String earlier = attempts.subList(0, attempts.size() - 1).stream()
-                .map(a -> a.number() + ": " + words.stated(words.figures(a.summary())))
+                .map(a -> words.text("front.attempts.one", Integer.toString(a.number()), brief(a)))
                 .collect(Collectors.joining("; "));
         return earlier.isEmpty() ? said : said + ". " + words.text("front.attempts.earlier", earlier);
     }

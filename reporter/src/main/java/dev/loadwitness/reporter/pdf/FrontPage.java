@@ -16,6 +16,7 @@ import dev.loadwitness.runlog.Header;
 import dev.loadwitness.runlog.jobsheet.JobSheet;
 import java.awt.Color;
 import java.util.ArrayList;
+import java.util.Arrays;
 import java.util.List;
 import java.util.Optional;
 import java.util.stream.Collectors;
@@ -29,7 +30,7 @@ import java.util.stream.Stream;
 final class FrontPage {
     private static final float GAP = 7;
     private static final float CODE = 64;
-    private static final float CHART_LEAST = 58;
+    private static final float CHART_LEAST = 66;
     /** Two rows are worth it only if their charts are not flat. */
     private static final float CHART_LEAST_OF_TWO = 76;
 
@@ -43,9 +44,19 @@ final class FrontPage {
     private final Facts facts;
     private final ReportOptions options;
     private final List<Integer> missing;
+    private final ReportPdf.Places places;
 
-    /** @param missing characters that the fonts lack, as the first laying-out found them */
-    FrontPage(Blocks blocks, Verdict verdict, Facts facts, ReportOptions options, List<Integer> missing) {
+    /**
+     * @param missing characters that the fonts lack, as the first laying-out found them
+     * @param places pages where more stands, found in the same way
+     */
+    FrontPage(
+            Blocks blocks,
+            Verdict verdict,
+            Facts facts,
+            ReportOptions options,
+            List<Integer> missing,
+            ReportPdf.Places places) {
         this.blocks = blocks;
         this.verdict = verdict;
         this.header = verdict.header();
@@ -53,6 +64,7 @@ final class FrontPage {
         this.facts = facts;
         this.options = options;
         this.missing = missing;
+        this.places = places;
     }
 
     void write(ChartPages charts) {
@@ -60,13 +72,13 @@ final class FrontPage {
         List<PdfPTable> below = below();
         PdfPTable drawn = null;
         // From roomy to tight; the last is taken as it is.
-        for (int tightness = 0; tightness < 4; tightness++) {
-            above = above(tightness < 2 ? 2 : 1, tightness < 3 ? 2 : 1);
-            boolean inOneRow = tightness == 1 || tightness == 3;
+        for (int tightness = 0; tightness < 5; tightness++) {
+            above = above(tightness < 2 ? 2 : 1, tightness < 3 ? 2 : 1, tightness < 4);
+            boolean inOneRow = tightness == 1 || tightness >= 3;
             int rows = inOneRow ? 1 : 2;
             float left = blocks.room() - height(above) - height(below) - 6;
             float each = (left - rows * 4) / rows;
-            if (each >= (inOneRow ? CHART_LEAST : CHART_LEAST_OF_TWO) || tightness == 3) {
+            if (each >= (inOneRow ? CHART_LEAST : CHART_LEAST_OF_TWO) || tightness == 4) {
                 drawn = charts.small(inOneRow, Math.max(Math.min(each, CHART_MOST), 40));
                 break;
             }
@@ -78,10 +90,14 @@ final class FrontPage {
         below.forEach(blocks::add);
     }
 
-    private List<PdfPTable> above(int answerLines, int factLines) {
+    private List<PdfPTable> above(int answerLines, int factLines, boolean withKeys) {
         List<PdfPTable> tables = new ArrayList<>();
         tables.add(letterhead());
         tables.add(verdictBox());
+        List<Facts.Key> keys = withKeys ? facts.keys() : List.of();
+        if (!keys.isEmpty()) {
+            tables.add(keys(keys));
+        }
         tables.add(heading("front.tested"));
         tables.add(tested(factLines));
         List<Question.Answer> answers = Question.answers(verdict);
@@ -95,6 +111,7 @@ final class FrontPage {
 
     private List<PdfPTable> below() {
         List<PdfPTable> tables = new ArrayList<>();
+        tables.add(chartsNote());
         tables.add(signature());
         tables.add(cautions());
         return tables;
@@ -194,8 +211,7 @@ final class FrontPage {
         Font bold = blocks.type.bold(11, Ink.TEXT);
         Phrase phrase = new Phrase();
         phrase.add(new Phrase(
-                blocks.fitted(blocks.words.figures(verdict.sentence()), bold, blocks.width() * (1 - share) - 24, 4),
-                bold));
+                blocks.fitted(blocks.words.figures(headline()), bold, blocks.width() * (1 - share) - 24, 4), bold));
         phrase.add(new Phrase("\n" + tally(), blocks.type.regular(Blocks.SMALL, Ink.QUIET)));
         PdfPCell sentence = blocks.cell(phrase, 11);
         sentence.setVerticalAlignment(Element.ALIGN_MIDDLE);
@@ -207,6 +223,49 @@ final class FrontPage {
             cell.setBorderWidth(1.4f);
             table.addCell(cell);
         }
+        return table;
+    }
+
+    /** Without the names of other criteria: the questions below say it in the customer's words. */
+    private String headline() {
+        return verdict.sentence().split(" (Also failed|Not measured): ", 2)[0];
+    }
+
+    /** What was held, how long and how hot, each beside what was asked. */
+    private PdfPTable keys(List<Facts.Key> keys) {
+        float[] shares = new float[keys.size()];
+        Arrays.fill(shares, 1);
+        PdfPTable table = blocks.table(shares);
+        table.setSpacingBefore(5);
+        float width = blocks.width() / keys.size() - 10;
+        Font small = blocks.type.regular(Blocks.SMALL, Ink.QUIET);
+        Font large = blocks.type.bold(13, Ink.TEXT);
+        Font plain = blocks.type.regular(BLOCK_LINE, Ink.TEXT);
+        for (Facts.Key key : keys) {
+            Phrase phrase = new Phrase();
+            phrase.add(new Phrase(blocks.fitted(key.label(), small, width, 1), small));
+            phrase.add(new Phrase("\n" + blocks.fitted(key.value(), large, width, 1), large));
+            phrase.add(new Phrase("\n" + blocks.fitted(key.against(), plain, width, 1), plain));
+            PdfPCell cell = blocks.cell(phrase, BLOCK_LINE);
+            cell.setLeading(0, 1.2f);
+            cell.setPaddingLeft(5);
+            cell.setPaddingTop(1);
+            cell.setPaddingBottom(4);
+            cell.setBorder(Rectangle.BOX);
+            cell.setBorderColor(Ink.HAIRLINE);
+            cell.setBorderWidth(0.7f);
+            table.addCell(cell);
+        }
+        return table;
+    }
+
+    private PdfPTable chartsNote() {
+        PdfPTable table = blocks.table(1);
+        PdfPCell cell = blocks.cell(
+                blocks.text("front.charts.note", Integer.toString(places.charts())),
+                blocks.type.regular(6.9f, Ink.QUIET));
+        cell.setPadding(0);
+        table.addCell(cell);
         return table;
     }
 
@@ -234,7 +293,6 @@ final class FrontPage {
         row(table, "front.customer", facts.customerAndTicket(), 1);
         row(table, "front.repair", facts.workDone(), lines);
         row(table, "front.test", facts.test(), lines);
-        row(table, "front.power", facts.watts(), 1);
         row(table, "front.attempts", facts.attempt(), lines);
         return table;
     }
@@ -282,7 +340,8 @@ final class FrontPage {
 
     private PdfPTable meaning() {
         PdfPTable table = blocks.table(1);
-        String outcome = Words.ofRun(verdict.outcome()).word();
+        String outcome =
+                facts.damaged() ? "damaged" : Words.ofRun(verdict.outcome()).word();
         PdfPCell cell = blocks.cell(blocks.text("front.means." + outcome), blocks.type.regular(BLOCK_LINE, Ink.TEXT));
         cell.setPaddingLeft(0);
         cell.setPaddingTop(3);
@@ -357,6 +416,10 @@ final class FrontPage {
         } else {
             inner.addCell(tight(blocks.cell(blocks.text("front.unsigned"), blocks.type.bold(Blocks.SMALL, Ink.TEXT))));
         }
+        String check = blocks.text(
+                options.signer().isPresent() ? "front.check.signed" : "front.check.unsigned",
+                Integer.toString(places.check()));
+        inner.addCell(tight(blocks.cell(check, blocks.type.regular(Blocks.SMALL, Ink.TEXT))));
         PdfPCell cell = new PdfPCell(inner);
         cell.setBorder(Rectangle.NO_BORDER);
         return cell;

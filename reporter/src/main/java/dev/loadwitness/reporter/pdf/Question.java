@@ -57,12 +57,23 @@ enum Question {
                 Optional<Finding> first =
                         about.stream().filter(f -> f.outcome() == outcome).findFirst();
                 if (first.isPresent()) {
-                    answers.add(new Answer(question, outcome, first.get().because()));
+                    answers.add(new Answer(question, outcome, said(first.get())));
                     break;
                 }
             }
         }
         return answers;
+    }
+
+    /** Of what passed one sentence is enough for the customer; the rest stands with the criterion. */
+    private static String said(Finding finding) {
+        if (finding.because().startsWith(Finding.NOT_RELIED_ON)) {
+            return Finding.NOT_RELIED_ON;
+        }
+        int end = finding.because().indexOf(". ");
+        return finding.outcome() == Outcome.PASS && end > 0
+                ? finding.because().substring(0, end + 1)
+                : finding.because();
     }
 
     /** The worst that a criterion of the question found, and why. */

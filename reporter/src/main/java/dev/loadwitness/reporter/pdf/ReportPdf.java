@@ -46,10 +46,9 @@ public final class ReportPdf {
     static byte[] write(Verdict verdict, Course course, Words words, ReportOptions options) {
         ReportPdf report = new ReportPdf(verdict, course, words, options);
         return inRootLocale(() -> {
-            // Twice, because every page says how many there are, and the first names characters that the fonts lack.
-            // The
-            // files inside change neither.
-            Layout counted = report.lay(new Layout(new byte[0], 0, List.of()), false);
+            // Twice, because every page says how many there are, and the first names characters that the fonts lack and
+            // pages where more stands. The files inside change none of it.
+            Layout counted = report.lay(new Layout(new byte[0], 0, List.of(), Places.UNKNOWN), false);
             return report.lay(counted, true).bytes;
         });
     }
@@ -142,20 +141,26 @@ public final class ReportPdf {
         Blocks blocks = new Blocks(document, writer, type, words);
         Facts facts = new Facts(words, verdict, course);
         ChartPages charts = new ChartPages(blocks, course, !complete);
-        new FrontPage(blocks, verdict, facts, options, counted.missing).write(charts);
+        new FrontPage(blocks, verdict, facts, options, counted.missing, counted.places).write(charts);
         new JobPages(blocks, verdict, facts, options).write();
         new CriteriaPages(blocks, verdict, course).write();
-        charts.write();
+        int chartsPage = charts.write();
         new HandPages(blocks, verdict.jobSheet()).write();
-        new ClosingPages(blocks, verdict, course, options).write();
+        int checkPage = new ClosingPages(blocks, verdict, course, options).write();
         if (complete) {
             archive.embed(options.embedded(), file -> words.text(file.kind().key));
         }
         int count = writer.getPageNumber();
         document.close();
-        return new Layout(out.toByteArray(), count, type.missing());
+        return new Layout(out.toByteArray(), count, type.missing(), new Places(chartsPage, checkPage));
     }
 
     @SuppressWarnings("ArrayRecordComponent") // never compared
-    private record Layout(byte[] bytes, int pages, List<Integer> missing) {}
+    private record Layout(byte[] bytes, int pages, List<Integer> missing, Places places) {}
+
+    /** Pages that the first one names. */
+    record Places(int charts, int check) {
+        /** Until everything was laid out once. */
+        static final Places UNKNOWN = new Places(0, 0);
+    }
 }

@@ -10,6 +10,8 @@ import java.util.Arrays;
 import java.util.List;
 import java.util.Locale;
 import java.util.Map;
+import java.util.Optional;
+import java.util.stream.Stream;
 
 /** One channel as one line of a chart, over all stretches between restarts. */
 record Trace(Quantity quantity, List<Series> series, double scale) {
@@ -52,7 +54,7 @@ record Trace(Quantity quantity, List<Series> series, double scale) {
         if (unitsPerSecond >= 1e6) {
             return words.text("chart.rate.million", fixed(words, "%.2f", unitsPerSecond / 1e6));
         }
-        return words.text("chart.rate.units", fixed(words, "%.1f", unitsPerSecond));
+        return words.text("chart.rate.units", fixed(words, "%,.1f", unitsPerSecond));
     }
 
     private static String fixed(Words words, String format, double value) {
@@ -66,6 +68,24 @@ record Trace(Quantity quantity, List<Series> series, double scale) {
     boolean hasReadings() {
         return series.stream()
                 .anyMatch(s -> s.binSeconds() > 0 && Arrays.stream(s.mean()).anyMatch(Double::isFinite));
+    }
+
+    /** Where the part would slow itself down, else switch itself off, in few words: {@code Discrete GPU slows down: 89 °C}. */
+    Optional<Limit> slowdown(Words words) {
+        return quantity != Quantity.TEMPERATURE
+                ? Optional.empty()
+                : Stream.of(LimitType.THROTTLED, LimitType.HIGH_CRITICAL)
+                        .filter(type -> channel().limit(type).isPresent())
+                        .findFirst()
+                        .map(type -> {
+                            double value = channel().limit(type).orElseThrow() * scale;
+                            return new Limit(
+                                    value,
+                                    words.text(
+                                            "limit.short." + type.word(),
+                                            words.role(channel().role()),
+                                            words.number(value, quantity.unit(words))));
+                        });
     }
 
     /** What the device says about itself and belongs on this chart: {@code 97 °C: slows itself down}. */

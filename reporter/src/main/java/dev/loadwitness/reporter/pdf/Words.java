@@ -32,8 +32,12 @@ import java.util.regex.Pattern;
 final class Words {
     private static final DateTimeFormatter CLOCK =
             DateTimeFormatter.ofPattern("HH:mm 'UTC'", Locale.ROOT).withZone(ZoneOffset.UTC);
-    /** A decimal fraction in running text; not a version, an address or a part of a name. */
-    private static final Pattern FRACTION = Pattern.compile("(?<![\\w.])(\\d+)\\.(\\d+)(?!\\w|\\.\\d)");
+    /**
+     * A number with thousands in commas, a decimal fraction, or both, in running text; not a version, an address or a part of a
+     * name.
+     */
+    private static final Pattern FIGURE =
+            Pattern.compile("(?<![\\w.,])(\\d{1,3}(?:,\\d{3})+|\\d+)(?:\\.(\\d+))?(?![\\w,]*\\w|\\.\\d)");
     /** Every text of the program itself: a translation may lack some. */
     private static final Properties ENGLISH = load("texts.properties").orElseThrow();
 
@@ -181,9 +185,11 @@ final class Words {
         return decimal.charAt(0);
     }
 
-    /** The same text with the decimal sign of the locale. */
+    /** The same text with the decimal sign of the locale, and its sign between thousands. */
     String figures(String text) {
-        return decimal.equals(".") ? text : FRACTION.matcher(text).replaceAll("$1" + decimal + "$2");
+        return FIGURE.matcher(text)
+                .replaceAll(m -> Matcher.quoteReplacement(
+                        m.group(1).replace(",", thousands) + (m.group(2) == null ? "" : decimal + m.group(2))));
     }
 
     /** {@code 22:14}, minutes and seconds. */

@@ -51,12 +51,23 @@ class ChargingTest {
         return Judged.finding(folder, log, Criterion.CHARGING);
     }
 
+    @Test
+    void chargeThatRoseUnderLoadIsGainedAndNotLostWithASign() throws Exception {
+        Finding f = judge(log(draining(-12)));
+        assertThat(f.outcome()).isEqualTo(Outcome.PASS);
+        assertThat(f.measured()).isEqualTo("12.0 points/h gained");
+        assertThat(f.because()).contains("The battery gained 12.0 points of charge an hour");
+    }
+
     /** u = 0.1/√6 points in a quarter of an hour = 0.163 points/h; guard band 0.33. */
     @ParameterizedTest(name = "{0} points an hour: {1}")
     @CsvSource({"0, PASS", "4, PASS", "5, INCONCLUSIVE", "6, FAIL", "-20, PASS"})
     void theChargeMayFallByFivePointsAnHourUnderTheLoadOfOneChip(double pointsPerHour, Outcome outcome)
             throws Exception {
         Finding f = judge(log(draining(pointsPerHour)));
+        assertThat(f.measured())
+                .endsWith(pointsPerHour < 0 ? "points/h gained" : "points/h lost")
+                .doesNotContain("-");
         assertThat(f.outcome()).as(f.because()).isEqualTo(outcome);
     }
 

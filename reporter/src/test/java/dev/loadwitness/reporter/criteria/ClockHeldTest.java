@@ -62,6 +62,22 @@ class ClockHeldTest {
     }
 
     @Test
+    void noLongerRunIsAdvisedWhereTheScatterIsThrottling() throws Exception {
+        Finding f = judge(soak(600)
+                .curve("gpu.throttle.heat", m -> m.loaded() && m.intoStage() > 400 && m.intoStage() % 30 < 8 ? 1 : 0)
+                .curve(
+                        "gpu.work.verified",
+                        m -> !m.loaded()
+                                ? 0
+                                : (m.intoStage() <= 300 ? 1000 : 945)
+                                        + (Math.ceil(m.intoStage() / 10) * 7 % 5 - 2) * 40));
+        assertThat(f.outcome()).isEqualTo(Outcome.INCONCLUSIVE);
+        assertThat(f.because())
+                .contains("the part was held back meanwhile (heat). A longer run settles nothing")
+                .doesNotContain("would do", "must grow");
+    }
+
+    @Test
     void theFirstMinuteSettlesAndIsLeftOut() throws Exception {
         Finding f =
                 judge(soak(600).curve("gpu.work.verified", m -> !m.loaded() ? 0 : m.intoStage() <= 60 ? 1500 : 1000));

@@ -40,6 +40,9 @@ class FansTest {
         if (outcome == Outcome.FAIL) {
             assertThat(f.because())
                     .startsWith("The fan fan.gpu.speed stood still for 15 s from 1:00 while the discrete GPU");
+            assertThat(f.measured()).isEqualTo("0 of 1 turned; fan.gpu.speed stalled");
+        } else {
+            assertThat(f.measured()).isEqualTo("1 of 1 turned");
         }
     }
 

@@ -68,6 +68,44 @@ class InterruptionsTest {
         assertThat(f.because()).doesNotContain("suspect");
     }
 
+    /** Of the sixth and later ones nothing but when and why is left, and that is said. */
+    @Test
+    void afterTheFifthEachInterruptionHasOneLineWithItsTimeAndCauses() throws Exception {
+        Finding f = judge(soak().loops(150, 8)
+                .closedAs(CloseReason.INTERRUPTED)
+                .evidence(Map.of("same-boot", "no", "crash-store", "panic")));
+        assertThat(f.measured()).isEqualTo("8");
+        Table shortened = f.tables().get(f.tables().size() - 1);
+        assertThat(f.tables()).anySatisfy(t -> assertThat(t.title()).isEqualTo("Interruption 5, causes"));
+        assertThat(f.tables()).noneSatisfy(t -> assertThat(t.title()).startsWith("Interruption 6"));
+        assertThat(shortened.title()).contains("shortened to one line each");
+        assertThat(shortened.rows())
+                .hasSize(3)
+                .allSatisfy(row -> assertThat(row.get(2)).isEqualTo("shown: kernel-crash"));
+        assertThat(shortened.rows().get(0).get(0)).isEqualTo("6");
+        assertThat(shortened.rows().get(0).get(1)).matches("no sample; next boot, 20[0-9T:-]+Z \\(line [0-9]+\\)");
+    }
+
+    @Test
+    void fiveInterruptionsNeedNoShortForm() throws Exception {
+        Finding f = judge(soak().loops(150, 5)
+                .closedAs(CloseReason.INTERRUPTED)
+                .evidence(Map.of("same-boot", "no", "crash-store", "panic")));
+        assertThat(f.measured()).isEqualTo("5");
+        assertThat(f.tables()).noneSatisfy(t -> assertThat(t.title()).contains("shortened"));
+    }
+
+    @Test
+    void whatFellInTheLastSecondsIsNamed() throws Exception {
+        Table t = table(
+                judge(soak().curve("gpu.power", m -> m.seconds() > 145 ? 20 : 140)
+                        .restarts(150, "boot-1")),
+                "circumstances");
+        assertThat(cell(t, "at the end"))
+                .startsWith("power falling (140 to 20 W)")
+                .contains("temperature");
+    }
+
     @Test
     void aRestartInTheSameBootIsNotTheMachines() throws Exception {
         Finding f = judge(soak().restarts(150, "boot-0"));
@@ -262,9 +300,10 @@ class InterruptionsTest {
     void theLastMinuteIsATableOfTheLoadedPart() throws Exception {
         Table t = table(judge(soak().restarts(150, "boot-1")), "last minute of the discrete GPU");
         assertThat(t.columns()).containsExactly("Time", "Stage", "Power", "Limit", "Temperature");
-        assertThat(t.rows().get(0)).containsExactly("-60.0 s", "soak", "140 W", "150 W", "72 °C");
-        assertThat(t.rows().get(t.rows().size() - 2)).containsExactly("-1.0 s", "soak", "140 W", "150 W", "73 °C");
-        assertThat(t.rows().get(t.rows().size() - 1)).containsExactly("0.0 s", "soak", "140 W", "150 W", "72 °C");
+        assertThat(t.rows().get(0)).containsExactly("60.0 s before", "soak", "140 W", "150 W", "72 °C");
+        assertThat(t.rows().get(t.rows().size() - 2))
+                .containsExactly("1.0 s before", "soak", "140 W", "150 W", "73 °C");
+        assertThat(t.rows().get(t.rows().size() - 1)).containsExactly("last", "soak", "140 W", "150 W", "72 °C");
     }
 
     @Test

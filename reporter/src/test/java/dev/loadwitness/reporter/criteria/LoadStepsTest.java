@@ -68,10 +68,10 @@ class LoadStepsTest {
         LogBuilder log = steps(stage(), BEGIN, 0, 1, 15, m -> m);
         Finding f = judge(steps(log, BEGIN, 15, 0.02, 749, m -> m));
         assertThat(f.outcome()).isEqualTo(Outcome.PASS);
-        assertThat(f.measured()).isEqualTo("1528 edges, worst off by 0.0 ms");
+        assertThat(f.measured()).isEqualTo("1,528 edges, worst off by 0.0 ms");
         assertThat(f.evidence())
                 .extracting(Evidence::text)
-                .anySatisfy(t -> assertThat(t).contains("every 20.0 ms, on for 50.0 %: 1498 edges, 0 missing"));
+                .anySatisfy(t -> assertThat(t).contains("every 20.0 ms, on for 50.0 %: 1,498 edges, 0 missing"));
     }
 
     @Test

@@ -66,7 +66,9 @@ class ThrottleTest {
     void theOrdinaryPowerCapIsReportedAndNeverCounts() throws Exception {
         Finding f = judge(soak().curve("gpu.throttle.power-cap", m -> m.loaded() ? 1 : 0));
         assertThat(f.outcome()).isEqualTo(Outcome.PASS);
-        assertThat(f.because()).contains("ordinary power limit for 1 min 59 s, which is expected");
+        assertThat(f.evidence())
+                .anySatisfy(e -> assertThat(e.text())
+                        .isEqualTo("it ran at its ordinary power limit for 1 min 59 s, which is expected"));
     }
 
     private static LogBuilder withCombined() {
@@ -297,7 +299,7 @@ class ThrottleTest {
         assertThat(f.outcome()).isEqualTo(Outcome.PASS);
         assertThat(told(f, "measured")).contains("heat (flag)").doesNotContain("power brake");
         assertThat(told(f, "not measured")).contains("power brake", "hardware slowdown", "unexplained clock loss");
-        assertThat(f.because()).contains("as far as it tells: heat.");
+        assertThat(f.because()).endsWith("as far as it tells. It tells of: heat.");
     }
 
     @Test

@@ -46,7 +46,7 @@ class WorkErrorsTest {
     void workWithoutErrorsPassesAndSaysHowMuchWasChecked() throws Exception {
         Finding f = judge(soak("mandatory: yes"));
         assertThat(f.outcome()).isEqualTo(Outcome.PASS);
-        assertThat(f.because()).isEqualTo("90000 units of work on the discrete GPU were checked, 0 were wrong.");
+        assertThat(f.because()).isEqualTo("90,000 units of work on the discrete GPU were checked, none was wrong.");
     }
 
     @Test

@@ -106,13 +106,16 @@ final class Chromium implements AutoCloseable {
                 .toList();
     }
 
-    /** Addresses that were asked for since this was last asked, other than files and data within a page. */
+    /**
+     * Addresses that were asked for since this was last asked, other than files, data within a page, and what the browser's own
+     * start page takes out of the browser.
+     */
     List<String> requests() {
         return driver.manage().logs().get(LogType.PERFORMANCE).getAll().stream()
                 .map(LogEntry::getMessage)
                 .filter(m -> m.contains("\"Network.requestWillBeSent\"") || m.contains("\"Network.webSocketCreated\""))
-                .filter(m ->
-                        !m.matches("(?s).*\"request\":\\{[^{}]*(\\{[^{}]*\\}[^{}]*)*\"url\":\"(file|data|blob):.*"))
+                .filter(m -> !m.matches(
+                        "(?s).*\"request\":\\{[^{}]*(\\{[^{}]*\\}[^{}]*)*\"url\":\"(file|data|blob|chrome):.*"))
                 .toList();
     }
 

@@ -101,8 +101,25 @@ final class ReviewPageTest {
         String panel = first(page, "(?s)<h2 id=\"end-0\">(.*?)</section>");
         assertThat(panel)
                 .startsWith("The last 3 readings")
-                .contains("It ended at 21:44 of run time, 2026-11-24 09:34:24 UTC")
-                .containsPattern("Discrete GPU</th><td>74</td><td>74</td><td>74</td>");
+                .contains(
+                        "The last one is of 21:44 of run time, 2026-11-24 09:34:24 UTC; nothing was recorded after it.")
+                .containsPattern("−4 s<br>.*21:40.*−2 s<br>.*21:42.*last<br>.*21:44")
+                .contains("Discrete GPU</th><td>74</td><td>74</td><td class=\"now\">74</td>"
+                        + "<td class=\"unit\">°C</td><td class=\"change\">steady</td>");
+    }
+
+    @Test
+    void whatFellBeforeTheEndIsMarked() throws IOException {
+        assertThat(first(page(sample("thermal-trip")), "(?s)<h2 id=\"end-0\">(.*?)</section>"))
+                .containsPattern("<tr class=\"moved\"><th scope=\"row\">Discrete GPU</th>.*▼ falling");
+    }
+
+    @Test
+    void howABootEndedIsSaidInASentenceAndItsTablesStandWithTheCriterion() throws IOException {
+        assertThat(page(sample("power-cut-restarted")))
+                .contains("How the one before ended is not shown. Not excluded: power loss, hard hang,")
+                .contains("<summary>Interruption, causes</summary>", "<summary>Interruption, circumstances</summary>")
+                .doesNotContain("same-boot no");
     }
 
     @Test

@@ -117,6 +117,11 @@ final class ContentsTest {
             hand check                                    | done keyboard and touchpad
             digest of the log                             | d2a84f4b8b650937ec8f73cd8be2c74add5a911ba64df27458ed8229da804a26
             fingerprint of the key                        | 4f4f4f4f 4f4f4f4f
+            how to check the signature                    | must say "Signature is Valid" and "Total document signed"
+            how to check it with a reader                 | It must name one signature and say that the document was not changed
+            how to check the signer                       | openssl x509 -in signer.pem -noout -fingerprint -sha256
+            how to check the digest                       | pdfdetach -saveall report.pdf sha256sum run.jsonl
+            how to check all of it                        | loadwitness-reporter verify report.pdf --fingerprint 4f4f
             what chain and signature prove                | Neither says when, nor that the holder is honest.
             file inside                                   | run.jsonl: The run log that was judged (1,234 bytes)
             """)
@@ -131,8 +136,18 @@ final class ContentsTest {
                 .contains("Whatwastested", "Whatthismeans", "Diditstayon?No.", "Cautions", "Resultauthorised:FAIL")
                 .contains("Temperature,°C", "Clock,GHz", "Power,W", "Verifiedwork,%")
                 .contains("SHA-256oftherunlog", "Page1of")
+                .containsPattern("Stepbysteponpage" + pageOf("Howtocheckthisreport"))
+                .containsPattern("Alllines,limitsandevents:page" + pageOf("Thecourseoftherun"))
                 .doesNotContain("Criteriaandevidence", "Stretch");
         assertThat(pdf.text(2)).contains("Itemandjob").doesNotContain("Whatthismeans");
+    }
+
+    private static int pageOf(String heading) {
+        int page = 1;
+        while (page == 1 || !pdf.text(page).contains(heading)) {
+            page++;
+        }
+        return page;
     }
 
     /** People and programs read it in this order. */
@@ -153,6 +168,7 @@ final class ContentsTest {
                 "Sensorsandtheiruncertainty",
                 "Method",
                 "Whatsoftwarecannotsee",
+                "Howtocheckthisreport",
                 "Whatthisreportrestson",
                 "Endofreport");
         int at = text.indexOf("Page1of");

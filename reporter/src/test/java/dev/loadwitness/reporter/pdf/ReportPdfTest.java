@@ -16,6 +16,8 @@ import dev.loadwitness.reporter.scan.Series;
 import dev.loadwitness.reporter.scan.StageSpan;
 import dev.loadwitness.reporter.text.VerdictExamples;
 import dev.loadwitness.reporter.text.VerdictJson;
+import dev.loadwitness.reporter.verdict.Judge;
+import dev.loadwitness.reporter.verdict.Judgement;
 import dev.loadwitness.reporter.verdict.Verdict;
 import java.awt.image.BufferedImage;
 import java.io.IOException;
@@ -28,6 +30,7 @@ import java.util.EnumMap;
 import java.util.List;
 import java.util.Locale;
 import java.util.Map;
+import java.util.Optional;
 import java.util.TimeZone;
 import java.util.stream.Stream;
 import org.junit.jupiter.api.Test;
@@ -411,5 +414,35 @@ final class ReportPdfTest {
 
     private static String shown(Typeface type, String text) {
         return Poppler.packed(type.clean(text));
+    }
+
+    @Test
+    void whatADamagedLogSaysStandsInNoLargePrintOnPageOne() throws IOException {
+        Verdict damaged = Judge.judge(Judge.Request.of(Path.of("..", "sample-runs", "tampered", "run.jsonl")))
+                .verdict();
+
+        assertThat(new Poppler(folder, ordinary(damaged)).text(1))
+                .contains(Poppler.packed("is not the one that was written during the test"))
+                .doesNotContain(Poppler.packed("Hottest minute ("), Poppler.packed("Full load held"));
+    }
+
+    /** Each of the small charts' lines has its name above it, and the one limit its own on it. */
+    @Test
+    void everyLineOfTheSmallChartsIsNamed() throws IOException {
+        Path log = Path.of("..", "sample-runs", "real-gpu-rails", "run.jsonl");
+        Judgement judgement = Judge.judge(new Judge.Request(log, Optional.empty(), Optional.empty(), List.of(), true));
+        byte[] report =
+                ReportPdf.write(judgement.verdict(), Course.of(judgement.scan()), ReportOptions.issuedAt(ISSUED));
+        String page = new Poppler(folder, report).text(1);
+
+        assertThat(page)
+                .contains(
+                        "Temperature,°CDiscreteGPU",
+                        "Clock,GHzDiscreteGPU",
+                        "Power,WDiscreteGPU",
+                        "Verifiedwork,%DiscreteGPU",
+                        "DiscreteGPUslowsdown:89°C")
+                // Two sensors of one part would be two lines with one name: there is one line for a part.
+                .doesNotContain("memory");
     }
 }

@@ -110,6 +110,8 @@ final class WordsTest {
                 + course.marks()
                 // Signs of units and of standards, the same in every language.
                 + " UTC SHA GHz MHz Hz SHA run.jsonl unknown "
+                + " pdfsig nocert dump report.pdf sig0 openssl pkcs7 inform DER in print_certs out signer.pem x509 noout"
+                + " fingerprint sha256 pdfdetach saveall sha256sum loadwitness-reporter verify "
                 + Arrays.stream(dev.loadwitness.runlog.procedure.Criterion.values())
                         .map(c -> c.word() + " " + c.summary())
                         .collect(Collectors.joining(" "));
@@ -191,6 +193,16 @@ final class WordsTest {
 
         assertThat(words.figures("74.0 °C, 10.0 K below; −0.5 W; version 0.1.0; hwmon1.2; line 12."))
                 .isEqualTo("74,0 °C, 10,0 K below; −0,5 W; version 0.1.0; hwmon1.2; line 12.");
+    }
+
+    @Test
+    void thousandsGetTheSignOfTheLocale() {
+        String text = "8,705,768 units; 1,234.5 W; 12,34 and 1,2345 are none; line 1,line 2";
+
+        assertThat(Words.of(Locale.GERMAN).figures(text))
+                .isEqualTo("8.705.768 units; 1.234,5 W; 12,34 and 1,2345 are none; line 1,line 2");
+        assertThat(Words.of(Locale.FRENCH).figures(text)).startsWith("8\u00A0705\u00A0768 units; 1\u00A0234,5 W");
+        assertThat(Words.english().figures(text)).isEqualTo(text);
     }
 
     @Test
