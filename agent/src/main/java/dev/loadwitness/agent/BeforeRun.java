@@ -46,10 +46,8 @@ final class BeforeRun {
         otherLoad().ifPresent(out::println);
         boolean loads = procedure.stages().stream().anyMatch(s -> !s.loads().isEmpty());
         Cautions.LINES.forEach(out::println);
-        if (terminal && loads && !options.attended) {
-            confirm(Questions.answer(
-                    Terminal.find().orElseThrow(),
-                    "Type  " + WORD + "  and Enter to put the load on; anything else ends here: "));
+        if (terminal && loads && !options.attended && !isConfirmed()) {
+            throw new Complaint(Exit.STOPPED, "Nothing was started. (Scripts say --attended instead.)");
         }
         options.settle(home);
         out.println("The log goes to " + options.out.toAbsolutePath().normalize());
@@ -70,9 +68,11 @@ final class BeforeRun {
                         + " Ctrl-C in its terminal.");
     }
 
-    private static void confirm(String answer) throws Complaint {
-        if (!answer.equals(WORD)) {
-            throw new Complaint(Exit.STOPPED, "Nothing was started. (Scripts say --attended instead.)");
-        }
+    /** Asks on the terminal whether the load may be put on. */
+    static boolean isConfirmed() throws Complaint {
+        return Questions.answer(
+                        Terminal.find().orElseThrow(),
+                        "Type  " + WORD + "  and Enter to put the load on; anything else ends here: ")
+                .equals(WORD);
     }
 }

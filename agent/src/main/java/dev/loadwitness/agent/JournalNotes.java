@@ -5,6 +5,7 @@ import static java.util.Objects.requireNonNull;
 
 import dev.loadwitness.runlog.file.LogPosition;
 import java.io.IOException;
+import java.nio.file.NoSuchFileException;
 import java.time.Duration;
 import java.util.Optional;
 import java.util.concurrent.TimeUnit;
@@ -71,6 +72,10 @@ final class JournalNotes {
                 String why = "";
                 try {
                     journal.write(note);
+                } catch (NoSuchFileException e) {
+                    why = "there is none at " + e.getFile()
+                            + "; where the log was moved, name the old one with --journal, or give all logs to --earlier";
+                    problem.accept(why);
                 } catch (IOException e) {
                     why = e.getMessage();
                     problem.accept(why);

@@ -87,11 +87,14 @@ final class LogFolder {
      * @throws Complaint if there is no such log, because a stick is not there, say
      */
     static LogFolder reopen(Path out) throws Complaint {
+        if (Files.isRegularFile(out)) {
+            throw new Complaint(Exit.NO_INPUT, out + " is a file; name the folder that holds it: " + plainParent(out));
+        }
         if (!Files.isDirectory(out)) {
             throw new Complaint(
                     Exit.NO_INPUT,
                     "there is no folder " + out.toAbsolutePath().normalize() + ". If the log lies on a stick, mount it"
-                            + " there, or name the folder where it is now: resume DIR");
+                            + " there, or name the folder where it is now");
         }
         if (Files.exists(out.resolve(STEM + ".jsonl"), LinkOption.NOFOLLOW_LINKS)) {
             return new LogFolder(out, out, new ArrayDeque<>(), new ArrayDeque<>(), Optional.empty());
@@ -101,7 +104,7 @@ final class LogFolder {
             throw new Complaint(
                     Exit.NO_INPUT,
                     "there is no log in " + out.toAbsolutePath().normalize() + ". Is it another stick, or was the log"
-                            + " moved? Name the folder that holds " + STEM + ".jsonl now: resume DIR");
+                            + " moved? Name the folder that holds " + STEM + ".jsonl now");
         }
         try {
             String text = Files.readString(note, StandardCharsets.UTF_8);
@@ -118,6 +121,10 @@ final class LogFolder {
         } catch (IOException | InvalidPathException e) {
             throw new Complaint(Exit.NO_INPUT, note + " cannot be read: " + e.getMessage());
         }
+    }
+
+    private static Path plainParent(Path file) {
+        return file.toAbsolutePath().normalize().getParent();
     }
 
     private static void makeFolder(Path folder, String option, Deque<Path> made) throws Complaint {

@@ -83,6 +83,12 @@ final class ResumeCommand implements Callable<Integer> {
     private Path journal;
 
     @Option(
+            names = "--attended",
+            description = "the cautions were read and somebody stays with the machine: do not ask on the terminal"
+                    + " before a load is put on again")
+    private boolean attended;
+
+    @Option(
             names = ArmCommand.AT_BOOT,
             hidden = true,
             description = "started by what 'arm' installed: counts the boots, runs loads without root's rights")
@@ -137,6 +143,8 @@ final class ResumeCommand implements Callable<Integer> {
         options.journal =
                 journal != null ? journal : armed.flatMap(ArmedState::journal).orElse(null);
         options.logMemoryKib = RunOptions.LOG_MEMORY_KIB;
+        options.attended = attended;
+        options.journalMayBeMade = journal != null;
         PrintStream screen = System.out;
         StorageEvents told = new StorageEvents();
         Unfinished before = new Unfinished();
@@ -178,10 +186,7 @@ final class ResumeCommand implements Callable<Integer> {
         RailPlan plan = RailPlan.of(Texts.procedure(header.procedure()), sheet);
         Optional<String> notBeyond = MachineStart.WINDOWS ? lastBoot.or(() -> MACHINE_UNKNOWN) : lastBoot;
         Decision decision = Decision.of(before, now[0], plan.procedure(), notBeyond);
-        if (decision.closed().isEmpty()) {
-            Cautions.LINES.forEach(screen::println);
-        }
-        return new Session(
+        int status = new Session(
                         plan,
                         header.procedure(),
                         header.jobSheet(),
@@ -192,6 +197,10 @@ final class ResumeCommand implements Callable<Integer> {
                         screen,
                         Terminal.find().isPresent())
                 .goOn(new Resumed(writer, clock, told, before, now[0], evidence, decision), place);
+        if (!atBoot && status != Exit.STOPPED) {
+            screen.println("Next, on the bench: loadwitness-reporter judge " + place.log());
+        }
+        return status;
     }
 
     private static LastBoot lastBoot(Unfinished before, Boot now) {

@@ -26,6 +26,15 @@ record RunArming(Path root, boolean atBoot, boolean armed) implements Session.Ar
     private static final Duration FOR = Duration.ofDays(14);
 
     @Override
+    public void checkMachine() throws Complaint {
+        try {
+            MachineStart.in(root).checkMachine();
+        } catch (ArmException e) {
+            throw complaint(e);
+        }
+    }
+
+    @Override
     public void check(LogFolder place) throws Complaint {
         try {
             MachineStart.in(root).check(plain(place.log().getParent()));

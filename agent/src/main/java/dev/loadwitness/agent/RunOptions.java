@@ -103,6 +103,9 @@ final class RunOptions {
     /** Whether stages that ask for something by hand are left out. */
     boolean skipAsks;
 
+    /** Whether a run that is taken up again may begin a journal: only one that was named, for a stick may be missing. */
+    boolean journalMayBeMade;
+
     /** Whether somebody said with an option of {@code run} that the cautions were read. */
     boolean attended;
 

@@ -28,6 +28,8 @@ import dev.loadwitness.runlog.LogRecord;
 import dev.loadwitness.runlog.Role;
 import dev.loadwitness.runlog.RunTime;
 import dev.loadwitness.runlog.Word;
+import dev.loadwitness.runlog.ending.EndCause;
+import dev.loadwitness.runlog.ending.Ending;
 import dev.loadwitness.runlog.file.AttemptJournal;
 import dev.loadwitness.runlog.file.LogStore;
 import dev.loadwitness.runlog.file.RunLogWriter;
@@ -64,7 +66,7 @@ import java.util.stream.Collectors;
 /** One run from its first check to its closed log: wires sensors, loads, writer and screen, and owns the thread. */
 final class Session {
     private static final String JOURNAL = "loadwitness-journal.jsonl";
-    private static final String JOURNAL_FAILED = "the journal beside the run cannot be written: ";
+    private static final String JOURNAL_FAILED = "this attempt could not be noted in the journal of attempts: ";
     private static final Duration JOURNAL_EVERY = Duration.ofMinutes(1);
     private static final Duration CLOSE_WITHIN = Duration.ofSeconds(10);
 
@@ -94,6 +96,7 @@ final class Session {
     private volatile CloseReason closeReason = CloseReason.AGENT_FAILED;
     private volatile boolean closed;
     private volatile boolean leftOpen;
+    private volatile String leftOpenWhy = " goes on after the next start";
     private long askedTicket;
     private volatile boolean signalled;
     private volatile boolean giveUp;
@@ -102,6 +105,9 @@ final class Session {
     /** What a session does so that its run goes on after the machine has started again. */
     interface Arming {
         Arming NONE = new Arming() {
+            @Override
+            public void checkMachine() {}
+
             @Override
             public void check(LogFolder place) {}
 
@@ -117,7 +123,10 @@ final class Session {
             public void disarm() {}
         };
 
-        /** Before there is a log: whether it will be possible. */
+        /** Before anything is asked: whether it will be possible here at all. */
+        void checkMachine() throws Complaint;
+
+        /** Before there is a log: whether it will be possible for one there. */
         void check(LogFolder place) throws Complaint;
 
         void arm(LogFolder place, Header header, Optional<Path> journal) throws Complaint;
@@ -152,6 +161,7 @@ final class Session {
 
     /** Runs to the end and returns the exit status. */
     int run() throws Complaint, InterruptedException {
+        arming.checkMachine();
         checkDevices();
         BeforeRun.check(procedure, options, Home.ofThisProgram(), out, terminal);
         LogFolder place = LogFolder.open(options.out, options.workDir);
@@ -201,11 +211,12 @@ final class Session {
     /** Takes a run that broke off to its end, or closes it, as was decided. */
     int goOn(Resumed resumed, LogFolder place) throws Complaint, InterruptedException {
         Header header = resumed.before().header();
-        Optional<JournalNotes> notes =
-                journal(options.out).map(j -> notes(new AttemptJournal(j), header.runId(), true, resumed.told()));
+        Optional<JournalNotes> notes = journal(options.out)
+                .map(j -> notes(new AttemptJournal(j), header.runId(), !options.journalMayBeMade, resumed.told()));
         return carryThrough(resumed.writer(), place, notes, storage -> {
             if (!resumed.evidence().isEmpty()) {
                 resumed.writer().append(new BootEvidence(at(resumed), resumed.evidence()));
+                out.println(howItEnded(Ending.of(resumed.evidence())));
             }
             long told = tellLeftBehind(resumed);
             Decision decision = resumed.decision();
@@ -217,6 +228,17 @@ final class Session {
             Optional<String> lost = findAgain(resumed);
             if (lost.isPresent()) {
                 close(resumed, told, CloseReason.DEVICE_ABSENT, lost.get());
+                return;
+            }
+            out.println("It goes on with stage "
+                    + procedure.stages().get(decision.stage()).id()
+                    + (decision.askedFor()
+                            ? ", which had asked for the power to be switched off"
+                            : ", begun again: its procedure says on-interruption: go-on"));
+            Cautions.LINES.forEach(out::println);
+            if (terminal && !options.attended && !BeforeRun.isConfirmed()) {
+                leftOpen = true;
+                leftOpenWhy = " stays open, and no load was put on: 'resume' takes it up again";
                 return;
             }
             Inventory inventory = Inventory.take(Set.copyOf(header.withheld()), LinuxFacts.of(Path.of("/")));
@@ -240,6 +262,17 @@ final class Session {
                 List.of(place.folder(), options.out, Home.ofThisProgram().runs());
         return MachineSensors.discover(MachineSensors.wake(procedure), inventory::scrub)
                 .and(MachineSensors.devices(own, inventory::scrub));
+    }
+
+    private static String howItEnded(Ending ending) {
+        return "How it ended, by the evidence of this start. Shown: " + words(ending.shown()) + ". Not excluded: "
+                + words(ending.open()) + ". Excluded: " + words(ending.excluded()) + ".";
+    }
+
+    private static String words(Map<EndCause, String> causes) {
+        return causes.isEmpty()
+                ? "nothing"
+                : causes.keySet().stream().map(EndCause::word).collect(Collectors.joining(", "));
     }
 
     /** Says on screen and in the log what is wrong with it; returns how many events that took. */
@@ -344,7 +377,7 @@ final class Session {
                 throw new Complaint(Exit.IO, lost);
             }
             if (leftOpen) {
-                out.println(place.writing() + " goes on after the next start");
+                out.println(place.writing() + leftOpenWhy);
                 status = Exit.STOPPED;
                 return status;
             }

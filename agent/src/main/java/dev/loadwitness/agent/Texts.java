@@ -33,8 +33,10 @@ final class Texts {
         throw new Complaint(
                 Exit.NO_INPUT,
                 "there is no procedure '" + word + "' in " + home.thresholds().toAbsolutePath()
-                        + (there.isEmpty() ? ", which holds none" : "; there are: " + there)
-                        + ". Name one of these, or give a file's path, ./" + word + " for example");
+                        + (there.isEmpty()
+                                ? ", which holds none at all. Give"
+                                : "; there are: " + there + ". Name one of these, or give")
+                        + " a file's path, ./" + word + ".yaml for example");
     }
 
     /** The file as it will stand in the log's header. */

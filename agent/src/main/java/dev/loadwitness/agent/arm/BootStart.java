@@ -7,6 +7,13 @@ import java.util.List;
 /** The start at boot, as the system at hand has it. */
 public interface BootStart {
     /**
+     * Says why nothing can be armed on this machine or by this user. Changes nothing.
+     *
+     * @throws ArmException saying what to do instead
+     */
+    void checkMachine() throws ArmException;
+
+    /**
      * Says why a run whose log lies in that folder cannot be armed here. Changes nothing.
      *
      * @throws ArmException saying what to do instead

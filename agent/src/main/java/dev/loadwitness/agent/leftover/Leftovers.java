@@ -5,6 +5,7 @@ import dev.loadwitness.agent.arm.linux.Systemd;
 import dev.loadwitness.agent.leftover.Leftover.Kind;
 import dev.loadwitness.agent.place.Trees;
 import java.io.IOException;
+import java.nio.ByteBuffer;
 import java.nio.channels.FileChannel;
 import java.nio.charset.StandardCharsets;
 import java.nio.file.DirectoryIteratorException;
@@ -25,6 +26,9 @@ import java.util.Optional;
  */
 public final class Leftovers {
     static final String COPY_PREFIX = "loadwitness-";
+
+    /** More than a close record takes. */
+    private static final long CLOSE_BYTES = 8192;
 
     private static final String COPY_NAME = COPY_PREFIX + "\\d+-[A-Za-z0-9]+";
     private static final String MEASUREMENT_NAME = "loadwitness-probe\\d+\\.tmp";
@@ -127,13 +131,39 @@ public final class Leftovers {
             for (String name : List.of("run.lock", "run.reserve")) {
                 Path file = folder.resolve(name);
                 if (Trees.isFile(file) && isOurs(file)) {
-                    add(found, Kind.WRITER_FILE, file, isBeingWritten(folder) ? "the log is being written" : "");
+                    add(found, Kind.WRITER_FILE, file, wanted(folder, name));
                 }
             }
         }
         elsewhere(folder, found);
         if (depth > 0) {
             list(folder).forEach(inner -> logs(inner, depth - 1, found));
+        }
+    }
+
+    /** Why a writer's file is still wanted; empty if it is not. */
+    private static String wanted(Path folder, String name) {
+        if (isBeingWritten(folder)) {
+            return "the log is being written";
+        }
+        return name.equals("run.lock") || isClosed(folder)
+                ? ""
+                : "the run broke off, and on a full disk 'resume' needs this; resume it, then clean again";
+    }
+
+    /** By the kind of its last record, in whichever file of the log was begun last. */
+    private static boolean isClosed(Path folder) {
+        Path last = folder.resolve("run.jsonl");
+        for (int part = 2; Trees.isFile(folder.resolve("run.part" + part + ".jsonl")); part++) {
+            last = folder.resolve("run.part" + part + ".jsonl");
+        }
+        try (FileChannel channel = FileChannel.open(last, StandardOpenOption.READ, LinkOption.NOFOLLOW_LINKS)) {
+            ByteBuffer end = ByteBuffer.allocate((int) Math.min(CLOSE_BYTES, channel.size()));
+            channel.read(end, channel.size() - end.capacity());
+            String text = new String(end.array(), StandardCharsets.UTF_8).stripTrailing();
+            return text.substring(text.lastIndexOf('\n') + 1).contains("\"type\":\"close\"");
+        } catch (IOException e) {
+            return false;
         }
     }
 

@@ -146,7 +146,9 @@ final class LeftoversTest {
     @Test
     void locksAndReservesGoAndLogsStay() throws IOException {
         write("stick/runs/T/20261125T100000Z/run.jsonl", "{}\n");
-        write("stick/runs/T/20261125T100000Z/run.part2.jsonl", "{}\n");
+        write(
+                "stick/runs/T/20261125T100000Z/run.part2.jsonl",
+                "{}\n{\"n\":7,\"type\":\"close\",\"reason\":\"completed\"}\n");
         write("stick/runs/T/20261125T100000Z/run.lock", "");
         write("stick/runs/T/20261125T100000Z/run.reserve", "xxx");
         write("stick/runs/T/run.reserve", "no log beside it: not known to be ours");
@@ -158,6 +160,21 @@ final class LeftoversTest {
                         "stick/runs/T/20261125T100000Z/run.jsonl",
                         "stick/runs/T/20261125T100000Z/run.part2.jsonl",
                         "stick/runs/T/run.reserve");
+    }
+
+    @Test
+    void runThatCanStillBeResumedKeepsItsReserve() throws IOException {
+        write("stick/runs/T/1/run.jsonl", "{\"n\":7,\"type\":\"sample\",\"note\":\"no close\"}\n{\"n\":8,\"ty");
+        write("stick/runs/T/1/run.lock", "");
+        write("stick/runs/T/1/run.reserve", "xxx");
+        assertThat(found())
+                .filteredOn(Leftover::mayGo)
+                .extracting(l -> l.path().getFileName().toString())
+                .containsExactly("run.lock");
+        assertThat(found())
+                .filteredOn(l -> !l.mayGo())
+                .singleElement()
+                .satisfies(l -> assertThat(l.kept()).contains("resume it"));
     }
 
     @Test

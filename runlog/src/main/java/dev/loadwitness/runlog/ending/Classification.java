@@ -81,10 +81,10 @@ final class Classification {
             excluded.put(AGENT_KILLED, "its Java left a crash report");
         } else if (is(Fact.AGENT_CRASH, Found.NONE)) {
             excluded.put(AGENT_CRASHED, "its Java left no crash report where it writes one");
-            shown.putIfAbsent(AGENT_KILLED, "same boot, log not closed, and no crash report");
+            shown.putIfAbsent(AGENT_KILLED, "the log broke off in the middle of a boot, and there is no crash report");
         } else {
-            open.put(AGENT_KILLED, "same boot, log not closed");
-            open.put(AGENT_CRASHED, "same boot, log not closed");
+            open.put(AGENT_KILLED, "the log broke off in the middle of a boot");
+            open.put(AGENT_CRASHED, "the log broke off in the middle of a boot");
         }
     }
 

@@ -186,6 +186,7 @@ public final class RunLogWriter implements AutoCloseable {
             LogScan scan = new LogScan(store, name, seen);
             ReadSummary read = scan.run();
             if (read.closed()) {
+                deleteLock(store, stem);
                 throw new IOException(where + " is closed: there is nothing to resume");
             }
             LogScan.State end = scan.end();
@@ -257,6 +258,16 @@ public final class RunLogWriter implements AutoCloseable {
         }
         return held.orElseThrow(() ->
                 new IOException("another writer holds " + where + ": this log is being written. Stop that one first"));
+    }
+
+    /** Of a closed log, which nobody can want to resume any more. */
+    private static void deleteLock(LogStore store, String stem) {
+        try {
+            store.delete(lockName(stem));
+        } catch (IOException e) {
+            // Left behind: an empty file, which the next one takes away.
+            return;
+        }
     }
 
     private static String lockName(String stem) {

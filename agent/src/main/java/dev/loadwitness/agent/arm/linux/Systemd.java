@@ -48,13 +48,8 @@ public final class Systemd implements BootStart {
         this.root = requireNonNull(root, "root");
     }
 
-    /**
-     * Says why a run whose log lies in that folder cannot be armed here. Changes nothing.
-     *
-     * @throws ArmException saying what to do instead
-     */
     @Override
-    public void check(Path folder) throws ArmException {
+    public void checkMachine() throws ArmException {
         if (Ownership.ownUser().filter(u -> u == 0).isEmpty()) {
             throw new ArmException(Kind.PERMISSION, "only root can arm a start at boot: sudo loadwitness-agent …");
         }
@@ -69,6 +64,11 @@ public final class Systemd implements BootStart {
                 throw new ArmException(Kind.SYSTEM, tool + " is missing, which an armed start needs");
             }
         }
+    }
+
+    @Override
+    public void check(Path folder) throws ArmException {
+        checkMachine();
         checkSystem(root.resolve(Unit.FOLDER));
         checkSystem(root.resolve(Unit.FILE));
         checkLog(folder);

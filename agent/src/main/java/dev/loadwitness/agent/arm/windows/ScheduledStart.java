@@ -48,8 +48,13 @@ public final class ScheduledStart implements BootStart {
 
     /** Not told before: whether the person's lower rights suffice to write in the log's folder. */
     @Override
-    public void check(Path folder) throws ArmException {
+    public void checkMachine() throws ArmException {
         user();
+    }
+
+    @Override
+    public void check(Path folder) throws ArmException {
+        checkMachine();
     }
 
     /** Who arms, after all that can be told without changing anything. */

@@ -25,6 +25,7 @@ import java.util.concurrent.ExecutionException;
 import java.util.concurrent.TimeUnit;
 import java.util.concurrent.TimeoutException;
 import java.util.function.BiConsumer;
+import java.util.function.Predicate;
 import java.util.regex.Pattern;
 
 /**
@@ -59,16 +60,23 @@ public final class LinuxEvidence implements Evidence {
     private static final Duration JOURNAL_SILENT_MOST = Duration.ofMinutes(10);
 
     private final Path root;
+    private final Predicate<Path> inMemory;
     private final Duration childLimit;
     private final Duration stepLimit;
 
-    /** @param root of the file system, {@code /} outside tests; programs are run from below it too */
-    public LinuxEvidence(Path root) {
-        this(root, CHILD_LIMIT, STEP_LIMIT);
+    /**
+     * Evidence of the system below a root.
+     *
+     * @param root of the file system, {@code /} outside tests; programs are run from below it too
+     * @param inMemory whether a folder is gone with the power
+     */
+    public LinuxEvidence(Path root, Predicate<Path> inMemory) {
+        this(root, inMemory, CHILD_LIMIT, STEP_LIMIT);
     }
 
-    LinuxEvidence(Path root, Duration childLimit, Duration stepLimit) {
+    LinuxEvidence(Path root, Predicate<Path> inMemory, Duration childLimit, Duration stepLimit) {
         this.root = root;
+        this.inMemory = inMemory;
         this.childLimit = childLimit;
         this.stepLimit = stepLimit;
     }
@@ -368,10 +376,14 @@ public final class LinuxEvidence implements Evidence {
         all.add(quality(
                 "system log of earlier boots",
                 () -> {
-                    journalFolder();
+                    if (inMemory.test(journalFolder())) {
+                        throw new IOException(
+                                "not persistent: /var/log/journal lies in memory, as on many live systems");
+                    }
                     return "journal in /var/log/journal";
                 },
-                "as root: mkdir -p /var/log/journal && systemctl restart systemd-journald (journald.conf(5), Storage=)."
+                "as root, with /var/log on a disk: mkdir -p /var/log/journal && systemctl restart systemd-journald"
+                        + " (journald.conf(5), Storage=)."
                         + " Without it an orderly shutdown and a death can only be told apart by wtmp"));
         all.add(quality(
                 "crash records of the kernel",

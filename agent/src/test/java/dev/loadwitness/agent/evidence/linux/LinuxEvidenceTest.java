@@ -285,7 +285,7 @@ final class LinuxEvidenceTest {
 
     @Test
     void theRealMachineIsLookedAtWithoutHarm() {
-        LinuxEvidence real = new LinuxEvidence(Path.of("/"));
+        LinuxEvidence real = new LinuxEvidence(Path.of("/"), folder -> false);
         Map<String, String> facts =
                 real.gather(new LastBoot(Machine.BOOT_BEFORE, Optional.of(LAST_SAMPLE), false, List.of()));
 
@@ -306,6 +306,11 @@ final class LinuxEvidenceTest {
                         "crash records of the kernel",
                         "watchdog",
                         "hardware errors kept by firmware");
+        machine.inMemory.add(machine.root.resolve("var/log/journal"));
+        assertThat(machine.evidence().quality().get(0)).satisfies(q -> {
+            assertThat(q.there()).isFalse();
+            assertThat(q.found()).contains("lies in memory");
+        });
     }
 
     private void full() {

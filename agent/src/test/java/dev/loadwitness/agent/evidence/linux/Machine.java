@@ -14,6 +14,8 @@ import java.nio.file.attribute.FileTime;
 import java.nio.file.attribute.PosixFilePermissions;
 import java.time.Duration;
 import java.time.Instant;
+import java.util.HashSet;
+import java.util.Set;
 
 /** A made-up root: the files a laptop has, and shell scripts in place of the system's programs. */
 final class Machine {
@@ -23,6 +25,7 @@ final class Machine {
     static final Instant BOOT_START = Instant.parse("2026-03-03T10:00:08Z");
 
     final Path root;
+    final Set<Path> inMemory = new HashSet<>();
 
     Machine(Path root) {
         this.root = root;
@@ -32,7 +35,7 @@ final class Machine {
     }
 
     LinuxEvidence evidence() {
-        return new LinuxEvidence(root, Duration.ofSeconds(3), Duration.ofSeconds(5));
+        return new LinuxEvidence(root, inMemory::contains, Duration.ofSeconds(3), Duration.ofSeconds(5));
     }
 
     Path file(String path, String content) {
