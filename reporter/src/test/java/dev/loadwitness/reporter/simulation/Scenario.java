@@ -119,9 +119,9 @@ public enum Scenario implements Word {
 
     RAILS_METER(
             116,
-            "A substitute power stage reports a third more than flows: the wall meter does not agree.",
+            "A substitute power stage reports half as much again as flows: the wall meter does not agree.",
             "fail",
-            190),
+            166),
 
     RAILS_ENERGY(117, "The power reading is six per cent above what the energy counter says.", "fail", 226) {
         @Override
