@@ -216,7 +216,7 @@ public enum Scenario implements Word {
         @Override
         void during(Laptop laptop, LaptopSensors sensors, double seconds, Random random) {
             // The first soak ends after 26 minutes.
-            laptop.gpuContact(seconds < 26.5 * 60 ? Laptop.GOOD_GPU_CONTACT : 0.185);
+            laptop.gpuContact(seconds < 26.5 * 60 ? Laptop.GOOD_GPU_CONTACT : 0.2);
         }
     };
 
