@@ -103,7 +103,15 @@ def slope_and_trend(log, findings, _):
     yield "upper 95 % bound, K in 10 min", printed, 600 * upper, 0.051
     beside = next(e["text"] for e in finding["evidence"] if "Theil-Sen" in e["text"])
     numbers = [float(x) for x in re.search(r"slope ([+-][\d.]+) K.*z = (-?[\d.]+), p = ([\d.]+)", beside).groups()]
-    yield "Theil-Sen, K in 10 min", numbers[0], 600 * stats.theilslopes(y, t)[0], 0.051
+    theirs = stats.theilslopes(y, t, 0.95)
+    yield "Theil-Sen, K in 10 min", numbers[0], 600 * theirs[0], 0.051
+    # SciPy takes whole ranks, the reporter what lies between them: a slope's distance from its neighbour in the middle, and the last digit.
+    ends = [float(x) for x in re.search(r"\(([+-][\d.]+) K to ([+-][\d.]+) K with 95 %\)", beside).groups()]
+    slopes = numpy.sort([(y[j] - y[i]) / (t[j] - t[i]) for i in range(n) for j in range(i + 1, n)])
+    for what, told, end in (("lower", ends[0], theirs[2]), ("upper", ends[1], theirs[3])):
+        at = numpy.searchsorted(slopes, end)
+        near = slopes[max(0, at - 2):at + 3]
+        yield f"Theil-Sen, {what} end, K in 10 min", told, 600 * end, 600 * (near.max() - near.min()) + 0.051
     _, ties = numpy.unique(y, return_counts=True)
     s = sum(numpy.sign(y[i + 1:] - y[i]).sum() for i in range(n))
     variance = (n * (n - 1) * (2 * n + 5) - (ties * (ties - 1) * (2 * ties + 5)).sum()) / 18

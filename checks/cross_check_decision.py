@@ -86,7 +86,7 @@ def decisions(name, folder):
     # The finding is of the sensor nearest to its own limit: with several it can be another than the chip's.
     same = ceiling["measured"] and abs(float(ceiling["measured"].split()[0]) - hottest) < 0.051
     if slowdown is not None and same:
-        p = stats.norm.cdf((slowdown - margin - hottest) / (channel.get("resolution", 1) / math.sqrt(12)))
+        p = stats.norm.cdf((slowdown - margin - hottest) / (channel.get("resolution", 1) / math.sqrt(3)))
         yield "temperature-ceiling: probability", ceiling["conformity"], p, 1e-9
     for criterion, unit in (("power-held", 1), ("clock-held", 0.01)):
         finding = found[criterion]

@@ -56,8 +56,9 @@ final class RunOptions {
 
     @Option(
             names = "--withhold",
-            paramLabel = "WHAT",
+            paramLabel = "WHAT,...",
             split = ",",
+            hideParamSyntax = true,
             description = "leave out of the log: serial, host, or both (serial,host)")
     List<String> withhold = new ArrayList<>();
 

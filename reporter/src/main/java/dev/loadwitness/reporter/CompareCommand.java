@@ -3,7 +3,6 @@ package dev.loadwitness.reporter;
 
 import dev.loadwitness.reporter.comparison.Comparison;
 import dev.loadwitness.reporter.comparison.NotComparableException;
-import dev.loadwitness.reporter.criteria.Case;
 import dev.loadwitness.reporter.text.ComparisonJson;
 import dev.loadwitness.reporter.text.ComparisonText;
 import java.io.PrintWriter;
@@ -55,7 +54,8 @@ final class CompareCommand implements Callable<Integer> {
     @Option(
             names = "--stages",
             split = ",",
-            paramLabel = "STAGE",
+            paramLabel = "STAGE,STAGE",
+            hideParamSyntax = true,
             description =
                     "two stages: the first one's of the first run, the second one's of the second, or of the same")
     private List<String> stages;
@@ -71,13 +71,13 @@ final class CompareCommand implements Callable<Integer> {
         if (second == null && stages == null) {
             throw new ParameterException(spec.commandLine(), "give a second log, or two stages with --stages");
         }
-        Case one = WholeRun.read(first).run();
-        Case other = second == null ? one : WholeRun.read(second).run();
+        WholeRun one = WholeRun.read(first);
+        WholeRun other = second == null ? one : WholeRun.read(second);
         Comparison comparison;
         try {
             comparison = stages == null
-                    ? Comparison.ofRuns(one, other)
-                    : Comparison.ofStages(one, stages.get(0), other, stages.get(1));
+                    ? Comparison.ofRuns(one.run(), other.run())
+                    : Comparison.ofStages(one.run(), stages.get(0), other.run(), stages.get(1));
         } catch (NotComparableException e) {
             throw new Complaint(Exit.DATA, e.getMessage());
         }
@@ -85,7 +85,14 @@ final class CompareCommand implements Callable<Integer> {
         out.print(
                 json
                         ? new String(ComparisonJson.write(comparison), StandardCharsets.UTF_8)
-                        : ComparisonText.render(comparison, Terminal.width()));
+                        : ComparisonText.render(
+                                comparison,
+                                new ComparisonText.Side(
+                                        first.toString(), one.judgement().verdict()),
+                                new ComparisonText.Side(
+                                        (second == null ? first : second).toString(),
+                                        other.judgement().verdict()),
+                                Terminal.width()));
         out.flush();
         return 0;
     }

@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.reporter;
 
+import dev.loadwitness.runlog.yaml.Nearest;
 import java.io.FileDescriptor;
 import java.io.FileOutputStream;
 import java.io.OutputStreamWriter;
@@ -55,7 +56,7 @@ public final class Main implements Runnable {
                 .setExitCodeExceptionMapper(Main::exitStatus)
                 .setExecutionExceptionHandler(Main::explain)
                 .setParameterExceptionHandler((e, arguments) -> {
-                    e.getCommandLine().getErr().println(e.getMessage());
+                    e.getCommandLine().getErr().println(told(e));
                     e.getCommandLine()
                             .getErr()
                             .println("Try '"
@@ -63,6 +64,24 @@ public final class Main implements Runnable {
                     return Exit.USAGE;
                 })
                 .execute(args);
+    }
+
+    /** What is wrong, and the command or option that a mistyped one was probably meant to be. */
+    private static String told(CommandLine.ParameterException e) {
+        if (!(e instanceof CommandLine.UnmatchedArgumentException unmatched)) {
+            return e.getMessage();
+        }
+        String given = unmatched.getUnmatched().get(0);
+        CommandLine.Model.CommandSpec spec = e.getCommandLine().getCommandSpec();
+        boolean command = !given.startsWith("-") && !spec.subcommands().isEmpty();
+        return (command ? "unknown command '" + given + "'" : e.getMessage())
+                + Nearest.of(
+                                given,
+                                command
+                                        ? spec.subcommands().keySet()
+                                        : spec.optionsMap().keySet())
+                        .map(word -> "; did you mean '" + word + "'?")
+                        .orElse("");
     }
 
     /** In UTF-8 whatever the locale says: a bench computer without one still shows degrees. */

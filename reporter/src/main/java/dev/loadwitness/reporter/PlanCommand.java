@@ -76,6 +76,7 @@ final class PlanCommand implements Callable<Integer> {
                 names = "--observed",
                 paramLabel = "TIME,...",
                 split = ",",
+                hideParamSyntax = true,
                 description =
                         "how long it ran before each fault that somebody saw; fewer of them ask for a longer soak")
         private List<String> observed;

@@ -72,6 +72,39 @@ class ComparingCommandsTest {
     }
 
     @Test
+    void bothRunsAreNamedAsPeopleKnowThem() {
+        assertThat(call("compare", sample("bad-contact"), sample("clean-pass")).out())
+                .contains(
+                        "First:  FBR-2026-0142, attempt 1, 2026-11-24 09:12 UTC, Alder Works AW-17 Kestrel, SIMULATED\n        "
+                                + sample("bad-contact") + "\n        fail: ")
+                .contains("Second: FBR-2026-0142, attempt 1")
+                .contains(sample("clean-pass") + "\n        pass: ");
+    }
+
+    @Test
+    void timesAreTimesAndWhatWasCountedHasNoUncertainty() {
+        String out =
+                call("compare", sample("bad-contact"), sample("clean-pass")).out();
+        assertThat(out)
+                .containsPattern("  held back for heat +39 min 12 s +0 s +-39 min 12 s +counted +yes")
+                .doesNotContain("2352");
+        String died = call("compare", sample("power-cut-restarted"), sample("clean-pass"))
+                .out();
+        assertThat(died).containsPattern("  interruptions +1 +0 +-1 +2.0 +no");
+    }
+
+    @Test
+    void whatIsMissingForOneReasonIsSaidOnceAndWhatNeverHappenedHasNoLine() {
+        String out = call("compare", sample("rails-clock-lost"), sample("rails-pass"))
+                .out();
+        assertThat(out)
+                .contains("Not compared in ramp: plateau, thermal resistance (both: the power changed until the end).")
+                .contains("None in either: interruptions (whole run).")
+                .doesNotContainPattern("interruptions +0")
+                .doesNotContainIgnoringCase("significant");
+    }
+
+    @Test
     void whatCannotBeComparedIsRefusedWithAReason() {
         assertThat(call("compare", sample("clean-pass")).status()).isEqualTo(Exit.USAGE);
         assertThat(call("compare", sample("clean-pass"), "--stages", "a").status())

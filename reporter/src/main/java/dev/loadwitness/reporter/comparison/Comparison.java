@@ -6,6 +6,7 @@ import static java.util.Objects.requireNonNull;
 import dev.loadwitness.reporter.criteria.Case;
 import dev.loadwitness.reporter.criteria.Figure;
 import dev.loadwitness.reporter.criteria.MachineIdentity;
+import dev.loadwitness.reporter.criteria.Texts;
 import dev.loadwitness.reporter.scan.Scan;
 import dev.loadwitness.reporter.scan.StageTally;
 import dev.loadwitness.runlog.Header;
@@ -41,11 +42,11 @@ public record Comparison(Header first, Header second, List<Difference> differenc
         return differences.stream().filter(d -> d.difference().isPresent()).count();
     }
 
-    public long significant() {
-        return differences.stream().filter(Difference::significant).count();
+    public long toldApart() {
+        return differences.stream().filter(Difference::toldApart).count();
     }
 
-    /** How many of those compared would be called significant if nothing had changed and errors were normal. */
+    /** How many of those compared would be told apart if nothing had changed and errors were normal. */
     public String expectedByChance() {
         return BigDecimal.valueOf(compared() * BY_CHANCE)
                 .setScale(1, RoundingMode.HALF_UP)
@@ -73,8 +74,8 @@ public record Comparison(Header first, Header second, List<Difference> differenc
                 aligned.add(id);
                 if (!stage.duration().equals(other.duration())) {
                     notes.add("Stage " + id + " was planned for "
-                            + stage.duration().toSeconds() + " s in the first run and for "
-                            + other.duration().toSeconds() + " s in the second.");
+                            + Texts.duration(stage.duration().toMillis() / 1e3) + " in the first run and for "
+                            + Texts.duration(other.duration().toMillis() / 1e3) + " in the second.");
                 }
             }
         });
@@ -199,6 +200,10 @@ public record Comparison(Header first, Header second, List<Difference> differenc
                                 ? "Both runs are of one machine: the calibration of a sensor that both read is the same"
                                         + " error in both and cancels in the difference."
                                 : "The runs are of two machines, or do not tell which: no error of calibration cancels.");
+                if (second.scan().header().utc().isBefore(first.scan().header().utc())) {
+                    notes.add("The second run began before the first: read the differences the other way round, or"
+                            + " exchange the two.");
+                }
                 ambient().ifPresent(notes::add);
             } else {
                 notes.add("One run: the calibration of a sensor that both stages read, and the error of the room's"
@@ -213,8 +218,8 @@ public record Comparison(Header first, Header second, List<Difference> differenc
                     .equals(second.scan().header().agentVersion())) {
                 notes.add("Two versions of the agent: their units of work may differ, and with them the work rate.");
             }
-            notes.add("Significant says that the measurement can tell the two apart. It does not say why: one machine"
-                    + " differs from day to day by more than its sensors do.");
+            notes.add("Told apart means that the measurement can tell the two from each other. It does not say why: one"
+                    + " machine differs from day to day by more than its sensors do.");
             return notes;
         }
 

@@ -37,7 +37,7 @@ public record Difference(
         return new Difference(stages, first, second, Optional.of(b.minus(a)), List.copyOf(b.sharedWith(a)));
     }
 
-    public boolean significant() {
+    public boolean toldApart() {
         return difference.filter(d -> d.isBeyond(FACTOR)).isPresent();
     }
 

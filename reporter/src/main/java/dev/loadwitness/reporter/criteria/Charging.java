@@ -6,6 +6,7 @@ import dev.loadwitness.reporter.scan.SupplyTally;
 import dev.loadwitness.reporter.scan.SupplyTally.Battery;
 import dev.loadwitness.reporter.scan.SupplyTally.InStage;
 import dev.loadwitness.reporter.statistics.ConformityDecision;
+import dev.loadwitness.reporter.statistics.UncertaintyBudget;
 import dev.loadwitness.runlog.Role;
 import dev.loadwitness.runlog.procedure.Criterion;
 import dev.loadwitness.runlog.procedure.CriterionSetting;
@@ -34,7 +35,7 @@ final class Charging implements Rule {
     private record Answer(Outcome outcome, String text) {}
 
     /** The charge that one battery lost in one stage, as shares of full an hour. */
-    private record Drain(StageTally stage, double seconds, double perHour, ConformityDecision decision) {
+    private record Drain(StageTally stage, double seconds, double perHour, Measured measured) {
         boolean alone() {
             return !(stage.stage().loads().contains(LoadKind.CPU)
                     && stage.stage().gpu().isPresent());
@@ -46,8 +47,7 @@ final class Charging implements Rule {
 
         String text() {
             return (perHour < 0 ? "gained " : "lost ") + Texts.number(Math.abs(100 * perHour), 1)
-                    + " points of charge an hour ("
-                    + Texts.number(200 * decision.standardUncertainty(), 1) + " uncertain) in stage "
+                    + " points of charge an hour (" + measured.expanded() + " uncertain) in stage "
                     + stage.stage().id();
         }
     }
@@ -91,12 +91,9 @@ final class Charging implements Rule {
             return List.of(finding);
         }
         Drain d = main.get();
-        return List.of(finding.measured(
-                        Texts.number(Math.abs(100 * d.perHour), 1) + " points/h " + (d.perHour < 0 ? "gained" : "lost"),
-                        (limit >= d.perHour ? "+" : "") + Texts.number(100 * (limit - d.perHour), 1) + " points/h")
-                .uncertain(
-                        Texts.number(200 * d.decision.standardUncertainty(), 1) + " points/h",
-                        d.decision.conformanceProbability()));
+        return List.of(d.measured.on(finding.measured(
+                Texts.number(Math.abs(100 * d.perHour), 1) + " points/h " + (d.perHour < 0 ? "gained" : "lost"),
+                (limit >= d.perHour ? "+" : "") + Texts.number(100 * (limit - d.perHour), 1) + " points/h")));
     }
 
     private static List<Finding> notMeasured(CriterionSetting setting, String because) {
@@ -134,22 +131,28 @@ final class Charging implements Rule {
                     continue;
                 }
                 double hours = in.seconds() / SECONDS_PER_HOUR;
-                // Each of the two readings lies anywhere within one step: a variance of a step's square over twelve.
-                double u = battery.step() / Math.sqrt(6) / hours;
                 double perHour = (in.first() - in.last()) / hours;
                 drains.add(new Drain(
                         stage,
                         in.seconds(),
                         perHour,
-                        ConformityDecision.decide(
+                        Measured.hundredths(
                                 ConformityDecision.Side.AT_MOST,
                                 perHour,
                                 setting.value("drain-per-hour"),
-                                u,
-                                run.judgedBy().decision().guardFactor())));
+                                twoReadings(battery.step() / hours),
+                                run,
+                                "points/h")));
             }
         }
         return drains;
+    }
+
+    /** The difference of two readings, each anywhere within one step. */
+    private static UncertaintyBudget twoReadings(double step) {
+        return UncertaintyBudget.none()
+                .rounded("steps of the charge, first reading", step)
+                .rounded("steps of the charge, last reading", step);
     }
 
     /** The longest stage of the discrete GPU alone; where there is none, of any one chip alone. */
@@ -169,7 +172,7 @@ final class Charging implements Rule {
         }
         Optional<Drain> lost = drains.stream()
                 .filter(Drain::alone)
-                .filter(d -> Outcomes.of(d.decision) == Outcome.FAIL)
+                .filter(d -> d.measured.outcome() == Outcome.FAIL)
                 .max(Comparator.comparingDouble(Drain::perHour));
         if (lost.isPresent()) {
             return new Answer(
@@ -179,7 +182,7 @@ final class Charging implements Rule {
                             + " the charger.");
         }
         Drain d = main.get();
-        return Outcomes.of(d.decision) == Outcome.PASS
+        return d.measured.outcome() == Outcome.PASS
                 ? new Answer(Outcome.PASS, "The battery " + d.text() + ".")
                 : new Answer(
                         Outcome.INCONCLUSIVE,
@@ -239,12 +242,8 @@ final class Charging implements Rule {
         }
         double wanted = setting.value("gained");
         boolean enough = wanted <= 0
-                || Outcomes.of(ConformityDecision.decide(
-                                ConformityDecision.Side.AT_LEAST,
-                                best,
-                                wanted,
-                                step / Math.sqrt(6),
-                                run.judgedBy().decision().guardFactor()))
+                || Measured.hundredths(ConformityDecision.Side.AT_LEAST, best, wanted, twoReadings(step), run, "points")
+                                .outcome()
                         == Outcome.PASS;
         if (!enough) {
             return new Answer(

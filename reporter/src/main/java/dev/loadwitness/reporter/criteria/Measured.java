@@ -22,13 +22,19 @@ record Measured(ConformityDecision decision, UncertaintyBudget budget, String un
     /** A share, told in percent. */
     static Measured share(
             ConformityDecision.Side side, double value, double limit, UncertaintyBudget budget, Case run) {
-        return of(side, value, limit, budget, run, "%", 100);
+        return hundredths(side, value, limit, budget, run, "%");
     }
 
     /** A quantity in the unit in which it is told. */
     static Measured of(
             ConformityDecision.Side side, double value, double limit, UncertaintyBudget budget, Case run, String unit) {
         return of(side, value, limit, budget, run, unit, 1);
+    }
+
+    /** A share, told in hundredths with a unit of their own. */
+    static Measured hundredths(
+            ConformityDecision.Side side, double value, double limit, UncertaintyBudget budget, Case run, String unit) {
+        return of(side, value, limit, budget, run, unit, 100);
     }
 
     private static Measured of(

@@ -111,7 +111,7 @@ final class PowerHeld implements Rule {
                 .findFirst();
         double resolution = channel.map(Channel::resolution).filter(r -> r > 0).orElse(1.0);
         UncertaintyBudget steps =
-                UncertaintyBudget.none().rounded("steps of " + Texts.plain(resolution) + " W", resolution);
+                UncertaintyBudget.none().stepped("steps of " + Texts.plain(resolution) + " W", resolution);
         if (!reference.independent()) {
             return steps;
         }

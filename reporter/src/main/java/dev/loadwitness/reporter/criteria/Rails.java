@@ -2,6 +2,7 @@
 package dev.loadwitness.reporter.criteria;
 
 import dev.loadwitness.reporter.statistics.ConformityDecision;
+import dev.loadwitness.reporter.statistics.UncertaintyBudget;
 import dev.loadwitness.runlog.jobsheet.JobSheet;
 import dev.loadwitness.runlog.procedure.Criterion;
 import dev.loadwitness.runlog.procedure.CriterionSetting;
@@ -61,15 +62,16 @@ final class Rails implements Rule {
                     .against(within.text(), within.origin());
         }
         double volts = rail.voltsAfter().getAsDouble();
-        double u = rail.uncertaintyVolts().orElse(0) / 2;
+        UncertaintyBudget budget = UncertaintyBudget.none()
+                .calibration("meter", rail.uncertaintyVolts().orElse(0) / 2);
         double guardFactor = run.judgedBy().decision().guardFactor();
         List<ConformityDecision> sides = new ArrayList<>();
         within.least()
-                .ifPresent(least -> sides.add(
-                        ConformityDecision.decide(ConformityDecision.Side.AT_LEAST, volts, least, u, guardFactor)));
+                .ifPresent(least -> sides.add(ConformityDecision.decide(
+                        ConformityDecision.Side.AT_LEAST, volts, least, budget, guardFactor)));
         within.most()
                 .ifPresent(most -> sides.add(
-                        ConformityDecision.decide(ConformityDecision.Side.AT_MOST, volts, most, u, guardFactor)));
+                        ConformityDecision.decide(ConformityDecision.Side.AT_MOST, volts, most, budget, guardFactor)));
         Outcome outcome = worst(sides);
         Finding finding = Finding.of(setting, rail.title(), outcome, because(rail, within, volts, outcome))
                 .against(within.text(), within.origin())
@@ -79,7 +81,7 @@ final class Rails implements Rule {
                 - sides.stream()
                         .mapToDouble(d -> 1 - d.conformanceProbability())
                         .sum();
-        return u == 0 ? finding : finding.uncertain(volts(2 * u), Math.max(0, conformity));
+        return budget.standard() == 0 ? finding : finding.uncertain(volts(budget.expanded()), Math.max(0, conformity));
     }
 
     private static Outcome worst(List<ConformityDecision> sides) {

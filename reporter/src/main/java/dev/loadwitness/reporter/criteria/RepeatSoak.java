@@ -7,6 +7,7 @@ import dev.loadwitness.reporter.scan.StageTemperature;
 import dev.loadwitness.reporter.scan.WindowTrack.Window;
 import dev.loadwitness.reporter.statistics.ConformityDecision;
 import dev.loadwitness.reporter.statistics.CorrelatedMean;
+import dev.loadwitness.reporter.statistics.UncertaintyBudget;
 import dev.loadwitness.runlog.Role;
 import dev.loadwitness.runlog.procedure.Ask;
 import dev.loadwitness.runlog.procedure.Criterion;
@@ -115,10 +116,13 @@ final class RepeatSoak implements Rule {
             return after.mean() - before.mean();
         }
 
-        double uncertainty() {
-            double both = Math.hypot(before.standardError(), after.standardError());
-            // Two readings in whole steps, which do not average finer.
-            return Math.hypot(both, resolution / Math.sqrt(6));
+        UncertaintyBudget budget() {
+            String steps = "steps of " + Texts.plain(resolution) + " K, ";
+            return UncertaintyBudget.none()
+                    .rounded(steps + "first soak", resolution)
+                    .rounded(steps + "second soak", resolution)
+                    .mean("mean of the first soak's end", before, 1)
+                    .mean("mean of the second soak's end", after, 1);
         }
     }
 
@@ -168,15 +172,10 @@ final class RepeatSoak implements Rule {
             double tail,
             Pair pair) {
         double most = setting.value("at-most");
-        double u = pair.uncertainty();
-        ConformityDecision decision = ConformityDecision.decide(
-                ConformityDecision.Side.AT_MOST,
-                pair.difference(),
-                most,
-                u,
-                run.judgedBy().decision().guardFactor());
+        Measured measured =
+                Measured.of(ConformityDecision.Side.AT_MOST, pair.difference(), most, pair.budget(), run, "K");
         Optional<String> unlike = unlike(setting, first, second, tail, pair);
-        Outcome outcome = unlike.isPresent() ? Outcome.INCONCLUSIVE : Outcomes.of(decision);
+        Outcome outcome = unlike.isPresent() ? Outcome.INCONCLUSIVE : measured.outcome();
         String difference =
                 Texts.number(Math.abs(pair.difference()), 1) + " K " + (pair.difference() >= 0 ? "hotter" : "cooler");
         String plateaus = "the second soak of " + Texts.part(part) + " ended " + difference + " than the first ("
@@ -189,12 +188,13 @@ final class RepeatSoak implements Rule {
                             case FAIL ->
                                 Texts.sentenceCase(plateaus)
                                         + ": look at pads, paste and the heatsink's pressure, which settle with heat.";
-                            default -> Texts.sentenceCase(plateaus) + ", too near to the limit to decide.";
+                            default ->
+                                Texts.sentenceCase(plateaus) + ", too near to the limit to decide within "
+                                        + measured.expanded() + ".";
                         });
-        return Finding.of(setting, part.word(), outcome, because)
+        return measured.on(Finding.of(setting, part.word(), outcome, because)
                 .against(limit(setting), setting.origin("at-most"))
                 .measured(signed(pair.difference()), signed(most - pair.difference()))
-                .uncertain(Texts.number(2 * u, 1) + " K", decision.conformanceProbability())
                 .seen(List.of(
                         Evidence.of(
                                 first.begin(),
@@ -210,7 +210,7 @@ final class RepeatSoak implements Rule {
                                 "room",
                                 "",
                                 "its temperature was taken once at most: a change between the soaks moves the second by as"
-                                        + " much")));
+                                        + " much"))));
     }
 
     /** Why the two cannot be compared; empty if they can. */

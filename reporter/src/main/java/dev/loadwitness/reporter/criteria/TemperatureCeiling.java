@@ -20,7 +20,8 @@ import java.util.OptionalDouble;
  *
  * <p>The highest of thousands of correlated readings is biased upward, so means of whole minutes are judged. The
  * sensor's calibration error is common to the reading and to the device's own limit and is left out there; against a
- * limit of the procedure it is put in, once. The resolution of a sticky integer sensor does not average away.
+ * limit of the procedure it is put in, once. The resolution of a sticky integer sensor does not average away, and which way it
+ * rounds no driver says.
  */
 final class TemperatureCeiling implements Rule {
     /** Resolution assumed where the sensor states none (common practice, no source). */
@@ -125,7 +126,7 @@ final class TemperatureCeiling implements Rule {
     private static UncertaintyBudget budget(CriterionSetting setting, Channel channel, boolean ownLimit) {
         double resolution = Double.isNaN(channel.resolution()) ? ASSUMED_RESOLUTION_KELVIN : channel.resolution();
         UncertaintyBudget steps =
-                UncertaintyBudget.none().rounded("steps of " + Texts.plain(resolution) + " K", resolution);
+                UncertaintyBudget.none().stepped("steps of " + Texts.plain(resolution) + " K", resolution);
         if (ownLimit) {
             return steps;
         }

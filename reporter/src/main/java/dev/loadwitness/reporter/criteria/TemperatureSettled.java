@@ -9,6 +9,7 @@ import dev.loadwitness.reporter.statistics.Cusum;
 import dev.loadwitness.reporter.statistics.MannKendall;
 import dev.loadwitness.reporter.statistics.Quantiles;
 import dev.loadwitness.reporter.statistics.Slope;
+import dev.loadwitness.reporter.statistics.UncertaintyBudget;
 import dev.loadwitness.runlog.Cause;
 import dev.loadwitness.runlog.LimitType;
 import dev.loadwitness.runlog.Role;
@@ -108,12 +109,13 @@ final class TemperatureSettled implements Rule {
                     + " °C by its own regulation " + where + ": " + watts.text;
         }
         double u = (trend.upper - trend.change) / Quantiles.normal(CONFIDENCE);
-        double conformity = ConformityDecision.decide(ConformityDecision.Side.AT_MOST, trend.change, rise, u, 0)
+        UncertaintyBudget budget = UncertaintyBudget.none().statistical("slope", u, Double.POSITIVE_INFINITY);
+        double conformity = ConformityDecision.decide(ConformityDecision.Side.AT_MOST, trend.change, rise, budget, 0)
                 .conformanceProbability();
         return Finding.of(setting, part.word(), outcome, because)
                 .against(limit, origin)
                 .measured(kelvin(trend.change) + " in " + Texts.duration(within), kelvin(rise - trend.change))
-                .uncertain(Texts.number(2 * u, 1) + " K", conformity)
+                .uncertain(Texts.number(budget.expanded(), 1) + " K", conformity)
                 .seen(evidence(stage, blocks, window, trend, within));
     }
 
@@ -185,12 +187,15 @@ final class TemperatureSettled implements Rule {
                 "window begins: " + blocks.count() + " means of " + Texts.duration(blocks.blockSeconds())
                         + (window.cycles() > 0 ? ", " + window.cycles() + " whole cycles of the fan" : "")));
         MannKendall test = MannKendall.of(blocks.times(), blocks.values());
+        double[] interval = test.theilSenInterval(CONFIDENCE);
         evidence.add(new Evidence(
                 "beside it",
                 "",
-                "Theil-Sen slope " + kelvin(test.theilSen() * within) + " in " + Texts.duration(within)
+                "Theil-Sen slope " + kelvin(test.theilSen() * within) + " (" + kelvin(interval[0] * within) + " to "
+                        + kelvin(interval[1] * within) + " with 95 %) in " + Texts.duration(within)
                         + "; Mann-Kendall z = " + Texts.number(test.z(), 1) + ", p = "
-                        + Texts.number(test.twoSidedProbability(), 3) + ": decides nothing"));
+                        + Texts.number(test.twoSidedProbability(), 3)
+                        + ": both take the means as independent, and decide nothing"));
         double[] left = blocks.residuals(trend.slope);
         Cusum.Change change =
                 Cusum.forSeries(FALSE_ALARM, LEAST_CHANGE_KELVIN, left).first(LEAST_CHANGE_KELVIN, left);

@@ -6,7 +6,7 @@ import java.math.RoundingMode;
 import java.util.Locale;
 
 /** Numbers as they stand in findings: the same on every machine. */
-final class Texts {
+public final class Texts {
     private Texts() {}
 
     /** Rounded half up to {@code decimals} places; {@code unknown} if not finite. */
@@ -35,7 +35,7 @@ final class Texts {
     }
 
     /** {@code 1 h 2 min 5 s}, {@code 58 min 40 s}, {@code 9.5 s}. Rounded down: a promise is not rounded up. */
-    static String duration(double seconds) {
+    public static String duration(double seconds) {
         if (!Double.isFinite(seconds)) {
             return "unknown";
         }

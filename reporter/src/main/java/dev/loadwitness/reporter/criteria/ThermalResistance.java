@@ -4,6 +4,7 @@ package dev.loadwitness.reporter.criteria;
 import dev.loadwitness.reporter.scan.StageTally;
 import dev.loadwitness.reporter.statistics.ConformityDecision;
 import dev.loadwitness.reporter.statistics.StepResponse;
+import dev.loadwitness.reporter.statistics.UncertaintyBudget;
 import dev.loadwitness.runlog.Channel;
 import dev.loadwitness.runlog.Role;
 import dev.loadwitness.runlog.procedure.Criterion;
@@ -59,7 +60,7 @@ final class ThermalResistance implements Rule {
         StepResponse response = w.response().orElseThrow();
         double rise = response.plateau() - ambient;
         double resistance = rise / w.watts();
-        double u = uncertainty(setting, w, rise);
+        UncertaintyBudget budget = budget(setting, w, rise);
         double least = setting.value("at-least");
         double most = setting.value("at-most");
         // A band as wide as a procedure can state is none.
@@ -68,9 +69,9 @@ final class ThermalResistance implements Rule {
                 || most < Criterion.THERMAL_RESISTANCE.parameter("at-most").maximum();
         double factor = run.judgedBy().decision().guardFactor();
         ConformityDecision below =
-                ConformityDecision.decide(ConformityDecision.Side.AT_MOST, resistance, most, u, factor);
+                ConformityDecision.decide(ConformityDecision.Side.AT_MOST, resistance, most, budget, factor);
         ConformityDecision above =
-                ConformityDecision.decide(ConformityDecision.Side.AT_LEAST, resistance, least, u, factor);
+                ConformityDecision.decide(ConformityDecision.Side.AT_LEAST, resistance, least, budget, factor);
         Outcome outcome = banded ? both(Outcomes.of(below), Outcomes.of(above)) : Outcome.INCONCLUSIVE;
         double margin = Math.min(most - resistance, resistance - least);
         Finding finding = Finding.of(
@@ -79,7 +80,7 @@ final class ThermalResistance implements Rule {
                         Texts.number(resistance, 3) + " K/W",
                         banded ? (margin >= 0 ? "+" : "") + Texts.number(margin, 3) + " K/W" : "")
                 .seen(evidence(run, w, ambient, setting));
-        String expanded = Texts.number(2 * u, 3) + " K/W";
+        String expanded = Texts.number(budget.expanded(), 3) + " K/W";
         if (!banded) {
             return finding.against("none given", setting.origin("at-most")).uncertain(expanded);
         }
@@ -89,22 +90,27 @@ final class ThermalResistance implements Rule {
     }
 
     /** R = (T − a)/P: u² = (u(T)² + u(sensor)² + u(a)²)/P² + R²·(u(P)/P)². */
-    private static double uncertainty(CriterionSetting setting, Warming w, double rise) {
+    private static UncertaintyBudget budget(CriterionSetting setting, Warming w, double rise) {
         Channel sensor = w.stage().thermal().temperature(PART).orElseThrow().channel();
         Channel meter = w.stage().thermal().power(PART).orElseThrow().channel();
-        double ofPlateau = w.response().orElseThrow().halfWidth() / 2;
         double ofSensor = Double.isNaN(sensor.standardUncertainty())
                 ? setting.value("uncertainty")
                 : sensor.standardUncertainty();
-        double ofRoom = setting.value("ambient-uncertainty");
         boolean stated = !Double.isNaN(meter.standardUncertainty())
                 && meter.metric().name().equals(dev.loadwitness.runlog.Metric.POWER.name());
         double ofMeter = stated ? meter.standardUncertainty() : setting.value("power-uncertainty") * w.watts();
         double scatter = Double.isNaN(w.wattsError()) ? 0 : w.wattsError();
-        double kelvin2 = ofPlateau * ofPlateau + ofSensor * ofSensor + ofRoom * ofRoom;
-        double share2 = (ofMeter * ofMeter + scatter * scatter) / (w.watts() * w.watts());
-        double resistance = rise / w.watts();
-        return Math.sqrt(kelvin2 / (w.watts() * w.watts()) + resistance * resistance * share2);
+        double watts = w.watts();
+        double perWatt = Math.abs(rise) / watts / watts;
+        return UncertaintyBudget.none()
+                .statistical(
+                        "where it comes to rest",
+                        w.response().orElseThrow().halfWidth() / 2 / watts,
+                        Double.POSITIVE_INFINITY)
+                .calibration("temperature sensor", ofSensor / watts)
+                .calibration("room's temperature", setting.value("ambient-uncertainty") / watts)
+                .calibration("power sensor", ofMeter * perWatt)
+                .statistical("mean power", scatter * perWatt, Double.POSITIVE_INFINITY);
     }
 
     private static Outcome both(Outcome a, Outcome b) {

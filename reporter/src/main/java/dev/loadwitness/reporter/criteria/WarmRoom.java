@@ -3,6 +3,7 @@ package dev.loadwitness.reporter.criteria;
 
 import dev.loadwitness.reporter.statistics.ConformityDecision;
 import dev.loadwitness.reporter.statistics.StepResponse;
+import dev.loadwitness.reporter.statistics.UncertaintyBudget;
 import dev.loadwitness.runlog.Channel;
 import dev.loadwitness.runlog.Role;
 import dev.loadwitness.runlog.procedure.Criterion;
@@ -18,8 +19,12 @@ import java.util.OptionalDouble;
  * <p>An estimate. Fans that speed up in the warm room make it cooler than this, leakage that grows makes it warmer.
  */
 final class WarmRoom implements Rule {
-    /** Share of the fixed power reference from which on a load is full (common practice, no source). */
-    private static final double FULL_SHARE = 0.85;
+    /** Share of the fixed power reference from which on a load is full, whatever less a procedure counts as a soak. */
+    private static final double FULL_SHARE =
+            Criterion.SOAK_DURATION.parameter("power-share").defaultValue();
+
+    static final String ROOM = "room's temperature";
+    static final String PLATEAU = "where it comes to rest";
 
     @Override
     public Criterion criterion() {
@@ -101,23 +106,19 @@ final class WarmRoom implements Rule {
                 ? "device (slowdown at " + Texts.number(slowdown.getAsDouble(), 0) + " °C) less "
                         + Texts.number(setting.value("margin"), 0) + " K, " + setting.origin("margin")
                 : setting.origin("ceiling");
-        double ofRoom = setting.value("ambient-uncertainty");
-        double ofPlateau = response.halfWidth() / 2;
-        // Common to the reading and to a limit that the same sensor enforces: left out there.
-        double ofSensor = slowdown.isPresent() ? 0 : setting.value("uncertainty");
-        if (slowdown.isEmpty() && !Double.isNaN(channel.standardUncertainty())) {
-            ofSensor = channel.standardUncertainty();
+        // The sensor's own error is common to the reading and to a limit that it enforces: left out there.
+        UncertaintyBudget budget = UncertaintyBudget.none()
+                .statistical(PLATEAU, response.halfWidth() / 2, Double.POSITIVE_INFINITY)
+                .calibration(ROOM, setting.value("ambient-uncertainty"));
+        if (slowdown.isEmpty()) {
+            budget = Double.isNaN(channel.standardUncertainty())
+                    ? budget.calibration("sensor, as the procedure takes it", setting.value("uncertainty"))
+                    : budget.calibration("sensor, as it states", channel.standardUncertainty());
         }
-        double u = Math.sqrt(ofPlateau * ofPlateau + ofRoom * ofRoom + ofSensor * ofSensor);
         double warm = setting.value("warm");
         double there = response.plateau() + warm - ambient;
-        ConformityDecision decision = ConformityDecision.decide(
-                ConformityDecision.Side.AT_MOST,
-                there,
-                limit,
-                u,
-                run.judgedBy().decision().guardFactor());
-        Outcome outcome = Outcomes.of(decision);
+        Measured measured = Measured.of(ConformityDecision.Side.AT_MOST, there, limit, budget, run, "K");
+        Outcome outcome = measured.outcome();
         String estimate = "In a room of " + Texts.number(warm, 0) + " °C " + Texts.part(w.part())
                 + " would come to rest at about " + Texts.number(there, 0) + " °C";
         String because =
@@ -127,20 +128,26 @@ final class WarmRoom implements Rule {
                         estimate + ", above " + Texts.number(limit, 0)
                                 + " °C: it would hold itself back there, cool as it is here.";
                     default ->
-                        estimate + ", too close to " + Texts.number(limit, 0)
-                                + " °C to decide: "
-                                + (ofRoom >= Math.max(ofPlateau, ofSensor)
-                                        ? "measure the ambient temperature better."
-                                        : ofPlateau >= ofSensor
-                                                ? "run longer, so that the plateau is better known."
-                                                : "the sensor's own error is too large; a longer run settles nothing.");
+                        estimate + ", too close to " + Texts.number(limit, 0) + " °C to decide: " + settling(budget);
                 };
-        return Finding.of(setting, w.part().word(), outcome, because)
+        return measured.on(Finding.of(setting, w.part().word(), outcome, because)
                 .against("at most " + Texts.number(limit, 1) + " °C", origin)
                 .measured(
                         Texts.number(there, 1) + " °C",
                         (limit >= there ? "+" : "") + Texts.number(limit - there, 1) + " K")
-                .uncertain(Texts.number(2 * u, 1) + " K", decision.conformanceProbability())
-                .seen(Plateaus.evidence(w, ambient));
+                .seen(Plateaus.evidence(w, ambient)));
+    }
+
+    /** What would settle it: whatever makes the largest part of the uncertainty smaller. */
+    static String settling(UncertaintyBudget budget) {
+        String largest = budget.components().stream()
+                .max(Comparator.comparingDouble(UncertaintyBudget.Component::standardUncertainty))
+                .orElseThrow()
+                .name();
+        return switch (largest) {
+            case ROOM -> "measure the ambient temperature better.";
+            case PLATEAU -> "run longer, so that the plateau is better known.";
+            default -> "the sensor's own error is too large; a longer run settles nothing.";
+        };
     }
 }

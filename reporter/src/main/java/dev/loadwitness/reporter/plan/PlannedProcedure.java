@@ -62,7 +62,7 @@ public record PlannedProcedure(String text, Procedure procedure, List<String> ch
         }
         Edits edits = new Edits(fileName, text, reason);
         edits.replace(
-                "the criterion's at-least",
+                "soak-duration at-least",
                 edits.at(edits.root(), "criteria", "soak-duration").flatMap(s -> edits.field(s, "at-least")),
                 write(soakSeconds));
         // Every part that is proved must be able to hold the soak.

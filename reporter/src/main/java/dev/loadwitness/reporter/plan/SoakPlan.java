@@ -93,8 +93,11 @@ public record SoakPlan(Basis basis, double confidence) {
                                     + observed.seconds().size() + "."));
         }
         said.add(
-                "A clean soak then says: had that fault still been there, it would have shown with that probability. It"
-                        + " does not say that the machine is sound with that probability.");
+                basis instanceof Basis.Objective
+                        ? "Shown means: a machine that fails more often than that would get through with so few failures with"
+                                + " a probability of " + percent(1 - confidence) + " at most."
+                        : "A clean soak then says: had that fault still been there, it would have shown with that"
+                                + " probability. It does not say that the machine is sound with that probability.");
         return said;
     }
 
@@ -107,7 +110,7 @@ public record SoakPlan(Basis basis, double confidence) {
                     Span.write(soak) + " is more than a week (168 h), the longest that a procedure takes. Ask for less"
                             + " confidence, or find out what brings the fault on and load that instead.");
         } else if (soak > 24 * 3600) {
-            warnings.add(Span.write(soak) + " without a break: plan for unattended load (README, Cautions).");
+            warnings.add("That is more than a day: plan for unattended load (README, Cautions).");
         }
         if (soak < WARM_SECONDS) {
             warnings.add(

@@ -44,11 +44,14 @@ public final class Span {
         return Math.ceil(seconds / step - 1e-9) * step;
     }
 
-    /** For example {@code 95 s}, {@code 24 min}, {@code 2 h 18 min}, {@code 3 days 4 h}; rounded up. */
+    /** For example {@code 95 s}, {@code 4 min 37 s}, {@code 24 min}, {@code 2 h 18 min}, {@code 3 days 4 h}; rounded up. */
     public static String write(double seconds) {
         double whole = roundedUp(seconds);
-        if (whole < 2 * MINUTE || (whole < 10 * MINUTE && whole % MINUTE != 0)) {
+        if (whole < 2 * MINUTE) {
             return number(whole) + " s";
+        }
+        if (whole < 10 * MINUTE && whole % MINUTE != 0) {
+            return number(Math.floor(whole / MINUTE)) + " min " + number(whole % MINUTE) + " s";
         }
         if (whole < 2 * HOUR) {
             return number(Math.ceil(whole / MINUTE)) + " min";

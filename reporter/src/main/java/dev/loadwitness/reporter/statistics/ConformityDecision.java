@@ -52,21 +52,11 @@ public record ConformityDecision(
     }
 
     /**
-     * Decides on one value whose error is normal with a known standard uncertainty. All in the unit of the limit.
+     * Decides on one value, all in the unit of the limit. Where the budget has few degrees of freedom its error follows Student's
+     * t, and the guard band is as much wider as keeps the risk that the guard factor stands for.
      *
-     * @throws IllegalArgumentException when a number is not finite, or uncertainty or guard factor is negative: guarded
-     *     rejection is not offered, since it would let a value pass that is more likely bad than good
-     */
-    public static ConformityDecision decide(
-            Side side, double value, double limit, double standardUncertainty, double guardFactor) {
-        Numbers.requireNotNegative(standardUncertainty, "standard uncertainty");
-        return decide(
-                side, value, limit, UncertaintyBudget.none().calibration("known", standardUncertainty), guardFactor);
-    }
-
-    /**
-     * Decides on one value. Where the budget has few degrees of freedom its error follows Student's t, and the guard band is as
-     * much wider as keeps the risk that the guard factor stands for.
+     * @throws IllegalArgumentException when a number is not finite, or the guard factor is negative: guarded rejection is not
+     *     offered, since it would let a value pass that is more likely bad than good
      */
     public static ConformityDecision decide(
             Side side, double value, double limit, UncertaintyBudget budget, double guardFactor) {

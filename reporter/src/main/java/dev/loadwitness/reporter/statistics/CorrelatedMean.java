@@ -38,8 +38,12 @@ public record CorrelatedMean(
         if (summary.minimum() == summary.maximum()) {
             return new CorrelatedMean(n, summary.mean(), 0, lagOne, n, 0);
         }
-        // Measured in a short series it is too low by about (1 + 4ρ)/n. A negative one would claim more values than n.
-        double corrected = Math.max(0, lagOne + (1 + 4 * lagOne) / n);
+        // Measured in a short series it is too low by about (1 + 4ρ)/n.
+        double middle = Math.min(1, lagOne + (1 + 4 * lagOne) / n);
+        // Too low a one passes too much and too high a one too little: taken higher by its own standard error. A
+        // negative one would
+        // claim more values than n.
+        double corrected = Math.max(0, Math.min(1, middle + Math.sqrt(Math.max(0, 1 - middle * middle) / n)));
         double effective = Math.max(1, n * (1 - corrected) / (1 + corrected));
         return new CorrelatedMean(
                 n,
@@ -47,7 +51,8 @@ public record CorrelatedMean(
                 summary.standardDeviation(),
                 lagOne,
                 effective,
-                summary.standardDeviation() / Math.sqrt(effective));
+                // The mean goes along with what is slow in the series, so that deviations from it are too small.
+                summary.standardDeviation() / Math.sqrt(Math.max(1, effective - 1)));
     }
 
     /**

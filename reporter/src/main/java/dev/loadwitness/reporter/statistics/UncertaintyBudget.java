@@ -67,16 +67,19 @@ public record UncertaintyBudget(List<Component> components) {
         return with(new Component(name, Kind.CALIBRATION, standardUncertainty, Double.POSITIVE_INFINITY));
     }
 
-    /** A reading rounded to the nearest step: an even distribution over one step, {@code step/√12} (GUM 4.3.7, F.2.2.1). */
+    /**
+     * A reading rounded to the nearest step, or one of two whose difference is judged, where it cancels which way they are rounded:
+     * an even distribution over one step, {@code step/√12} (GUM 4.3.7, F.2.2.1).
+     */
     public UncertaintyBudget rounded(String name, double step) {
         return with(new Component(name, Kind.RESOLUTION, step / Math.sqrt(12), Double.POSITIVE_INFINITY));
     }
 
     /**
-     * A reading rounded down, or nobody knows which way, and not corrected: half a step more, {@code √(step²/12 + (step/2)²)},
-     * which is {@code step/√3}.
+     * A reading in steps of which nobody knows whether they are rounded, down or up, and not corrected: half a step more, {@code
+     * √(step²/12 + (step/2)²)}, which is {@code step/√3}.
      */
-    public UncertaintyBudget floored(String name, double step) {
+    public UncertaintyBudget stepped(String name, double step) {
         return with(new Component(name, Kind.RESOLUTION, step / Math.sqrt(3), Double.POSITIVE_INFINITY));
     }
 

@@ -3,7 +3,7 @@ package dev.loadwitness.reporter.text;
 
 import java.util.List;
 
-/** Rows as a plain table. Every cell is cleaned: texts come from logs. */
+/** Rows as a plain table. Every cell is cleaned, since texts come from logs; blanks before it indent it. */
 final class Columns {
     private static final String GAP = "  ";
 
@@ -14,14 +14,14 @@ final class Columns {
         int[] widths = new int[rows.get(0).size()];
         for (List<String> row : rows) {
             for (int i = 0; i < widths.length; i++) {
-                widths[i] = Math.max(widths[i], Wrap.columns(Wrap.clean(row.get(i))));
+                widths[i] = Math.max(widths[i], Wrap.columns(cell(row.get(i))));
             }
         }
         StringBuilder out = new StringBuilder();
         for (List<String> row : rows) {
             StringBuilder line = new StringBuilder();
             for (int i = 0; i < widths.length; i++) {
-                String cell = Wrap.clean(row.get(i));
+                String cell = cell(row.get(i));
                 line.append(cell)
                         .append(" ".repeat(widths[i] - Wrap.columns(cell)))
                         .append(GAP);
@@ -29,5 +29,9 @@ final class Columns {
             out.append(line.toString().stripTrailing()).append('\n');
         }
         return out.toString();
+    }
+
+    private static String cell(String text) {
+        return " ".repeat(text.length() - text.stripLeading().length()) + Wrap.clean(text);
     }
 }

@@ -45,7 +45,7 @@ public final class ComparisonJson {
         run("first", comparison.first(), json);
         run("second", comparison.second(), json);
         json.writeNumberField("compared", comparison.compared());
-        json.writeNumberField("significant", comparison.significant());
+        json.writeNumberField("significant", comparison.toldApart());
         json.writeNumberField("coverageFactor", Difference.FACTOR);
         json.writeNumberField("expectedByChance", new BigDecimal(comparison.expectedByChance()));
         json.writeArrayFieldStart("differences");
@@ -61,7 +61,7 @@ public final class ComparisonJson {
                 json.writeNumberField(
                         "expandedUncertainty",
                         new BigDecimal(ComparisonText.expanded(d.difference().get())));
-                json.writeBooleanField("significant", d.significant());
+                json.writeBooleanField("significant", d.toldApart());
             } else {
                 json.writeNullField("expandedUncertainty");
                 json.writeNullField("significant");

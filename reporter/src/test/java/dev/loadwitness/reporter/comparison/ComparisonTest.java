@@ -54,7 +54,7 @@ class ComparisonTest {
                 own(plateau.first().estimate().orElseThrow()),
                 own(plateau.second().estimate().orElseThrow()));
         assertThat(plateau.difference().orElseThrow().standardUncertainty()).isCloseTo(scatters, within(1e-9));
-        assertThat(plateau.significant()).isTrue();
+        assertThat(plateau.toldApart()).isTrue();
         Difference resistance = find(c, Quantity.THERMAL_RESISTANCE);
         assertThat(resistance.difference().orElseThrow().value()).isCloseTo(-0.0571, within(0.001));
         // u² = (u₁² + u₂² + 1² + 1²)/140² + (0.025·0.0571)²: the rooms are two, the meter one.
@@ -78,7 +78,7 @@ class ComparisonTest {
         Difference plateau = find(c, Quantity.PLATEAU);
         assertThat(plateau.cancelled()).isEmpty();
         assertThat(plateau.difference().orElseThrow().standardUncertainty()).isGreaterThan(Math.sqrt(8));
-        assertThat(plateau.significant()).isFalse();
+        assertThat(plateau.toldApart()).isFalse();
     }
 
     @Test
@@ -93,7 +93,7 @@ class ComparisonTest {
     @Test
     void whatDidNotChangeIsNotToldApartAndTheCountIsStated() throws Exception {
         Comparison c = Comparison.ofRuns(run(machine("a", 72, 140)), run(machine("b", 72, 140)));
-        assertThat(c.significant()).isZero();
+        assertThat(c.toldApart()).isZero();
         // Plateau, resistance, power, work rate, three causes, interruptions; no clock in this log.
         assertThat(c.compared()).isEqualTo(8);
         assertThat(c.expectedByChance()).isEqualTo("0.4");
@@ -107,7 +107,7 @@ class ComparisonTest {
         Difference d = find(Comparison.ofRuns(run(hot), run(machine("b", 72, 140))), Quantity.HEAT_TIME);
         assertThat(d.difference().orElseThrow().value()).isCloseTo(-30, within(1e-6));
         assertThat(d.difference().orElseThrow().standardUncertainty()).isCloseTo(Math.sqrt(1 / 6.0), within(1e-9));
-        assertThat(d.significant()).isTrue();
+        assertThat(d.toldApart()).isTrue();
     }
 
     @Test
@@ -115,7 +115,16 @@ class ComparisonTest {
         LogBuilder died = machine("a", 72, 140).restarts(600, "boot-1");
         Difference d = find(Comparison.ofRuns(run(died), run(machine("b", 72, 140))), Quantity.INTERRUPTIONS);
         assertThat(d.difference().orElseThrow().value()).isEqualTo(-1);
-        assertThat(d.significant()).isFalse();
+        assertThat(d.toldApart()).isFalse();
+    }
+
+    @Test
+    void aSecondRunThatIsTheEarlierOneIsPointedOut() throws Exception {
+        Case later = run(machine("a", 72, 140).begun("2026-11-25T08:00:00Z"));
+        Case earlier = run(machine("b", 72, 140).begun("2026-11-24T08:00:00Z"));
+        assertThat(Comparison.ofRuns(later, earlier).notes())
+                .anyMatch(n -> n.startsWith("The second run began before the first"));
+        assertThat(Comparison.ofRuns(earlier, later).notes()).noneMatch(n -> n.contains("began before"));
     }
 
     @Test

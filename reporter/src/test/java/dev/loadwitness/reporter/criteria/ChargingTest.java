@@ -89,7 +89,7 @@ class ChargingTest {
     @Test
     void theStepThatIsSeenCountsWhereItIsCoarserThanTheOneStated() throws Exception {
         Finding f = judge(log(m -> m.seconds() < 500 ? 0.95 : 0.94));
-        assertThat(f.uncertainty()).isEqualTo("3.3 points/h");
+        assertThat(f.uncertainty()).isEqualTo("3 points/h");
         assertThat(f.outcome()).isEqualTo(Outcome.INCONCLUSIVE);
     }
 

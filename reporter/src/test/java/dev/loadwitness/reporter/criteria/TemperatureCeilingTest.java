@@ -53,27 +53,27 @@ class TemperatureCeilingTest {
         assertThat(f.because()).contains("2.0 K above the limit: look at heatsink contact");
     }
 
-    /** Resolution 1 K: u = 1/sqrt(12) = 0.289 K, guard band 2u = 0.577 K. */
+    /** Steps of 1 K, nobody says which way: u = 1/sqrt(3) = 0.577 K, guard band 2u = 1.155 K. */
     @Test
     void theGuardBandIsThatOfTheResolutionOnly() throws Exception {
-        assertThat(judge(hot(83.4)).outcome()).isEqualTo(Outcome.PASS);
-        Finding below = judge(hot(83.6));
+        assertThat(judge(hot(82.8)).outcome()).isEqualTo(Outcome.PASS);
+        Finding below = judge(hot(82.9));
         assertThat(below.outcome()).isEqualTo(Outcome.INCONCLUSIVE);
-        assertThat(below.uncertainty()).isEqualTo("0.6 K");
+        assertThat(below.uncertainty()).isEqualTo("1.2 K");
         assertThat(below.because()).contains("too close to the limit of 84.0 °C");
         // On the limit a coin decides.
         assertThat(judge(hot(84)).conformity().orElseThrow()).isCloseTo(0.5, within(0.01));
-        assertThat(judge(hot(84.5)).outcome()).isEqualTo(Outcome.INCONCLUSIVE);
-        assertThat(judge(hot(84.7)).outcome()).isEqualTo(Outcome.FAIL);
+        assertThat(judge(hot(85.1)).outcome()).isEqualTo(Outcome.INCONCLUSIVE);
+        assertThat(judge(hot(85.2)).outcome()).isEqualTo(Outcome.FAIL);
     }
 
-    /** Room 0.4 K against steps of 1 K; room 3 K against 2 K of calibration: √(1.5² − 1/12) = 1.472 K, 2.9 K expanded. */
+    /** Room 0.4 K against steps of 1 K; room 3 K against 2 K of calibration: √(1.5² − 1/3) = 1.384 K, 2.8 K expanded. */
     @Test
     void insideTheGuardBandItIsSaidWhatWouldSettleIt() throws Exception {
         assertThat(judge(hot(83.6)).because()).contains("this sensor's steps are too coarse for so near a value");
         Finding f = judge(hot(87).describe("gpu.temperature", c -> c.withLimits(Map.of())));
         assertThat(f.outcome()).isEqualTo(Outcome.INCONCLUSIVE);
-        assertThat(f.because()).contains("A longer run would not settle it", "one known to 2.9 K (k = 2) would");
+        assertThat(f.because()).contains("A longer run would not settle it", "one known to 2.8 K (k = 2) would");
         assertThat(f.tables()).singleElement().satisfies(t -> {
             assertThat(t.title()).isEqualTo("Uncertainty of temperature-ceiling, gpu-discrete");
             assertThat(t.rows()).contains(List.of("decision wrong", "nothing was decided", "-", ""));
@@ -89,17 +89,17 @@ class TemperatureCeilingTest {
         assertThat(judge(hot(84.1).decision("{rule: simple}")).outcome()).isEqualTo(Outcome.FAIL);
     }
 
-    /** Calibration 2 K and resolution 1 K: u = sqrt(4 + 1/12) = 2.02 K, guard band 4.04 K below 90 Cel. */
+    /** Calibration 2 K and resolution 1 K: u = sqrt(4 + 1/3) = 2.08 K, guard band 4.16 K below 90 Cel. */
     @Test
     void againstTheProceduresLimitTheCalibrationIsPutIn() throws Exception {
-        Finding pass = judge(hot(85.9).describe("gpu.temperature", c -> c.withLimits(Map.of())));
+        Finding pass = judge(hot(85.8).describe("gpu.temperature", c -> c.withLimits(Map.of())));
         assertThat(pass.outcome()).isEqualTo(Outcome.PASS);
         assertThat(pass.limit()).isEqualTo("at most 90.0 °C");
         assertThat(pass.limitOrigin()).isEqualTo("procedure");
         assertThat(pass.uncertainty()).isEqualTo("4 K");
-        Finding open = judge(hot(86).describe("gpu.temperature", c -> c.withLimits(Map.of())));
+        Finding open = judge(hot(85.9).describe("gpu.temperature", c -> c.withLimits(Map.of())));
         assertThat(open.outcome()).isEqualTo(Outcome.INCONCLUSIVE);
-        assertThat(judge(hot(94.1).describe("gpu.temperature", c -> c.withLimits(Map.of())))
+        assertThat(judge(hot(94.2).describe("gpu.temperature", c -> c.withLimits(Map.of())))
                         .outcome())
                 .isEqualTo(Outcome.FAIL);
     }

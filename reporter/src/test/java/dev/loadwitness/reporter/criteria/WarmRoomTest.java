@@ -4,6 +4,7 @@ package dev.loadwitness.reporter.criteria;
 import static org.assertj.core.api.Assertions.assertThat;
 
 import dev.loadwitness.reporter.scan.LogBuilder;
+import dev.loadwitness.reporter.statistics.UncertaintyBudget;
 import dev.loadwitness.runlog.Cause;
 import dev.loadwitness.runlog.LimitType;
 import dev.loadwitness.runlog.procedure.Criterion;
@@ -120,5 +121,15 @@ class WarmRoomTest {
         Finding f = judge(soak("").withoutAmbient());
         assertThat(f.outcome()).isEqualTo(Outcome.NOT_MEASURED);
         assertThat(f.because()).contains("ambient temperature was not taken");
+    }
+
+    @ParameterizedTest
+    @CsvSource({"1, 0.5, 0.5, ambient", "0.5, 1, 0.5, run longer", "0.5, 0.5, 2, settles nothing"})
+    void theAdviceIsForTheLargestPartOfTheUncertainty(double room, double plateau, double sensor, String advice) {
+        UncertaintyBudget budget = UncertaintyBudget.none()
+                .statistical(WarmRoom.PLATEAU, plateau, 20)
+                .calibration(WarmRoom.ROOM, room)
+                .calibration("sensor, as it states", sensor);
+        assertThat(WarmRoom.settling(budget)).contains(advice);
     }
 }

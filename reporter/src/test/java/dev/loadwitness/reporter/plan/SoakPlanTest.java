@@ -36,6 +36,9 @@ final class SoakPlanTest {
     void objectiveIsTheHandbooksTestLength(int failures, double least, double most) {
         SoakPlan plan = new SoakPlan(new Basis.Objective(200 * 3600, failures), 0.90);
         assertThat(plan.soakSeconds() / 3600).isBetween(least, most);
+        assertThat(plan.assumptions())
+                .anySatisfy(a -> assertThat(a).contains("so few failures with a probability of 10 % at most"))
+                .noneSatisfy(a -> assertThat(a).contains("A clean soak"));
         assertThat(plan.longerThanAnyProcedure()).isTrue();
         assertThat(plan.warnings()).anySatisfy(w -> assertThat(w).contains("more than a week (168 h)"));
     }
@@ -57,7 +60,7 @@ final class SoakPlanTest {
     @CsvSource({
         "95, 95 s",
         "300, 5 min",
-        "301, 301 s",
+        "301, 5 min 1 s",
         "601, 11 min",
         "8280, 2 h 18 min",
         "7200, 2 h",

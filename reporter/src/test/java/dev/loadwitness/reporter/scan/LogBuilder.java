@@ -60,8 +60,6 @@ public final class LogBuilder {
 
     private record Timed(int segment, double seconds, EventKind kind, Map<String, Object> facts) {}
 
-    private static final Instant BEGIN = Instant.parse("2026-11-25T14:00:00.000Z");
-
     private final Map<String, Channel> channels = new LinkedHashMap<>();
     private final Map<String, Curve> curves = new LinkedHashMap<>();
     private final List<Stage> stages = new ArrayList<>();
@@ -69,6 +67,7 @@ public final class LogBuilder {
     private final Map<String, String> criteria = new LinkedHashMap<>();
     private final List<Timed> events = new ArrayList<>();
     private final List<EarlierAttempt> earlier = new ArrayList<>();
+    private Instant begun = Instant.parse("2026-11-25T14:00:00.000Z");
     private String runId = "0123456789abcdef0123456789abcdef";
     private String ticket = "FBR-2026-0142";
     private String decision = "{rule: guarded, guard-factor: 1}";
@@ -257,6 +256,11 @@ public final class LogBuilder {
         return this;
     }
 
+    public LogBuilder begun(String utc) {
+        begun = Instant.parse(utc);
+        return this;
+    }
+
     public LogBuilder runId(String id) {
         runId = id;
         return this;
@@ -395,7 +399,7 @@ public final class LogBuilder {
     /** The header, and all that follows it, one by one. */
     private void records(Consumer<LogRecord> sink) {
         sink.accept(header());
-        sink.accept(new Boot(new RunTime(0, 0), BEGIN, "boot-0", 12.25, true, Optional.empty()));
+        sink.accept(new Boot(new RunTime(0, 0), begun, "boot-0", 12.25, true, Optional.empty()));
         Run run = new Run(sink);
         double begin = 0;
         for (Stage stage : stages) {
@@ -421,7 +425,7 @@ public final class LogBuilder {
     private Header header() {
         return new Header(
                 runId,
-                BEGIN,
+                begun,
                 ticket,
                 "",
                 earlier,
@@ -446,7 +450,7 @@ public final class LogBuilder {
     }
 
     private Boot boot(int segment, String id) {
-        return new Boot(new RunTime(segment, 0), BEGIN, id, segment == 0 ? 12.25 : bootSeconds, true, Optional.empty());
+        return new Boot(new RunTime(segment, 0), begun, id, segment == 0 ? 12.25 : bootSeconds, true, Optional.empty());
     }
 
     private final class Run {
@@ -563,7 +567,7 @@ public final class LogBuilder {
         }
 
         private Instant utc(double seconds) {
-            return BEGIN.plusMillis(Math.round((seconds + utcLater) * 1000));
+            return begun.plusMillis(Math.round((seconds + utcLater) * 1000));
         }
 
         private RunTime time(double seconds) {

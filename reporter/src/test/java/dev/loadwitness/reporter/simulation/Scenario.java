@@ -119,9 +119,9 @@ public enum Scenario implements Word {
 
     RAILS_METER(
             116,
-            "A substitute power stage reports a third more than flows: the wall meter does not agree.",
+            "A substitute power stage reports half as much again as flows: the wall meter does not agree.",
             "fail",
-            190),
+            166),
 
     RAILS_ENERGY(117, "The power reading is six per cent above what the energy counter says.", "fail", 226) {
         @Override
@@ -216,7 +216,7 @@ public enum Scenario implements Word {
         @Override
         void during(Laptop laptop, LaptopSensors sensors, double seconds, Random random) {
             // The first soak ends after 26 minutes.
-            laptop.gpuContact(seconds < 26.5 * 60 ? Laptop.GOOD_GPU_CONTACT : 0.185);
+            laptop.gpuContact(seconds < 26.5 * 60 ? Laptop.GOOD_GPU_CONTACT : 0.2);
         }
     };
 

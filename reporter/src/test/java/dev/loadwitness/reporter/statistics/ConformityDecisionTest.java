@@ -6,7 +6,6 @@ import static dev.loadwitness.reporter.statistics.ConformityDecision.Outcome.DOE
 import static dev.loadwitness.reporter.statistics.ConformityDecision.Outcome.INSIDE_GUARD_BAND;
 import static dev.loadwitness.reporter.statistics.ConformityDecision.Side.AT_LEAST;
 import static dev.loadwitness.reporter.statistics.ConformityDecision.Side.AT_MOST;
-import static dev.loadwitness.reporter.statistics.ConformityDecision.decide;
 import static org.assertj.core.api.Assertions.assertThat;
 import static org.assertj.core.api.Assertions.assertThatIllegalArgumentException;
 import static org.assertj.core.api.Assertions.within;
@@ -20,6 +19,12 @@ import org.junit.jupiter.params.provider.CsvFileSource;
 import org.junit.jupiter.params.provider.CsvSource;
 
 final class ConformityDecisionTest {
+    /** With an uncertainty that is taken as known. */
+    private static ConformityDecision decide(
+            ConformityDecision.Side side, double value, double limit, double u, double guardFactor) {
+        return ConformityDecision.decide(
+                side, value, limit, UncertaintyBudget.none().calibration("known", u), guardFactor);
+    }
 
     @ParameterizedTest(name = "{0}")
     @CsvFileSource(resources = "conformity-examples.csv")

@@ -32,22 +32,25 @@ final class CorrelatedMeanTest {
         assertThat(all.standardDeviation()).isCloseTo(deviation, within(deviation * deviationRel));
     }
 
-    /** By hand: r = 0.535199668621283, plus (1 + 4r)/100 is 0.566607655366; 100·(1 − that)/(1 + that) = 27.66438. */
+    /**
+     * By hand: r = 0.535199668621283, plus (1 + 4r)/100 is 0.566607655366, plus √((1 − that²)/100) is 0.649006; 100·(1 − that)/(1 + that)
+     * = 21.28515.
+     */
     @Test
     void effectiveCountOfMichelsonsReadingsIsTheOneComputedByHand() {
         CorrelatedMean mean = CorrelatedMean.of(NistDataSets.named("Michelso"));
-        assertThat(mean.effectiveCount()).isCloseTo(27.66438, within(1e-4));
-        assertThat(mean.standardError()).isCloseTo(0.0790105478190518 / Math.sqrt(27.66438), within(1e-7));
+        assertThat(mean.effectiveCount()).isCloseTo(21.28515, within(1e-4));
+        assertThat(mean.standardError()).isCloseTo(0.0790105478190518 / Math.sqrt(20.28515), within(1e-7));
     }
 
     /**
-     * First-order autoregressions of known correlation, seeded: stated standard errors must on average come near the true scatter
-     * of the means. Without the correction for short series the ratio is 0.77 for 20 values correlated by 0.7, and below 0.97 in
-     * all rows but the first.
+     * First-order autoregressions of known correlation, seeded: stated standard errors are on average above the true scatter of the
+     * means, since the correlation is taken higher by its own standard error; without that they are below it in all rows but the first
+     * and last, 0.77 for 20 values correlated by 0.7 where nothing is corrected.
      */
     @ParameterizedTest(name = "rho {0}, {1} values")
     @CsvSource({"0.0, 20", "0.5, 20", "0.7, 20", "0.5, 60", "0.9, 600"})
-    void statedStandardErrorIsOnAverageTheTrueScatterOfMeans(double rho, int n) {
+    void statedStandardErrorIsOnAverageAboveTheTrueScatterOfMeans(double rho, int n) {
         Random random = new Random(20261125);
         Moments means = new Moments();
         Moments stated = new Moments();
@@ -63,7 +66,7 @@ final class CorrelatedMeanTest {
             stated.add(mean.standardError());
         }
         double ratio = stated.summary().mean() / means.summary().standardDeviation();
-        assertThat(ratio).isBetween(0.97, 1.15);
+        assertThat(ratio).isBetween(1.1, 1.8);
     }
 
     @Test

@@ -57,6 +57,20 @@ final class FalsePassRateTest {
             Reading measure(Random random) {
                 return series(random, 60, 0.9);
             }
+        },
+        /** As slow, and three minutes of it. */
+        SLUGGISH_SHORT {
+            @Override
+            Reading measure(Random random) {
+                return series(random, 20, 0.9);
+            }
+        },
+        /** As slow, and the fewest values that are judged: as good as one. */
+        SLUGGISH_SHORTEST {
+            @Override
+            Reading measure(Random random) {
+                return series(random, 8, 0.9);
+            }
         };
 
         abstract Reading measure(Random random);
@@ -66,10 +80,9 @@ final class FalsePassRateTest {
 
     private static Reading series(Random random, int count, double correlation) {
         double[] values = new double[count];
-        double state = random.nextGaussian();
+        double[] errors = AutoregressiveSeries.of(random, count, correlation);
         for (int i = 0; i < count; i++) {
-            state = correlation * state + Math.sqrt(1 - correlation * correlation) * random.nextGaussian();
-            values[i] = LIMIT + state;
+            values[i] = LIMIT + errors[i];
         }
         CorrelatedMean mean = CorrelatedMean.of(values);
         return new Reading(mean.mean(), UncertaintyBudget.none().mean("mean", mean, 1));
@@ -81,15 +94,12 @@ final class FalsePassRateTest {
         int passed = 0;
         for (int i = 0; i < runs; i++) {
             Reading reading = source.measure(random);
-            ConformityDecision decision = known
-                    ? ConformityDecision.decide(
-                            ConformityDecision.Side.AT_MOST,
-                            reading.value(),
-                            LIMIT,
-                            reading.budget().standard(),
-                            guardFactor)
-                    : ConformityDecision.decide(
-                            ConformityDecision.Side.AT_MOST, reading.value(), LIMIT, reading.budget(), guardFactor);
+            UncertaintyBudget budget = known
+                    ? UncertaintyBudget.none()
+                            .calibration("known", reading.budget().standard())
+                    : reading.budget();
+            ConformityDecision decision = ConformityDecision.decide(
+                    ConformityDecision.Side.AT_MOST, reading.value(), LIMIT, budget, guardFactor);
             passed += decision.outcome() == ConformityDecision.Outcome.CONFORMS ? 1 : 0;
         }
         return (double) passed / runs;
@@ -105,9 +115,12 @@ final class FalsePassRateTest {
         "SENSOR, 0.83, 0.0485, 0.0485",
         "SENSOR, 1, 0.0228, 0.0228",
         "STEPS, 1, 0, 0",
-        "FEW, 1, 0.01, 0.0228",
-        "RESEMBLING, 1, 0.0228, 0.032",
-        "SLUGGISH, 1, 0.0228, 0.05"
+        "FEW, 1, 0.006, 0.0228",
+        "RESEMBLING, 1, 0.008, 0.0228",
+        "SLUGGISH, 0.83, 0.015, 0.0485",
+        "SLUGGISH, 1, 0.008, 0.0228",
+        "SLUGGISH_SHORT, 1, 0.01, 0.0235",
+        "SLUGGISH_SHORTEST, 1, 0.0228, 0.05"
     })
     void aValueOnTheLimitPassesAsRarelyAsTheRuleSays(Source source, double guardFactor, double least, double most) {
         int runs = 2_000;

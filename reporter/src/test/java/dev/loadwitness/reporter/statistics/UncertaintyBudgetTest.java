@@ -63,17 +63,17 @@ final class UncertaintyBudgetTest {
 
     /** An even distribution over one step: by its second moment about the reading, not by the formula under test. */
     @Test
-    void stepsAreEvenAboutARoundedReadingAndAboveAFlooredOne() {
+    void stepsAreEvenAboutARoundedReadingAndAtWorstAllToOneSideOfIt() {
         double rounded = 0;
-        double floored = 0;
+        double oneSided = 0;
         int n = 100_000;
         for (int i = 0; i < n; i++) {
             double above = (i + 0.5) / n;
             rounded += (above - 0.5) * (above - 0.5) / n;
-            floored += above * above / n;
+            oneSided += above * above / n;
         }
         assertThat(UncertaintyBudget.none().rounded("r", 1).standard()).isCloseTo(Math.sqrt(rounded), within(1e-9));
-        assertThat(UncertaintyBudget.none().floored("f", 1).standard()).isCloseTo(Math.sqrt(floored), within(1e-9));
+        assertThat(UncertaintyBudget.none().stepped("s", 1).standard()).isCloseTo(Math.sqrt(oneSided), within(1e-9));
     }
 
     /** Scatter of 1 with 4 degrees of freedom, limit 10: w = 2.87. */
@@ -83,7 +83,9 @@ final class UncertaintyBudgetTest {
         ConformityDecision near = ConformityDecision.decide(AT_MOST, 7.5, 10, few, 1);
         assertThat(near.outcome()).isEqualTo(ConformityDecision.Outcome.INSIDE_GUARD_BAND);
         assertThat(near.guardBand()).isCloseTo(2.869, within(0.001));
-        assertThat(ConformityDecision.decide(AT_MOST, 7.5, 10, 1, 1).outcome())
+        assertThat(ConformityDecision.decide(
+                                AT_MOST, 7.5, 10, UncertaintyBudget.none().calibration("known", 1), 1)
+                        .outcome())
                 .isEqualTo(ConformityDecision.Outcome.CONFORMS);
         ConformityDecision onBorder = ConformityDecision.decide(AT_MOST, 10 - near.guardBand() - 1e-9, 10, few, 1);
         assertThat(onBorder.outcome()).isEqualTo(ConformityDecision.Outcome.CONFORMS);
@@ -158,7 +160,7 @@ final class UncertaintyBudgetTest {
         double[] steady = {1, -1, 1, -1, 1, -1, 1, -1, 1, -1};
         UncertaintyBudget budget = UncertaintyBudget.none().mean("rate", CorrelatedMean.of(steady), -2);
         assertThat(budget.degreesOfFreedom()).isEqualTo(9);
-        assertThat(budget.standard()).isCloseTo(2 * Math.sqrt(10 / 9.0) / Math.sqrt(10), within(1e-12));
+        assertThat(budget.standard()).isCloseTo(2 * Math.sqrt(10 / 9.0) / Math.sqrt(9), within(1e-12));
         double[] trend = {1, 2, 3, 4, 5, 6, 7, 8, 9, 10};
         assertThat(UncertaintyBudget.none()
                         .mean("rate", CorrelatedMean.of(trend), 1)
