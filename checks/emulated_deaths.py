@@ -105,6 +105,7 @@ class Death:
     """One line of the table."""
     what: str
     seed: str = ""
+    log: str = ""
     forces: int = 0
     lost: int = 0
     before_ms: float = None
@@ -283,6 +284,7 @@ class Bench:
         """Reads what was recorded of a death, and fills the line of the table."""
         log = Log(self.guest, folder, self.bundle)
         name = death.what
+        death.log = pathlib.PurePosixPath(folder).name
         self.deaths.append(death)
         self.tally.check(f"{name}: the log is readable", log.summary is not None, log.problem)
         if log.summary is None:
@@ -503,6 +505,8 @@ def flat_battery(bench):
     """The power goes, and the clock chip's battery is flat: usual on a board that lay without its main battery."""
     folder = bench.begin("clock")
     time.sleep(4)
+    # The journal of a boot of a few minutes can be lost as a whole; here it is the clock that is tried.
+    bench.guest.sh("journalctl --sync", timeout=bench.guest.patience(20))
     bench.guest.kill()
     forces = bench.forces()
     bench.guest.boot(clock="2009-01-01T00:00:00")
@@ -521,7 +525,8 @@ def flat_battery(bench):
     bench.guest.boot()
 
 
-SCENARIOS = ["kills", "control", "reset", "crash", "reboot", "poweroff", "agent", "loop", "clock"]
+# The crash leaves a record in the crash store, whose age nobody knows where the clock is wrong: so it comes after that.
+SCENARIOS = ["kills", "control", "clock", "reset", "crash", "reboot", "poweroff", "agent", "loop"]
 
 
 def procedure(on_interruption):
@@ -616,6 +621,11 @@ the script.
 """
 
 
+def last_of_each_log(deaths):
+    """Forces heard by the last death of each log, which count those before."""
+    return {death.log: death.forces for death in deaths}
+
+
 def table(deaths, arguments, tally):
     """The result as a document."""
     kills_made = [death for death in deaths if death.what.startswith("hard kill")]
@@ -629,25 +639,28 @@ def table(deaths, arguments, tally):
         f" {' / '.join(f'{load:.0f}' for load in os.getloadavg())} at the end.",
         f"- Guest: Linux {tally.measures.get('kernel')}; Debian {machine.build.SUITE}'s systemd, persistent journal, ext4.",
         f"- Hard kills told as they should be: {sum(death.as_expected for death in kills_made)} of {len(kills_made)}.",
-        f"- Acknowledgements heard before hard kills: {sum(d.forces for d in kills_made)}; of these lost:"
-        f" {sum(d.lost for d in kills_made)}.",
+        f"- Acknowledgements heard before hard kills: {sum(last_of_each_log(kills_made).values())}; of these lost:"
+        f" {sum(d.lost for d in kills_made)}. All of a log's were looked up again after each further kill of it.",
     ]
     if measured:
         lines.append(f"- From the last durable sample to the death: median {statistics.median(measured):.0f} ms, longest"
                      f" {max(measured):.0f} ms, at one sample each {PERIOD_SECONDS * 1000:.0f} ms.")
     if CONTROL in tally.measures:
         lines.append(f"- {CONTROL[0].upper()}{CONTROL[1:]}: {tally.measures[CONTROL]}, so the trial can fail.")
-    lines += [f"- Checks that failed: {tally.failed}.", "", CAVEATS,
-              "| death | seed | acknowledged | lost | after the last sample, ms | interval, s | shown | open | excluded"
+    lines += [f"- Checks that failed: {tally.failed}.",
+              "- Armed and disarmed in the machine: each run but the one resumed by hand was taken up by the systemd unit that"
+              " `run --armed` had installed, and afterwards nothing of it was left; checked each time.", "", CAVEATS,
+              "| death | log | seed | acknowledged in that log | lost | after the last sample, ms | interval, s | shown | open | excluded"
               " | closed as | as it should be |",
-              "| --- | --- | --- | --- | --- | --- | --- | --- | --- | --- | --- |"]
+              "| --- | --- | --- | --- | --- | --- | --- | --- | --- | --- | --- | --- |"]
     for d in deaths:
         before = "" if d.before_ms is None else f"{d.before_ms:.0f}"
         interval = "" if d.interval is None else f"{d.interval:.1f}"
-        lines.append(f"| {d.what} | {d.seed} | {d.forces} | {d.lost} | {before} | {interval} | {', '.join(d.shown)} |"
-                     f" {', '.join(d.open)} | {', '.join(d.excluded)} | {d.closed} | {'yes' if d.as_expected else 'NO'} |")
-    lines += ["", "What the reporter says of each:", ""]
-    lines += [f"- {d.what}: {d.verdict}" for d in deaths]
+        closed = "not closed: it goes on" if d.closed == "open" else d.closed
+        lines.append(f"| {d.what} | {d.log} | {d.seed} | {d.forces} | {d.lost} | {before} | {interval} | {', '.join(d.shown)} |"
+                     f" {', '.join(d.open)} | {', '.join(d.excluded)} | {closed} | {'yes' if d.as_expected else 'NO'} |")
+    lines += ["", "What the reporter says of each log, once its last death was recorded (with several deaths, of the first):", ""]
+    lines += [f"- {log}: {verdict}" for log, verdict in {d.log or d.what: d.verdict for d in deaths}.items()]
     return "\n".join(lines) + "\n"
 
 

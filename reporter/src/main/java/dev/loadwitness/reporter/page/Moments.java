@@ -95,7 +95,7 @@ final class Moments {
                         last.segment(),
                         last.seconds(),
                         last.seconds(),
-                        goesOn ? "Last sample before the restart" : "Last sample: the log breaks off",
+                        goesOn ? "Last sample before the interruption" : "Last sample: the log breaks off",
                         ""));
             }
             if (i > 0) {

@@ -5,14 +5,18 @@ import dev.loadwitness.reporter.scan.At;
 import dev.loadwitness.reporter.scan.Mark;
 import dev.loadwitness.reporter.scan.NotedEvent;
 import dev.loadwitness.reporter.scan.Scan;
+import dev.loadwitness.reporter.scan.Segment;
 import dev.loadwitness.reporter.scan.Series;
 import dev.loadwitness.reporter.scan.StageSpan;
 import dev.loadwitness.reporter.scan.StageTally;
 import dev.loadwitness.runlog.Channel;
 import dev.loadwitness.runlog.EventKind;
+import dev.loadwitness.runlog.ending.EndCause;
+import dev.loadwitness.runlog.ending.Ending;
 import java.util.ArrayList;
 import java.util.EnumSet;
 import java.util.List;
+import java.util.Optional;
 import java.util.Set;
 
 /**
@@ -80,7 +84,8 @@ public record Course(
             At last = scan.segments().get(i).last();
             boolean goesOn = i + 1 < scan.segments().size();
             if (last != null && (goesOn || scan.close().isEmpty())) {
-                marks.add(new Mark(last.segment(), last.seconds(), goesOn ? "shut off" : "log breaks off"));
+                String what = goesOn ? ended(scan.segments().get(i + 1)) : "log breaks off";
+                marks.add(new Mark(last.segment(), last.seconds(), what));
             }
         }
         scan.events().stream()
@@ -89,6 +94,18 @@ public record Course(
                 .map(Course::mark)
                 .forEach(marks::add);
         return marks;
+    }
+
+    /** How the stretch before ended, in a label's few words. */
+    private static String ended(Segment next) {
+        Optional<EndCause.By> by =
+                next.evidence().flatMap(e -> Ending.of(e.facts()).by());
+        return switch (by.orElse(EndCause.By.MACHINE)) {
+            case MACHINE -> "shut off";
+            case OPERATOR -> "switched off";
+            case SYSTEM -> "shut down in order";
+            case WITNESS -> "agent ended";
+        };
     }
 
     private static Mark mark(NotedEvent e) {

@@ -743,7 +743,7 @@
   function edge(run, x) {
     const ends = run.spans[run.spans.length - 1];
     const at = fromX(run, Math.min(Math.max(x, run.shift), ends.to + run.shift));
-    return at ? bootClock(at) : "the restart";
+    return at ? bootClock(at) : "the interruption";
   }
 
   function readout(x) {

@@ -391,7 +391,7 @@ final class ReportPdfTest {
             }
         }
         assertThat(text)
-                .contains("Therunhas6stretchesbetweenrestarts;thefirst4aredrawn.")
+                .contains("Therunhas6stretchesbetweeninterruptions;thefirst4aredrawn.")
                 .contains("moreeventsare");
     }
 
