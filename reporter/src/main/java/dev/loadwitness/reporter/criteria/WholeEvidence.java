@@ -74,7 +74,7 @@ final class WholeEvidence implements Rule {
 
     private static void closed(Scan scan, List<String> holes) {
         if (!scan.read().closed()) {
-            holes.add("The log was never closed.");
+            holes.add("The log was never closed; where it was written, resume says how the run ended, and closes it.");
         }
     }
 
