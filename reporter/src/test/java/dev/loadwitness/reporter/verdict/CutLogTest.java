@@ -34,7 +34,7 @@ import org.junit.jupiter.api.io.TempDir;
 class CutLogTest {
     private static final int RANDOM_PLACES = 5_000; // for each of two logs
 
-    /** Every place is read; judging takes ten times as long, so on an ordinary day only some are. 1 judges all. */
+    /** Every place is read; judging takes ten times as long, so while one works only some are. 1 judges all, as ./check does. */
     private static final int JUDGED_EVERY = Integer.getInteger("loadwitness.judged-every", 25);
 
     /** What is judged from the end of the log. All else is judged from what was sampled. */
