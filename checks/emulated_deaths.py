@@ -396,6 +396,8 @@ def control(bench, source):
     lost = sum(not forced.is_in(data) for forced in forces)
     bench.tally.measure(CONTROL, f"{lost} of {len(forces)}")
     bench.tally.check(f"control without force: records are lost ({lost} of {len(forces)} forces)", lost > 0)
+    bench.guest.until("case $(systemctl is-active loadwitness-resume) in active|activating) false;; esac",
+                      bench.guest.patience(60), "the armed start has come to its end", every=1)
     bench.guest.sh(f"{AGENT} disarm", timeout=bench.guest.patience(60), check=False)
 
 

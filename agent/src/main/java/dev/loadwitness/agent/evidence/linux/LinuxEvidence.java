@@ -230,7 +230,9 @@ public final class LinuxEvidence implements Evidence {
         List<String> command = new ArrayList<>(List.of(
                 program("journalctl"),
                 "--directory=" + folder,
-                "--boot=" + last.bootId().replace("-", ""),
+                // Not --boot: it looks for the boot in the order of times, and does not find it after a clock went
+                // back.
+                "_BOOT_ID=" + last.bootId().replace("-", ""),
                 "--output=export",
                 "--no-pager",
                 "--quiet"));
@@ -270,7 +272,8 @@ public final class LinuxEvidence implements Evidence {
     }
 
     private void resetReasonBefore(LastBoot last, BiConsumer<Fact, String> facts) throws IOException {
-        Child.Answer answer = askJournal(last, List.of("--dmesg", "--output-fields=MESSAGE"), KERNEL_BYTES, false);
+        Child.Answer answer =
+                askJournal(last, List.of("_TRANSPORT=kernel", "--output-fields=MESSAGE"), KERNEL_BYTES, false);
         KernelText text = new KernelText(Journal.entries(answer.bytes()).stream()
                 .map(e -> e.getOrDefault("MESSAGE", ""))
                 .toList());

@@ -81,7 +81,7 @@ final class LinuxEvidenceTest {
 
         assertThat(Files.readString(machine.root.resolve("told/arguments")))
                 .contains("--directory=" + machine.root.resolve("var/log/journal"))
-                .contains("--boot=5d1c000000004000800000000000b007")
+                .contains("_BOOT_ID=5d1c000000004000800000000000b007")
                 .contains("--output=export");
         assertThat(Files.readAllLines(machine.root.resolve("told/environment")))
                 .contains("LC_ALL=C")

@@ -86,7 +86,7 @@ final class Machine {
         program(
                 "journalctl",
                 "echo \"$@\" >>$ROOT/told/arguments; /usr/bin/env >$ROOT/told/environment\n"
-                        + "case \"$*\" in *--dmesg*) exec /bin/cat $ROOT/told/kernel;; *) exec /bin/cat $ROOT/told/entries;; esac");
+                        + "case \"$*\" in *_TRANSPORT=kernel*) exec /bin/cat $ROOT/told/kernel;; *) exec /bin/cat $ROOT/told/entries;; esac");
     }
 
     void journal(Export entries) {
