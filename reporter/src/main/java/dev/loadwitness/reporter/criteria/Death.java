@@ -86,8 +86,31 @@ final class Death {
         }
         String head = head();
         return by() == EndCause.By.MACHINE
-                ? head + " " + howItDied()
+                ? head + " " + howItDied() + notExcluded()
                 : head + " " + when() + ": not the machine's own doing.";
+    }
+
+    /** What looks just like a loss of power and is not excluded; nothing where the evidence shows a cause. */
+    private String notExcluded() {
+        if (ending.isEmpty() || !ending.get().shown().isEmpty()) {
+            return "";
+        }
+        List<String> others = new ArrayList<>();
+        for (EndCause cause : ending.get().open().keySet()) {
+            switch (cause) {
+                case HARD_HANG -> others.add("a hang");
+                case FIRMWARE_RESET -> others.add("a reset by firmware");
+                case WATCHDOG_RESET -> others.add("a watchdog");
+                case KERNEL_CRASH -> others.add("a crash of the kernel");
+                case THERMAL_TRIP -> others.add("a trip for heat");
+                case POWER_BUTTON_HELD -> others.add("a button held down");
+                default -> {
+                    // The loss of power is what the sentence says; who ends a machine in order, or the agent alone, is
+                    // told elsewhere.
+                }
+            }
+        }
+        return others.isEmpty() ? "" : " Not excluded: " + String.join(", ", others) + ".";
     }
 
     private String head() {

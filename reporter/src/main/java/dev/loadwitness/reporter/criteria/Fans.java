@@ -50,7 +50,7 @@ final class Fans implements Rule {
             if (reached(fan.still(), longest)) {
                 failed.add("The fan " + id + " stood still for "
                         + Texts.duration(fan.still().seconds()) + " from "
-                        + fan.still().begin().clock() + " while " + where + " was at "
+                        + fan.still().begin().clock() + " while " + where + " was at up to "
                         + Texts.number(fan.still().celsius(), 0)
                         + " °C: look at the fan, its plug and its driver on the board.");
                 evidence.add(Evidence.of(fan.still().begin(), id + " stands still, hot"));

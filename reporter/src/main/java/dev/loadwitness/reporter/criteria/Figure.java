@@ -67,9 +67,6 @@ public record Figure(Quantity quantity, Optional<Estimate> estimate, String why)
         }
     }
 
-    /** The clock is tallied in bins of 5 MHz; the error within one is spread evenly. */
-    private static final double CLOCK_UNCERTAINTY_MEGAHERTZ = 5 / Math.sqrt(12);
-
     public Figure {
         requireNonNull(quantity, "quantity");
         requireNonNull(estimate, "estimate");
@@ -214,12 +211,15 @@ public record Figure(Quantity quantity, Optional<Estimate> estimate, String why)
 
     private static Figure clock(StageTally stage, Names names) {
         double hertz = stage.clock().map(c -> c.heldHertz()).orElse(Double.NaN);
+        // The clocks next to it may be the true one: their distance, spread evenly to either side.
         return Double.isNaN(hertz)
                 ? unknown(Quantity.CLOCK_HELD, "the clock was not read under full load")
                 : known(
                         Quantity.CLOCK_HELD,
                         hertz / 1e6,
-                        Map.of(names.scatter(Quantity.CLOCK_HELD), CLOCK_UNCERTAINTY_MEGAHERTZ));
+                        Map.of(
+                                names.scatter(Quantity.CLOCK_HELD),
+                                stage.clock().orElseThrow().stepHertz() / 1e6 / Math.sqrt(3)));
     }
 
     private static Figure rate(StageTally stage, Names names) {

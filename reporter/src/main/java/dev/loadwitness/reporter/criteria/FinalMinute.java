@@ -79,7 +79,8 @@ final class FinalMinute {
         }
         double below = below(hottest.get());
         double slope = moments.slope(hottest.get(), LEAST_SECONDS);
-        if (below < COLD_KELVIN) {
+        // What it had held itself back from before it died was heat too, though it had cooled by then.
+        if (below - fallen() < COLD_KELVIN) {
             return Trend.HOT;
         }
         if (Double.isNaN(slope)) {
@@ -89,6 +90,11 @@ final class FinalMinute {
             return Trend.HEATING;
         }
         return moments.change(hottest.get()) <= STEADY_KELVIN ? Trend.COLD : Trend.OPEN;
+    }
+
+    /** From the highest reading of the minute to the last one. */
+    private double fallen() {
+        return moments.highest(hottest.orElseThrow()) - moments.last(hottest.get());
     }
 
     private double below(Channel c) {
@@ -136,7 +142,10 @@ final class FinalMinute {
     private String reading() {
         Channel c = hottest.orElseThrow();
         return "at " + Texts.number(moments.last(c), 0) + " °C, " + Texts.number(below(c), 0) + " K below its own "
-                + (ownLimit(c) == LimitType.THROTTLED ? "slowdown" : "shutdown");
+                + (ownLimit(c) == LimitType.THROTTLED ? "slowdown" : "shutdown")
+                + (fallen() > STEADY_KELVIN
+                        ? " after " + Texts.number(moments.highest(c), 0) + " °C within its last minute"
+                        : "");
     }
 
     private String moved() {

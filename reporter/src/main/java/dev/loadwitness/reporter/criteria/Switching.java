@@ -63,7 +63,7 @@ final class Switching {
                             Outcome.FAIL,
                             part1 + " " + String.join(" and ", faults) + " in stage " + name
                                     + ", while its load changed: look at the power stage's answer to it.")
-                    .measured(followed.measured(), "")
+                    .measured(String.join(", ", faults) + "; " + followed.measured(), "")
                     .seen(evidence);
         }
         Optional<String> unseen = unseen(stage, brake, slowdown, followed);

@@ -8,6 +8,8 @@ import dev.loadwitness.runlog.Channel;
 import dev.loadwitness.runlog.LimitType;
 import dev.loadwitness.runlog.Metric;
 import dev.loadwitness.runlog.Role;
+import dev.loadwitness.runlog.ending.EndCause;
+import dev.loadwitness.runlog.ending.Ending;
 import dev.loadwitness.runlog.procedure.Criterion;
 import dev.loadwitness.runlog.procedure.CriterionSetting;
 import java.util.ArrayList;
@@ -110,17 +112,28 @@ final class TemperatureCeiling implements Rule {
         evidence.add(Evidence.of(tally.peakAt(), "peak " + Texts.number(tally.peak(), 1) + " °C"));
         OptionalDouble shutdown = channel.limit(LimitType.HIGH_CRITICAL);
         boolean peakTooHigh = shutdown.isPresent() && tally.peak() >= shutdown.getAsDouble();
-        Outcome outcome = peakTooHigh ? Outcome.FAIL : measured.outcome();
-        String because = peakTooHigh
-                ? "A single reading of " + channel.id() + " reached the device's own shutdown limit of "
-                        + Texts.number(shutdown.getAsDouble(), 0) + " °C."
-                : because(part, tally, limit, outcome, measured);
+        boolean tripped = measured.outcome() == Outcome.PASS && trippedForHeat(run);
+        Outcome outcome = peakTooHigh ? Outcome.FAIL : tripped ? Outcome.INCONCLUSIVE : measured.outcome();
+        String because = tripped && !peakTooHigh
+                ? "The hottest minute of " + Texts.part(part) + " was " + Texts.number(tally.hottestMean(), 1)
+                        + " °C, its highest reading " + Texts.number(tally.peak(), 0)
+                        + " °C, and the machine switched itself off for heat."
+                : peakTooHigh
+                        ? "A single reading of " + channel.id() + " reached the device's own shutdown limit of "
+                                + Texts.number(shutdown.getAsDouble(), 0) + " °C."
+                        : because(part, tally, limit, outcome, measured);
         return measured.on(Finding.of(setting, part.word(), outcome, because)
                 .against("at most " + Texts.number(limit, 1) + " °C", origin)
                 .measured(
                         Texts.number(tally.hottestMean(), 1) + " °C",
                         (limit >= tally.hottestMean() ? "+" : "") + Texts.number(limit - tally.hottestMean(), 1) + " K")
                 .seen(evidence));
+    }
+
+    private static boolean trippedForHeat(Case run) {
+        return run.scan().segments().stream()
+                .flatMap(s -> s.evidence().stream())
+                .anyMatch(e -> Ending.of(e.facts()).shown().containsKey(EndCause.THERMAL_TRIP));
     }
 
     private static UncertaintyBudget budget(CriterionSetting setting, Channel channel, boolean ownLimit) {

@@ -170,7 +170,7 @@ final class WholeEvidence implements Rule {
                 .distinct()
                 .count();
         if (ran < planned) {
-            holes.add("Of " + planned + " stages " + ran + " ran to their end.");
+            holes.add(ran + " of " + planned + " stages ran to " + (ran == 1 ? "its end." : "their end."));
         }
     }
 }

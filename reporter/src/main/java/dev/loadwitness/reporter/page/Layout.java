@@ -556,7 +556,7 @@ final class Layout {
         }
         page.raw("</ol>\n");
         if (list.stream().allMatch(m -> m.weight() == Moment.Weight.DETAIL)) {
-            page.raw("<p class=\"quiet\">No fault and no notice.</p>");
+            page.raw("<p class=\"quiet\">The log tells of no event here; what failed is under Criteria.</p>");
         }
         if (run.moments().leftOut() > 0) {
             page.element(

@@ -220,6 +220,7 @@ final class ClosingPages {
             blocks.paragraph(blocks.text("front.unsigned"));
         }
         blocks.quiet(blocks.text("evidence.chain.note"));
+        blocks.paragraph(blocks.text("evidence.cannot"));
         blocks.quiet(blocks.text("evidence.form.note"));
         PdfPTable end = blocks.table(1);
         PdfPCell cell = blocks.cell(

@@ -22,11 +22,13 @@ final class CriteriaPages {
     private final Blocks blocks;
     private final Verdict verdict;
     private final Course course;
+    private final Facts facts;
 
-    CriteriaPages(Blocks blocks, Verdict verdict, Course course) {
+    CriteriaPages(Blocks blocks, Verdict verdict, Course course, Facts facts) {
         this.blocks = blocks;
         this.verdict = verdict;
         this.course = course;
+        this.facts = facts;
     }
 
     void write() {
@@ -211,7 +213,7 @@ final class CriteriaPages {
                         ? blocks.text("conformity.rule.simple")
                         : blocks.text("conformity.rule.guarded", blocks.words.number(factor, "")));
         sentences.add(blocks.text("conformity.rule.run"));
-        sentences.add(blocks.text("conformity.relates"));
+        sentences.add(blocks.text(facts.isNamed() ? "conformity.relates" : "conformity.relates.unnamed"));
         blocks.bullets(sentences);
     }
 

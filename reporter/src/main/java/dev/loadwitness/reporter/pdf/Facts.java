@@ -120,7 +120,16 @@ final class Facts {
                 : (make + " " + model).strip();
         // The serial number first where the name is endless: it is what identifies the item.
         String shown = name.length() > 80 ? name.substring(0, name.offsetByCodePoints(0, 78)) + "…" : name;
-        return shown + ", " + words.text("front.serial", serial()) + " [t]";
+        return shown + ", " + words.text("front.serial", serial()) + " [t]"
+                + (isNamed() ? "" : ". " + words.text("front.unnamed"));
+    }
+
+    /** Whether a serial number says which machine it was. */
+    boolean isNamed() {
+        return !job.map(j -> j.machine().serial()).orElse("").isBlank()
+                || !(header.withheld().contains("serial")
+                        || header.withheld().contains("machine")
+                        || header.fact("machine", "serial").isBlank());
     }
 
     String customerAndTicket() {

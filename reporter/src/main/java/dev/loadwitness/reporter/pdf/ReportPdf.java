@@ -143,7 +143,7 @@ public final class ReportPdf {
         ChartPages charts = new ChartPages(blocks, course, !complete);
         new FrontPage(blocks, verdict, facts, options, counted.missing, counted.places).write(charts);
         new JobPages(blocks, verdict, facts, options).write();
-        new CriteriaPages(blocks, verdict, course).write();
+        new CriteriaPages(blocks, verdict, course, facts).write();
         int chartsPage = charts.write();
         new HandPages(blocks, verdict.jobSheet()).write();
         int checkPage = new ClosingPages(blocks, verdict, course, options).write();

@@ -114,6 +114,24 @@ public final class ClockTally {
         return Double.NaN;
     }
 
+    /**
+     * How far the clock next to the one held is from it, among those that it had: a quantile of clocks that come in steps jumps by
+     * whole ones. At least the width of a bin; NaN without readings.
+     */
+    public double stepHertz() {
+        double held = heldHertz();
+        if (Double.isNaN(held)) {
+            return Double.NaN;
+        }
+        int bin = (int) (held / BIN_HERTZ);
+        for (int apart = 1; apart < BINS; apart++) {
+            if ((bin >= apart && all[bin - apart] > 0) || (bin + apart < BINS && all[bin + apart] > 0)) {
+                return apart * BIN_HERTZ;
+            }
+        }
+        return BIN_HERTZ;
+    }
+
     /** Unexplained time at a clock more than {@code share} below the one held. */
     public Loss lostBelow(double share) {
         double floor = heldHertz() * (1 - share);

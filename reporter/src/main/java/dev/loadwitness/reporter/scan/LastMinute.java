@@ -45,6 +45,16 @@ public final class LastMinute {
         return latest == null || Double.isNaN(latest.values[index]) ? value : latest.values[index];
     }
 
+    /** The channel's highest answer within the minute; NaN if there was none. */
+    public double highest(Channel channel) {
+        int index = channels.indexOf(channel);
+        double highest = latest == null ? Double.NaN : latest.values[index];
+        for (Moment m : moments) {
+            highest = m.values[index] <= highest || Double.isNaN(m.values[index]) ? highest : m.values[index];
+        }
+        return highest;
+    }
+
     /** Last answer minus first answer within the minute; NaN if there were none. */
     public double change(Channel channel) {
         int index = channels.indexOf(channel);

@@ -8,6 +8,9 @@ final class TemperatureScan {
     /** A block with less than this share of its samples says nothing about a minute. */
     private static final double FULL_BLOCK = 0.8;
 
+    /** The last one of a boot is taken with less (ours): a machine that dies of heat dies while it rises. */
+    private static final double LAST_BLOCK = 0.4;
+
     private final Channel channel;
     private final double blockSeconds;
     private final double expectedPerBlock;
@@ -49,7 +52,7 @@ final class TemperatureScan {
     private void block(At at, double value) {
         long index = (long) Math.floor(at.seconds() / blockSeconds);
         if (index != blockIndex || at.segment() != blockSegment) {
-            closeBlock();
+            closeBlock(at.segment() != blockSegment);
             blockIndex = index;
             blockSegment = at.segment();
             blockAt = at;
@@ -63,8 +66,8 @@ final class TemperatureScan {
         blockSquares += delta * (value - blockMean);
     }
 
-    private void closeBlock() {
-        boolean full = blockCount >= 1 && blockCount >= FULL_BLOCK * expectedPerBlock;
+    private void closeBlock(boolean last) {
+        boolean full = blockCount >= 1 && blockCount >= (last ? LAST_BLOCK : FULL_BLOCK) * expectedPerBlock;
         if (full && !(blockMean <= hottestMean)) {
             hottestMean = blockMean;
             hottestDeviation = blockCount > 1 ? Math.sqrt(blockSquares / (blockCount - 1)) : Double.NaN;
@@ -74,7 +77,7 @@ final class TemperatureScan {
     }
 
     TemperatureTally finish() {
-        closeBlock();
+        closeBlock(true);
         return new TemperatureTally(
                 channel, readings, hottestMean, hottestDeviation, hottestCount, hottestAt, peak, peakAt);
     }

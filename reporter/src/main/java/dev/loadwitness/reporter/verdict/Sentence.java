@@ -123,7 +123,8 @@ final class Sentence {
         if (scan.procedure().provedParts().isEmpty()) {
             return "Nothing was shown: this run put no load of ours on any part of the machine.";
         }
-        StringBuilder text = new StringBuilder("Nothing failed, but not everything was shown. ");
+        boolean brokeOff = !cut.isEmpty() && cut.get(0).criterion() == Criterion.INTERRUPTIONS;
+        StringBuilder text = new StringBuilder(brokeOff ? "" : "Nothing failed, but not everything was shown. ");
         if (!cut.isEmpty()) {
             text.append(cut.get(0).because()).append(' ');
         }

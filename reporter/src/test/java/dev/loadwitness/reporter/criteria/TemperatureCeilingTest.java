@@ -227,4 +227,21 @@ class TemperatureCeilingTest {
                         .outcome())
                 .isEqualTo(Outcome.NOT_APPLICABLE);
     }
+
+    @Test
+    void whatSwitchedItselfOffForHeatDoesNotPassByTheMinuteBefore() throws Exception {
+        LogBuilder log =
+                soak().curve("gpu.temperature", m -> 70 + m.seconds() % 2).restarts(150, "boot-1");
+        assertThat(judge(log).outcome()).isEqualTo(Outcome.PASS);
+        log.evidence(Map.of("same-boot", "no", "system-log", "none", "thermal-message", "yes"));
+        assertThat(judge(log).outcome()).isEqualTo(Outcome.INCONCLUSIVE);
+        assertThat(judge(log).because()).contains("switched itself off for heat");
+    }
+
+    @Test
+    void theLastPieceOfABootCountsWithLess() throws Exception {
+        LogBuilder log = soak().curve("gpu.temperature", m -> m.seconds() >= 120 ? 93 : 60 + m.seconds() % 2)
+                .restarts(150, "boot-1");
+        assertThat(judge(log).outcome()).isEqualTo(Outcome.FAIL);
+    }
 }

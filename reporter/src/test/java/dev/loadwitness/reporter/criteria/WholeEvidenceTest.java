@@ -109,7 +109,7 @@ class WholeEvidenceTest {
 
     @Test
     void aStageThatDidNotRunToItsEndIsInconclusive() throws Exception {
-        open(soak().stops(200, CloseReason.OPERATOR_STOP, ""), "Of 2 stages 1 ran to their end.");
+        open(soak().stops(200, CloseReason.OPERATOR_STOP, ""), "1 of 2 stages ran to its end.");
     }
 
     @Test

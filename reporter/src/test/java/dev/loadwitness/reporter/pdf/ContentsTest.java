@@ -136,7 +136,7 @@ final class ContentsTest {
                 .contains("Whatwastested", "Whatthismeans", "Diditstayon?No.", "Cautions", "Resultauthorised:FAIL")
                 .contains("Temperature,°C", "Clock,GHz", "Power,W", "Verifiedwork,%")
                 .contains("SHA-256oftherunlog", "Page1of")
-                .containsPattern("Stepbysteponpage" + pageOf("Howtocheckthisreport"))
+                .containsPattern("Stepsandlimits:page" + pageOf("Howtocheckthisreport"))
                 .containsPattern("Alllines,limitsandevents:page" + pageOf("Thecourseoftherun"))
                 .doesNotContain("Criteriaandevidence", "Stretch");
         assertThat(pdf.text(2)).contains("Itemandjob").doesNotContain("Whatthismeans");

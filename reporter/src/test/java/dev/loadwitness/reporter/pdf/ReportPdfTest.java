@@ -156,7 +156,7 @@ final class ReportPdfTest {
                 .forEach(part -> assertThat(text).contains(shown(type, part)));
         verdict.attempts().forEach(a -> assertThat(text).contains(shown(type, a.number() + a.runId() + a.summary())));
         assertThat(text)
-                .contains("shoot-through", "ripple", "solderjoints", "relateonlytothemachine", "Batteryswollen")
+                .contains("shoot-through", "ripple", "solderjoints", "Theresultsrelateonlyto", "Batteryswollen")
                 .endsWith("Page" + read(variant).pages() + "of" + read(variant).pages() + tail(variant));
     }
 
