@@ -95,15 +95,14 @@ final class Death {
         if (ending.isEmpty() || !ending.get().shown().isEmpty()) {
             return "";
         }
-        List<String> others = new ArrayList<>();
+        Set<String> others = new LinkedHashSet<>();
         for (EndCause cause : ending.get().open().keySet()) {
             switch (cause) {
                 case HARD_HANG -> others.add("a hang");
-                case FIRMWARE_RESET -> others.add("a reset by firmware");
-                case WATCHDOG_RESET -> others.add("a watchdog");
-                case KERNEL_CRASH -> others.add("a crash of the kernel");
-                case THERMAL_TRIP -> others.add("a trip for heat");
-                case POWER_BUTTON_HELD -> others.add("a button held down");
+                case FIRMWARE_RESET, WATCHDOG_RESET -> others.add("a reset");
+                case KERNEL_CRASH -> others.add("a kernel crash");
+                case THERMAL_TRIP -> others.add("heat");
+                case POWER_BUTTON_HELD -> others.add("the power button");
                 default -> {
                     // The loss of power is what the sentence says; who ends a machine in order, or the agent alone, is
                     // told elsewhere.

@@ -65,15 +65,14 @@ enum Question {
         return answers;
     }
 
-    /** Of what passed one sentence is enough for the customer; the rest stands with the criterion. */
+    /** Of what passed one sentence is enough for the customer, and of a death what it points to; the rest stands with the criterion. */
     private static String said(Finding finding) {
         if (finding.because().startsWith(Finding.NOT_RELIED_ON)) {
             return Finding.NOT_RELIED_ON;
         }
-        int end = finding.because().indexOf(". ");
-        return finding.outcome() == Outcome.PASS && end > 0
-                ? finding.because().substring(0, end + 1)
-                : finding.because();
+        String because = finding.because();
+        int end = finding.outcome() == Outcome.PASS ? because.indexOf(". ") : because.indexOf(". Not excluded: ");
+        return end > 0 ? because.substring(0, end + 1) : because;
     }
 
     /** The worst that a criterion of the question found, and why. */

@@ -59,7 +59,7 @@ class IsolationTest {
                 .isEqualTo("The fault follows the discrete GPU: with it the machine broke off in stage soak, with the"
                         + " integrated GPU nothing did in 2 min.");
         assertThat(Judged.of(folder, log).verdict().sentence())
-                .contains("suspect the power path. ", "a button held down. The fault follows the discrete GPU")
+                .contains("suspect the power path. ", "the power button. The fault follows the discrete GPU")
                 .doesNotContain("Also failed: isolation");
     }
 
