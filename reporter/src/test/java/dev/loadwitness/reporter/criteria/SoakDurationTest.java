@@ -86,6 +86,16 @@ class SoakDurationTest {
     }
 
     @Test
+    void aSecondShortFailsAndSaysByHowMuchAndWhatToPlan() throws Exception {
+        Finding f = judge(soak(129).curve("gpu.power", m -> m.loaded() && m.intoStage() > 10 ? 140 : 15));
+        assertThat(f.outcome()).isEqualTo(Outcome.FAIL);
+        assertThat(f.because()).contains("demanded, 1.0 s short: give the stage a little more than it must hold.");
+        assertThat(judge(soak(122).curve("gpu.power", m -> m.loaded() && m.intoStage() > 10 ? 140 : 15))
+                        .because())
+                .doesNotContain("short");
+    }
+
+    @Test
     void oneWindowTooLittlePowerInTheMiddleBreaksTheStretchAndFails() throws Exception {
         Finding f = judge(soak(150)
                 .curve("gpu.power", m -> m.loaded() ? (m.intoStage() > 70 && m.intoStage() <= 80 ? 100 : 140) : 15));
