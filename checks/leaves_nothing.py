@@ -187,12 +187,16 @@ def trials(machine, seconds):
     output, status = machine.call("clean")
     check("clean lists what is there, and asks nobody", status == 1 and "can go" in output, f"{status}: {output}")
     output, status = machine.call("clean", "--yes", "--json")
-    check("clean --yes removes all of it", status == 0 and all(f["removed"] for f in json.loads(output)["found"]), output)
+    kept = [pathlib.PurePath(f["path"]).name for f in json.loads(output)["found"] if not f["removed"]]
+    check("clean --yes removes all but what resume needs", kept == ["run.reserve"], output)
+    run = next((machine.stick / "tool/runs/FBR-2026-0143").glob("*"))
+    output, status = machine.call("resume", str(STICK / run.relative_to(machine.stick)))
+    check("the killed run is closed by resume", status == 1 and "is closed" in output, f"{status}: {output}")
     output, status = machine.call("clean")
     check("nothing is left to clean", status == 0 and "can go" not in output, f"{status}: {output}")
     left = sorted(p.name for p in (machine.stick / "tool/runs/FBR-2026-0143").glob("*/*"))
     check("the killed run's log stays, and only that", left == ["run.jsonl"], left)
-    machine.nothing("a killed run and clean")
+    machine.nothing("a killed run, clean and resume")
 
     jar = next((machine.stick / "tool").rglob("loadwitness-agent.jar")).relative_to(machine.stick)
     control = machine.start("java", "-jar", str(STICK / jar), "--version")
