@@ -136,7 +136,7 @@ public record Figure(Quantity quantity, Optional<Estimate> estimate, String why)
     }
 
     private static void thermal(Case run, StageTally stage, Role part, Names names, List<Figure> figures) {
-        Warming w = Warming.of(stage, part, run.scan());
+        Warming w = run.warming(stage, part);
         if (!w.measured()) {
             figures.add(unknown(Quantity.PLATEAU, w.why()));
             figures.add(unknown(Quantity.THERMAL_RESISTANCE, w.why()));

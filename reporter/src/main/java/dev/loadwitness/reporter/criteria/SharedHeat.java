@@ -1,7 +1,6 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.reporter.criteria;
 
-import dev.loadwitness.reporter.scan.Scan;
 import dev.loadwitness.reporter.scan.StageTally;
 import dev.loadwitness.reporter.statistics.CoupledHeat;
 import dev.loadwitness.runlog.Role;
@@ -24,9 +23,9 @@ final class SharedHeat {
 
     private SharedHeat() {}
 
-    static Evidence of(Scan scan, Warming reference, double ambient, double ambientError) {
-        List<Rest> all = scan.stages().stream()
-                .map(stage -> rest(stage, scan, ambient))
+    static Evidence of(Case run, Warming reference, double ambient, double ambientError) {
+        List<Rest> all = run.scan().stages().stream()
+                .map(stage -> rest(stage, run, ambient))
                 .flatMap(Optional::stream)
                 .toList();
         List<Rest> sameAir =
@@ -69,13 +68,13 @@ final class SharedHeat {
         return new Evidence("shared heatsink", "", text);
     }
 
-    private static Optional<Rest> rest(StageTally stage, Scan scan, double ambient) {
+    private static Optional<Rest> rest(StageTally stage, Case run, double ambient) {
         double[] watts = new double[PARTS.size()];
         double[] rises = new double[PARTS.size()];
         double[] errors = new double[PARTS.size()];
         List<Double> fans = new ArrayList<>();
         for (int i = 0; i < watts.length; i++) {
-            Warming w = Warming.of(stage, PARTS.get(i), scan);
+            Warming w = run.warming(stage, PARTS.get(i));
             if (!w.measured()) {
                 return Optional.empty();
             }

@@ -36,7 +36,7 @@ final class ThermalResistance implements Rule {
         }
         List<Warming> stages = run.scan()
                 .stagesThatProve(PART)
-                .map(stage -> Warming.of(stage, PART, run.scan()))
+                .map(stage -> run.warming(stage, PART))
                 .toList();
         Optional<Warming> best = stages.stream()
                 .filter(Warming::measured)
@@ -141,7 +141,7 @@ final class ThermalResistance implements Rule {
     private static List<Evidence> evidence(Case run, Warming w, double ambient, CriterionSetting setting) {
         List<Evidence> evidence = new ArrayList<>(Plateaus.evidence(w, ambient));
         cooling(run).ifPresent(evidence::add);
-        evidence.add(SharedHeat.of(run.scan(), w, ambient, setting.value("ambient-uncertainty")));
+        evidence.add(SharedHeat.of(run, w, ambient, setting.value("ambient-uncertainty")));
         return evidence;
     }
 
@@ -151,7 +151,7 @@ final class ThermalResistance implements Rule {
         for (int i = stages.size() - 1; i > 0; i--) {
             StageTally stage = stages.get(i);
             if (stage.stage().loads().isEmpty()) {
-                Warming w = Warming.of(stage, PART, run.scan());
+                Warming w = run.warming(stage, PART);
                 double tau = w.response().map(StepResponse::timeConstantSeconds).orElse(Double.NaN);
                 if (Double.isFinite(tau)) {
                     return Optional.of(Evidence.of(

@@ -52,7 +52,7 @@ final class WarmRoom implements Rule {
         }
         List<Warming> stages = run.scan()
                 .stagesThatProve(part)
-                .map(stage -> Warming.of(stage, part, run.scan()))
+                .map(stage -> run.warming(stage, part))
                 .toList();
         Optional<Warming> regulated = stages.stream()
                 .filter(w -> w.state() == Warming.State.REGULATED)

@@ -40,9 +40,10 @@ final class SensorScan {
 
     private long readings;
     private double last = Double.NaN;
-    private At lastAt;
+    /** Of the last reading that was believed; -1 before the first. */
+    private int lastSegment = -1;
     /** When it answered last, believed or not: what was left out must not stretch the time in which a jump may be. */
-    private At heardAt;
+    private double heardSeconds;
 
     private long impossible;
     private At impossibleAt;
@@ -111,12 +112,12 @@ final class SensorScan {
         }
         readings++;
         boolean believed = !temperature || believable(at, value);
-        heardAt = at;
+        heardSeconds = at.seconds();
         if (!believed) {
             return Double.NaN;
         }
         last = value;
-        lastAt = at;
+        lastSegment = at.segment();
         if (hasLoad) {
             stillness(at, value, seconds, atWork, watts);
         }
@@ -128,11 +129,11 @@ final class SensorScan {
             reject(at, value);
             return false;
         }
-        if (lastAt == null || at.segment() != lastAt.segment()) {
+        if (at.segment() != lastSegment) {
             return true;
         }
-        double fastest = (hasLoad ? CHIP_KELVIN_A_SECOND : OTHER_KELVIN_A_SECOND)
-                * Math.max(1, at.seconds() - heardAt.seconds());
+        double fastest =
+                (hasLoad ? CHIP_KELVIN_A_SECOND : OTHER_KELVIN_A_SECOND) * Math.max(1, at.seconds() - heardSeconds);
         if (Math.abs(value - last) <= fastest) {
             away = 0;
             return true;
@@ -172,15 +173,19 @@ final class SensorScan {
     }
 
     private void stillness(At at, double value, double seconds, boolean atWork, double watts) {
-        if (!Double.isNaN(watts)) {
-            leastWatts = Math.min(leastWatts, watts);
-            mostWatts = Math.max(mostWatts, watts);
+        if (watts < leastWatts) {
+            leastWatts = watts;
+        }
+        if (watts > mostWatts) {
+            mostWatts = watts;
         }
         if (value != still || stillSince == null || at.segment() != stillSince.segment()) {
             still = value;
             stillSince = at;
-            loaded.clear();
-            idle.clear();
+            if (loaded.seconds > 0 || idle.seconds > 0) {
+                loaded.clear();
+                idle.clear();
+            }
             return;
         }
         (atWork ? loaded : idle).add(seconds, watts);

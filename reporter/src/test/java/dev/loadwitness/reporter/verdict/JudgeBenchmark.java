@@ -4,12 +4,8 @@ package dev.loadwitness.reporter.verdict;
 import com.fasterxml.jackson.core.JsonFactory;
 import com.fasterxml.jackson.core.JsonParser;
 import dev.loadwitness.reporter.criteria.Outcome;
-import dev.loadwitness.reporter.scan.LogBuilder;
-import dev.loadwitness.runlog.Cause;
-import dev.loadwitness.runlog.Channel;
+import dev.loadwitness.reporter.simulation.LongRun;
 import dev.loadwitness.runlog.LogRecord;
-import dev.loadwitness.runlog.Metric;
-import dev.loadwitness.runlog.Role;
 import dev.loadwitness.runlog.file.Damage;
 import dev.loadwitness.runlog.file.LogVisitor;
 import dev.loadwitness.runlog.file.Place;
@@ -23,11 +19,12 @@ import java.nio.file.Path;
 import java.security.DigestInputStream;
 import java.security.MessageDigest;
 import java.security.NoSuchAlgorithmException;
+import java.time.Duration;
 import java.util.Arrays;
 import java.util.Locale;
 
 /**
- * How fast a log is judged, beside reading it and beside a bare token scan plus SHA-256 of the same file, interleaved in
+ * How fast a log is judged by every criterion, beside reading it and beside a bare token scan plus SHA-256 of the same file, interleaved in
  * one run. Give the number of samples; 300,000 of 24 channels at 10 Hz if none is given. Works with {@code -Xmx128m}.
  */
 final class JudgeBenchmark {
@@ -48,7 +45,8 @@ final class JudgeBenchmark {
         Path folder = Files.createTempDirectory("judge-benchmark");
         Path log = folder.resolve("run.jsonl");
         try {
-            log(samples).stream(folder);
+            Duration period = Duration.ofMillis(100);
+            new LongRun(period.multipliedBy(samples), period).write(folder, "run");
             double megabytes = Files.size(log) / 1e6;
             double[] judge = new double[ROUNDS];
             double[] read = new double[ROUNDS];
@@ -144,45 +142,5 @@ final class JudgeBenchmark {
         } catch (NoSuchAlgorithmException e) {
             throw new IllegalStateException("every Java has SHA-256", e);
         }
-    }
-
-    /** The laptop of the tests, with further channels up to 24 and values as sensors quantise them. */
-    private static LogBuilder log(int samples) {
-        double seconds = Math.floor(samples / 10.0);
-        LogBuilder log = LogBuilder.laptop()
-                .period(0.1)
-                .idle("idle", 60)
-                .soak("soak", seconds - 60)
-                .criterion("soak-duration", "mandatory: yes, at-least: 10 min")
-                .criterion("interruptions", "mandatory: yes")
-                .criterion("limit-withdrawn", "mandatory: yes")
-                .criterion("temperature-ceiling", "mandatory: yes")
-                .criterion("throttle", "mandatory: yes")
-                .criterion("compute-errors", "mandatory: yes")
-                .curve("gpu.temperature", m -> 60 + noise(m, 1) % 64 / 8.0)
-                .curve("gpu.power", m -> (m.loaded() ? 138_000 : 15_000) / 1000.0 + noise(m, 2) % 4000 / 1000.0)
-                .curve("gpu.work.verified", m -> m.loaded() ? 1000 : 0)
-                .curve("cpu.temperature", m -> 60 + noise(m, 3) % 64 / 8.0)
-                .channel(Channel.of("cpu.work.verified", Metric.WORK_VERIFIED, Role.CPU, "load"), m -> 370)
-                .channel(Channel.of("cpu.work.errors", Metric.WORK_ERRORS, Role.CPU, "load"), m -> 0)
-                .channel(
-                        Channel.of("cpu.throttle", Metric.THROTTLE_COUNT, Role.CPU, "kernel")
-                                .withCause(Cause.HEAT),
-                        m -> 0)
-                .channel(
-                        Channel.of("gpu.clock", Metric.GPU_CLOCK, Role.GPU_DISCRETE, "gpu"),
-                        m -> 1e9 + noise(m, 4) % 1000 * 1e6);
-        for (int i = 0; i < 8; i++) {
-            int seed = 5 + i;
-            log.channel(
-                    Channel.of("cpu.clock." + i, Metric.CPU_CLOCK, Role.CPU, "cpufreq"),
-                    m -> 1e9 + noise(m, seed) % 1000 * 1e6);
-        }
-        return log;
-    }
-
-    private static long noise(LogBuilder.Moment m, int seed) {
-        long x = (Math.round(m.seconds() * 10) * 31 + seed) * 0x9E3779B97F4A7C15L;
-        return (x ^ (x >>> 29)) >>> 40;
     }
 }
