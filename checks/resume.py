@@ -7,6 +7,7 @@ Run by ./check after the build. Needs root (a small tmpfs is mounted); without i
 import json
 import os
 import pathlib
+import pty
 import re
 import shutil
 import signal
@@ -217,6 +218,10 @@ def damaged(folder, pristine):
     (spoilt / "run.jsonl").write_bytes(b"".join(lines))
     told = resume(spoilt)
     evidence = finding(spoilt, "evidence")
+    read = json.loads(call("python3", str(TOP / "docs/examples/read_run.py"), "--json", str(spoilt / "run.jsonl")).stdout)
+    close = json.loads((spoilt / "run.part2.jsonl").read_bytes().splitlines()[-1])
+    check("what was left behind is not counted at the close", close["type"] == "close"
+          and (close["samples"], close["events"]) == (read["records"]["sample"], read["records"]["event"]), f"{close} {read}")
     check("records behind spoilt bytes are left behind, and that is told", "whole records behind that place" in told.stdout
           and evidence["outcome"] == "inconclusive" and "were left behind" in evidence["because"],
           f"{told.stdout}{told.stderr} {evidence}")
@@ -225,6 +230,60 @@ def damaged(folder, pristine):
 def finding(out, criterion):
     _, verdict = judge(out)
     return next((f for f in verdict.get("findings", []) if f["criterion"] == criterion), verdict)
+
+
+def nothing_left(folder):
+    """Killed after its last stage, before its close."""
+    out = folder / "go-on"
+    log = (out / "run.jsonl").read_bytes()
+    (out / "run.jsonl").write_bytes(log[:log.rindex(b"\n", 0, -1) + 1])
+    told = resume(out)
+    check("a run whose stages had all ended is closed", told.returncode == 0 and "it is only closed" in told.stdout
+          and records(out)[-1]["reason"] == "completed", told.stdout + told.stderr)
+
+
+def on_terminal(command, *answers):
+    """Runs a program on a terminal, and gives each answer when it asks; (status, what it printed)."""
+    pid, terminal = pty.fork()
+    if pid == 0:
+        os.execvp(command[0], command)
+    said, answers = b"", list(answers)
+    while True:
+        try:
+            more = os.read(terminal, 65536)
+        except OSError:  # its end, on Linux
+            more = b""
+        if not more:
+            return os.waitstatus_to_exitcode(os.waitpid(pid, 0)[1]), said.decode(errors="replace")
+        said += more
+        if answers and said.endswith(b"anything else ends here: "):
+            os.write(terminal, answers.pop(0) + b"\n")
+
+
+def asks_before_load(folder):
+    out = killed(folder, "asked", "go-on")
+    command = [*AGENT, "resume", str(out)]
+    status, said = on_terminal(command, b"no")
+    check("without the word no load comes back, and the log stays open", status == 2 and "no load was put on" in said
+          and "How it ended" in said and "Not excluded: agent-killed" in said and stages(out) == ["idle", "cpu-soak"]
+          and records(out)[-1]["type"] == "boot-evidence", f"{status} {said}")
+    status, said = on_terminal(command, b"load")
+    check("with the word the run goes on to its end", status == 0
+          and stages(out) == ["idle", "cpu-soak", "cpu-soak", "cool-down"], f"{status} {stages(out)} {said[-500:]}")
+
+
+def unwatched(folder):
+    """A part that no temperature watches is not loaded unless the procedure allows that: said before anything begins."""
+    text = pathlib.Path(procedure(folder, "stop")).read_text().replace("unguarded: allow", "unguarded: refuse")
+    file = folder / "refuses.yaml"
+    file.write_text(text)
+    probed = json.loads(call(*AGENT, "probe", "--json", "--procedure", str(file)).stdout)
+    watched = any(c["role"] == "cpu" and c["metric"] == "hw.temperature" for c in probed["channels"])
+    foretold = any("'run' refuses" in m["whatToDo"] for m in probed["missing"])
+    ran = call(*AGENT, "run", "--procedure", str(file), "--out", str(folder / "refused"))
+    refused = ran.returncode == 69 and "no temperature sensor watches cpu" in ran.stderr
+    check("a load that nothing watches is refused beforehand, as probe said", foretold == refused != watched
+          and (folder / "refused").exists() == watched, f"{watched} {foretold} {ran.returncode} {ran.stderr}")
 
 
 def other_users(folder, pristine):
@@ -273,6 +332,9 @@ def main():
     with tempfile.TemporaryDirectory(prefix="loadwitness-resume-") as name:
         folder = pathlib.Path(name)
         goes_on(folder)
+        nothing_left(folder)
+        asks_before_load(folder)
+        unwatched(folder)
         pristine = stops(folder)
         restart_loop(folder, pristine)
         refusals(folder, pristine)

@@ -5,6 +5,7 @@ import dev.loadwitness.agent.load.WorkerMain;
 import dev.loadwitness.agent.place.Home;
 import dev.loadwitness.runlog.procedure.Ask;
 import dev.loadwitness.runlog.procedure.Procedure;
+import dev.loadwitness.runlog.procedure.Stage;
 import java.io.PrintStream;
 import java.time.Duration;
 import java.util.Arrays;
@@ -44,9 +45,8 @@ final class BeforeRun {
                             + " choose a disk with --out, or leave those stages out with --skip-asks");
         }
         otherLoad().ifPresent(out::println);
-        boolean loads = procedure.stages().stream().anyMatch(s -> !s.loads().isEmpty());
         Cautions.LINES.forEach(out::println);
-        if (terminal && loads && !options.attended && !isConfirmed()) {
+        if (!isConfirmed(procedure.stages(), options, terminal)) {
             throw new Complaint(Exit.STOPPED, "Nothing was started. (Scripts say --attended instead.)");
         }
         options.settle(home);
@@ -68,8 +68,12 @@ final class BeforeRun {
                         + " Ctrl-C in its terminal.");
     }
 
-    /** Asks on the terminal whether the load may be put on. */
-    static boolean isConfirmed() throws Complaint {
+    /** Whether load may be put on: asked for on a terminal, unless nothing is loaded or somebody said that they stay. */
+    static boolean isConfirmed(List<Stage> stages, RunOptions options, boolean terminal) throws Complaint {
+        boolean loads = stages.stream().anyMatch(s -> !s.loads().isEmpty());
+        if (!loads || !terminal || options.attended) {
+            return true;
+        }
         return Questions.answer(
                         Terminal.find().orElseThrow(),
                         "Type  " + WORD + "  and Enter to put the load on; anything else ends here: ")

@@ -72,12 +72,8 @@ final class JournalNotes {
                 String why = "";
                 try {
                     journal.write(note);
-                } catch (NoSuchFileException e) {
-                    why = "there is none at " + e.getFile()
-                            + "; where the log was moved, name the old one with --journal, or give all logs to --earlier";
-                    problem.accept(why);
                 } catch (IOException e) {
-                    why = e.getMessage();
+                    why = why(e);
                     problem.accept(why);
                 }
                 written(why);
@@ -85,6 +81,13 @@ final class JournalNotes {
         } catch (InterruptedException e) {
             Thread.currentThread().interrupt();
         }
+    }
+
+    private static String why(IOException e) {
+        return e instanceof NoSuchFileException gone
+                ? "there is none at " + gone.getFile()
+                        + "; where the log was moved, name the old one with --journal, or give all logs to --earlier"
+                : e.getMessage();
     }
 
     /** Null when the last one was taken before. */

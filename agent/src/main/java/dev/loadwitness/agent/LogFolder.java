@@ -88,7 +88,8 @@ final class LogFolder {
      */
     static LogFolder reopen(Path out) throws Complaint {
         if (Files.isRegularFile(out)) {
-            throw new Complaint(Exit.NO_INPUT, out + " is a file; name the folder that holds it: " + plainParent(out));
+            Path holder = out.toAbsolutePath().normalize().getParent();
+            throw new Complaint(Exit.NO_INPUT, out + " is a file; name the folder that holds it: " + holder);
         }
         if (!Files.isDirectory(out)) {
             throw new Complaint(
@@ -121,10 +122,6 @@ final class LogFolder {
         } catch (IOException | InvalidPathException e) {
             throw new Complaint(Exit.NO_INPUT, note + " cannot be read: " + e.getMessage());
         }
-    }
-
-    private static Path plainParent(Path file) {
-        return file.toAbsolutePath().normalize().getParent();
     }
 
     private static void makeFolder(Path folder, String option, Deque<Path> made) throws Complaint {

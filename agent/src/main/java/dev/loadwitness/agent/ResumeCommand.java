@@ -16,6 +16,7 @@ import dev.loadwitness.runlog.Boot;
 import dev.loadwitness.runlog.Header;
 import dev.loadwitness.runlog.RunTime;
 import dev.loadwitness.runlog.file.LogStore;
+import dev.loadwitness.runlog.file.RunLogReader;
 import dev.loadwitness.runlog.file.RunLogWriter;
 import dev.loadwitness.runlog.file.UnsupportedLogException;
 import dev.loadwitness.runlog.jobsheet.JobSheet;
@@ -147,7 +148,7 @@ final class ResumeCommand implements Callable<Integer> {
         options.journalMayBeMade = journal != null;
         PrintStream screen = System.out;
         StorageEvents told = new StorageEvents();
-        Unfinished before = new Unfinished();
+        Unfinished whole = new Unfinished();
         Boot[] now = new Boot[1];
         RunLogWriter writer;
         try {
@@ -155,18 +156,18 @@ final class ResumeCommand implements Callable<Integer> {
                     LogStore.in(place.folder()),
                     LogFolder.STEM,
                     segment -> {
-                        checkMachine(before.header(), armed);
-                        now[0] = boot(segment, clock, before.header());
+                        checkMachine(whole.header(), armed);
+                        now[0] = boot(segment, clock, whole.header());
                         return now[0];
                     },
-                    before,
+                    whole,
                     Session.writerOptions(options, told));
         } catch (UnsupportedLogException e) {
             throw new Complaint(Exit.DATA, e.getMessage());
         } catch (IOException e) {
-            if (before.close().isPresent()) {
+            if (whole.close().isPresent()) {
                 screen.println(place.writing() + " is closed ("
-                        + before.close().get().reason() + "): there is nothing to resume");
+                        + whole.close().get().reason() + "): there is nothing to resume");
                 arming.disarm();
                 return Exit.COMPLETED;
             }
@@ -174,6 +175,7 @@ final class ResumeCommand implements Callable<Integer> {
         }
         screen.println(
                 "Resumed " + place.writing() + " in segment " + now[0].at().segment());
+        Unfinished before = writer.leftBehind().isPresent() ? whatIsLeft(place, now[0]) : whole;
         Header header = before.header();
         options.ticket = header.ticket().isEmpty() ? null : header.ticket();
         options.settle(Home.ofThisProgram());
@@ -201,6 +203,17 @@ final class ResumeCommand implements Callable<Integer> {
             screen.println("Next, on the bench: loadwitness-reporter judge " + place.log());
         }
         return status;
+    }
+
+    /** Without what was left behind: nothing of that is in the log any more, and it must not be counted or decide. */
+    private static Unfinished whatIsLeft(LogFolder place, Boot now) throws Complaint {
+        Unfinished left = new Unfinished(now.at().segment());
+        try {
+            RunLogReader.read(place.writing(), left);
+            return left;
+        } catch (IOException e) {
+            throw new Complaint(Exit.IO, e.getMessage());
+        }
     }
 
     private static LastBoot lastBoot(Unfinished before, Boot now) {

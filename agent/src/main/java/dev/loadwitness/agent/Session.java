@@ -230,13 +230,10 @@ final class Session {
                 close(resumed, told, CloseReason.DEVICE_ABSENT, lost.get());
                 return;
             }
-            out.println("It goes on with stage "
-                    + procedure.stages().get(decision.stage()).id()
-                    + (decision.askedFor()
-                            ? ", which had asked for the power to be switched off"
-                            : ", begun again: its procedure says on-interruption: go-on"));
+            List<Stage> left = leftOf(decision);
+            out.println(howItGoesOn(decision, left));
             Cautions.LINES.forEach(out::println);
-            if (terminal && !options.attended && !BeforeRun.isConfirmed()) {
+            if (!BeforeRun.isConfirmed(left, options, terminal)) {
                 leftOpen = true;
                 leftOpenWhy = " stays open, and no load was put on: 'resume' takes it up again";
                 return;
@@ -264,6 +261,20 @@ final class Session {
                 .and(MachineSensors.devices(own, inventory::scrub));
     }
 
+    private List<Stage> leftOf(Decision decision) {
+        return procedure.stages().subList(decision.stage(), procedure.stages().size());
+    }
+
+    private static String howItGoesOn(Decision decision, List<Stage> left) {
+        if (left.isEmpty()) {
+            return "All its stages had ended: it is only closed";
+        }
+        return "It goes on with stage " + left.get(0).id()
+                + (decision.askedFor()
+                        ? ", which had asked for the power to be switched off"
+                        : ", begun again: its procedure says on-interruption: go-on");
+    }
+
     private static String howItEnded(Ending ending) {
         return "How it ended, by the evidence of this start. Shown: " + words(ending.shown()) + ". Not excluded: "
                 + words(ending.open()) + ". Excluded: " + words(ending.excluded()) + ".";
@@ -278,8 +289,9 @@ final class Session {
     /** Says on screen and in the log what is wrong with it; returns how many events that took. */
     private long tellLeftBehind(Resumed resumed) {
         Optional<RunLogWriter.LeftBehind> leftBehind = resumed.writer().leftBehind();
-        resumed.before()
-                .damage()
+        leftBehind
+                .map(RunLogWriter.LeftBehind::damage)
+                .or(resumed.before()::damage)
                 .ifPresent(d -> out.println("The log is damaged, first at " + d.place() + " ("
                         + d.kind().word() + ", " + d.detail() + "). "
                         + leftBehind
@@ -322,10 +334,9 @@ final class Session {
 
     /** The devices that the run was on before; says which is gone. */
     private Optional<String> findAgain(Resumed resumed) throws InterruptedException {
-        List<Stage> left = procedure
-                .stages()
-                .subList(resumed.decision().stage(), procedure.stages().size());
-        Set<Role> roles = left.stream().flatMap(s -> s.gpu().stream()).collect(Collectors.toCollection(TreeSet::new));
+        Set<Role> roles = leftOf(resumed.decision()).stream()
+                .flatMap(s -> s.gpu().stream())
+                .collect(Collectors.toCollection(TreeSet::new));
         if (roles.isEmpty()) {
             return Optional.empty();
         }

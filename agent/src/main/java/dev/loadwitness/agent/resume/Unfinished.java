@@ -29,6 +29,7 @@ import java.util.Set;
 
 /** What a log that broke off says about its run: gathered while the log is read, in memory that does not grow with it. */
 public final class Unfinished implements LogVisitor {
+    private final int segments;
     private final Gatherer gatherer = new Gatherer();
     private Header header;
     private Boot lastBoot;
@@ -46,6 +47,15 @@ public final class Unfinished implements LogVisitor {
     private final PendingPowerOff powerOff = new PendingPowerOff();
     private Optional<Event> asked = Optional.empty();
     private Optional<Damage> worse = Optional.empty();
+
+    public Unfinished() {
+        this(Integer.MAX_VALUE);
+    }
+
+    /** @param segments how many of the log's count: those after them were begun on resuming, and have a boot record only */
+    public Unfinished(int segments) {
+        this.segments = segments;
+    }
 
     @Override
     public void record(LogRecord record, Place place) {
@@ -151,6 +161,9 @@ public final class Unfinished implements LogVisitor {
 
         @Override
         public Void boot(Boot record) {
+            if (record.at().segment() >= segments) {
+                return null;
+            }
             boolean another = lastBoot == null
                     || record.bootId().isEmpty()
                     || !Objects.equals(record.bootId(), lastBoot.bootId());

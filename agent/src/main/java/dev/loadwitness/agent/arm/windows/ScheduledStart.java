@@ -46,12 +46,12 @@ public final class ScheduledStart implements BootStart {
         this.runner = requireNonNull(runner, "runner");
     }
 
-    /** Not told before: whether the person's lower rights suffice to write in the log's folder. */
     @Override
     public void checkMachine() throws ArmException {
         user();
     }
 
+    /** Not told before: whether the person's lower rights suffice to write in the log's folder. */
     @Override
     public void check(Path folder) throws ArmException {
         checkMachine();

@@ -230,8 +230,7 @@ public final class LinuxEvidence implements Evidence {
         List<String> command = new ArrayList<>(List.of(
                 program("journalctl"),
                 "--directory=" + folder,
-                // Not --boot: it looks for the boot in the order of times, and does not find it after a clock went
-                // back.
+                // Not --boot: it looks in the order of times, and misses the boot once a clock went back.
                 "_BOOT_ID=" + last.bootId().replace("-", ""),
                 "--output=export",
                 "--no-pager",
