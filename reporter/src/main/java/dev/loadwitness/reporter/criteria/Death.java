@@ -104,8 +104,7 @@ final class Death {
                 case THERMAL_TRIP -> others.add("heat");
                 case POWER_BUTTON_HELD -> others.add("the power button");
                 default -> {
-                    // The loss of power is what the sentence says; who ends a machine in order, or the agent alone, is
-                    // told elsewhere.
+                    // The sentence says loss of power; orderly ends and the agent's own are told elsewhere.
                 }
             }
         }

@@ -157,16 +157,15 @@ final class SoakDuration implements Rule {
             text.append(Texts.duration(time.longestSeconds())).append(" of the ");
             text.append(Texts.duration(required)).append(" demanded");
             double missing = required - time.longestSeconds();
-            if (time.brokenAt() == null && missing > 0 && missing < A_LITTLE * required) {
-                text.append(", ")
-                        .append(Texts.number(missing, 1))
-                        .append(" s short: give the stage a little more than it must hold");
-            }
             if (time.brokenAt() != null) {
                 text.append(": at ")
                         .append(time.brokenAt().clock())
                         .append(" it ")
                         .append(reason(time));
+            } else if (missing > 0 && missing < A_LITTLE * required) {
+                text.append(", ")
+                        .append(Texts.number(missing, 1))
+                        .append(" s short: give the stage a little more than it must hold");
             }
         }
         if (time.byPower()) {

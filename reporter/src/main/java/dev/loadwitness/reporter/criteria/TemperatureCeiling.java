@@ -114,14 +114,17 @@ final class TemperatureCeiling implements Rule {
         boolean peakTooHigh = shutdown.isPresent() && tally.peak() >= shutdown.getAsDouble();
         boolean tripped = measured.outcome() == Outcome.PASS && trippedForHeat(run);
         Outcome outcome = peakTooHigh ? Outcome.FAIL : tripped ? Outcome.INCONCLUSIVE : measured.outcome();
-        String because = tripped && !peakTooHigh
-                ? "The hottest minute of " + Texts.part(part) + " was " + Texts.number(tally.hottestMean(), 1)
-                        + " °C, its highest reading " + Texts.number(tally.peak(), 0)
-                        + " °C, and the machine switched itself off for heat."
-                : peakTooHigh
-                        ? "A single reading of " + channel.id() + " reached the device's own shutdown limit of "
-                                + Texts.number(shutdown.getAsDouble(), 0) + " °C."
-                        : because(part, tally, limit, outcome, measured);
+        String because;
+        if (peakTooHigh) {
+            because = "A single reading of " + channel.id() + " reached the device's own shutdown limit of "
+                    + Texts.number(shutdown.getAsDouble(), 0) + " °C.";
+        } else if (tripped) {
+            because = "The hottest minute of " + Texts.part(part) + " was " + Texts.number(tally.hottestMean(), 1)
+                    + " °C, its highest reading " + Texts.number(tally.peak(), 0)
+                    + " °C, and the machine switched itself off for heat.";
+        } else {
+            because = because(part, tally, limit, outcome, measured);
+        }
         return measured.on(Finding.of(setting, part.word(), outcome, because)
                 .against("at most " + Texts.number(limit, 1) + " °C", origin)
                 .measured(

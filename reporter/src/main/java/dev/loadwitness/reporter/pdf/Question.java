@@ -65,7 +65,10 @@ enum Question {
         return answers;
     }
 
-    /** Of what passed one sentence is enough for the customer, and of a death what it points to; the rest stands with the criterion. */
+    /**
+     * Of what passed one sentence is enough for the customer, and of a death what it points to; the rest stands with the
+     * criterion.
+     */
     private static String said(Finding finding) {
         if (finding.because().startsWith(Finding.NOT_RELIED_ON)) {
             return Finding.NOT_RELIED_ON;

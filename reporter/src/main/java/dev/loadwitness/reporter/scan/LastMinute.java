@@ -9,6 +9,7 @@ import java.util.Comparator;
 import java.util.Deque;
 import java.util.List;
 import java.util.TreeMap;
+import java.util.stream.Stream;
 
 /** Readings of the last minute of a segment, about one a second: what came before the end. */
 public final class LastMinute {
@@ -48,11 +49,12 @@ public final class LastMinute {
     /** The channel's highest answer within the minute; NaN if there was none. */
     public double highest(Channel channel) {
         int index = channels.indexOf(channel);
-        double highest = latest == null ? Double.NaN : latest.values[index];
-        for (Moment m : moments) {
-            highest = m.values[index] <= highest || Double.isNaN(m.values[index]) ? highest : m.values[index];
-        }
-        return highest;
+        // The very last moment may lie too close behind the one before to be among them.
+        return Stream.concat(moments.stream(), Stream.ofNullable(latest))
+                .mapToDouble(m -> m.values[index])
+                .filter(v -> !Double.isNaN(v))
+                .max()
+                .orElse(Double.NaN);
     }
 
     /** Last answer minus first answer within the minute; NaN if there were none. */

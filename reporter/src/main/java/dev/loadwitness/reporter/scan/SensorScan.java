@@ -182,10 +182,8 @@ final class SensorScan {
         if (value != still || stillSince == null || at.segment() != stillSince.segment()) {
             still = value;
             stillSince = at;
-            if (loaded.seconds > 0 || idle.seconds > 0) {
-                loaded.clear();
-                idle.clear();
-            }
+            loaded.clear();
+            idle.clear();
             return;
         }
         (atWork ? loaded : idle).add(seconds, watts);

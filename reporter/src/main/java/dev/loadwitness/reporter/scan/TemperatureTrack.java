@@ -4,7 +4,7 @@ package dev.loadwitness.reporter.scan;
 import dev.loadwitness.runlog.Channel;
 import java.util.Arrays;
 
-/** Means of one temperature through one stage: ten seconds each, joined in pairs when there are as many as {@link ThermalScan} keeps. */
+/** Means of one temperature through one stage: ten seconds each, joined in pairs at {@link ThermalScan#MOST_BINS}. */
 final class TemperatureTrack {
     private static final int MOST_BINS = ThermalScan.MOST_BINS;
 

@@ -40,9 +40,8 @@ public record CorrelatedMean(
         }
         // Measured in a short series it is too low by about (1 + 4ρ)/n.
         double middle = Math.min(1, lagOne + (1 + 4 * lagOne) / n);
-        // Too low a one passes too much and too high a one too little: taken higher by its own standard error. A
-        // negative one would
-        // claim more values than n.
+        // Too low a one passes too much, too high a one too little: taken higher by its own standard error.
+        // A negative one would claim more values than n.
         double corrected = Math.max(0, Math.min(1, middle + Math.sqrt(Math.max(0, 1 - middle * middle) / n)));
         double effective = Math.max(1, n * (1 - corrected) / (1 + corrected));
         return new CorrelatedMean(

@@ -247,6 +247,16 @@ final class ReportPdfTest {
 
     /** A reader that shares no code with the writer, on the page as it is printed. */
     @Test
+    void aReportWithoutASerialNumberSaysSoAndEachSaysWhatNoCheckCanExclude() throws Exception {
+        assertThat(read(Variant.BARE).text(1)).contains("Thisreportnamesnosinglemachine");
+        assertThat(read(Variant.BARE).text())
+                .contains("Thereportnamesnomachine")
+                .doesNotContain("machinenamedonpage1");
+        assertThat(read(Variant.PASS).text(1)).doesNotContain("namesnosinglemachine");
+        assertThat(read(Variant.PASS).text()).contains("machinenamedonpage1", "Whatthisreportcannotexclude");
+    }
+
+    @Test
     void codeOnThePageHoldsTheDigestOfTheLog() throws Exception {
         BufferedImage page = read(Variant.PASS).image(folder, 1);
         int width = page.getWidth();

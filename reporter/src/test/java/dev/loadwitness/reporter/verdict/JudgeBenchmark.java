@@ -24,8 +24,8 @@ import java.util.Arrays;
 import java.util.Locale;
 
 /**
- * How fast a log is judged by every criterion, beside reading it and beside a bare token scan plus SHA-256 of the same file, interleaved in
- * one run. Give the number of samples; 300,000 of 24 channels at 10 Hz if none is given. Works with {@code -Xmx128m}.
+ * How fast a log is judged by every criterion, beside reading it and beside a bare token scan plus SHA-256 of the same file,
+ * interleaved in one run. Give the number of samples; 300,000 of 24 channels at 10 Hz if none is given. Works with {@code -Xmx128m}.
  */
 final class JudgeBenchmark {
     private static final int ROUNDS = 3;
