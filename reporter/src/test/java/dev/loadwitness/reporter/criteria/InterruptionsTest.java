@@ -61,6 +61,20 @@ class InterruptionsTest {
     }
 
     @Test
+    void whatWasHotWithinItsLastMinuteAndHadCooledStillPointsToHeat() throws Exception {
+        assertThat(judge(soak().curve("gpu.temperature", m -> m.seconds() < 130 ? 88 : 60)
+                                .restarts(150, "boot-1"))
+                        .because())
+                .contains("at 60 °C, 29 K below its own slowdown after 88 °C within its last minute: suspect heat");
+    }
+
+    @Test
+    void aLogThatBreaksOffIsSaidFirst() throws Exception {
+        assertThat(Judged.of(folder, soak().breaksOff(150)).verdict().sentence())
+                .startsWith("The log breaks off");
+    }
+
+    @Test
     void aTemperatureThatWasStillRisingPointsToNeither() throws Exception {
         Finding f = judge(
                 soak().curve("gpu.temperature", m -> 45 + m.seconds() / 10).restarts(150, "boot-1"));

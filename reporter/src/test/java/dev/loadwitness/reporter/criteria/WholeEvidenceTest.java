@@ -108,6 +108,16 @@ class WholeEvidenceTest {
     }
 
     @Test
+    void recordsThatWereLeftBehindOnResumingAreInconclusive() throws Exception {
+        open(
+                soak().event(
+                                100,
+                                EventKind.RECORDS_LEFT_BEHIND,
+                                Map.of("count", 4.0, "damage", "nul-bytes", "place", "line 23")),
+                "4 records behind spoilt bytes (nul-bytes at line 23) were left behind");
+    }
+
+    @Test
     void aStageThatDidNotRunToItsEndIsInconclusive() throws Exception {
         open(soak().stops(200, CloseReason.OPERATOR_STOP, ""), "1 of 2 stages ran to its end.");
     }
