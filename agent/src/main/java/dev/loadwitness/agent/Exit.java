@@ -13,7 +13,7 @@ final class Exit {
     static final int DATA = 65;
     /** Input that cannot be opened. */
     static final int NO_INPUT = 66;
-    /** A device that the procedure needs is not there. */
+    /** A device that the procedure needs is not there, or this is no Linux. */
     static final int UNAVAILABLE = 69;
 
     static final int SOFTWARE = 70;

@@ -250,8 +250,6 @@ public final class Leftovers {
         }
         try {
             return ((Number) Files.getAttribute(path, "unix:uid", LinkOption.NOFOLLOW_LINKS)).longValue() == user;
-        } catch (UnsupportedOperationException | IllegalArgumentException e) {
-            return true; // Windows: its own permissions decide
         } catch (IOException e) {
             return false;
         }

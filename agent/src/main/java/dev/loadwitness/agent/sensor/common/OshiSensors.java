@@ -15,7 +15,7 @@ import java.util.List;
 import java.util.concurrent.atomic.AtomicReference;
 import java.util.function.LongSupplier;
 
-/** Readings through OSHI, for what was not found otherwise. Never tried on a real Windows machine. */
+/** Readings through OSHI, for what was not found otherwise. */
 public final class OshiSensors {
     private static final Duration PATIENCE = Duration.ofSeconds(10);
     private static final String CPU_TEMPERATURE = "CPU temperature";
