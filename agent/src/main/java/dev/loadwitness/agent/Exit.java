@@ -19,7 +19,7 @@ final class Exit {
     static final int SOFTWARE = 70;
     static final int CANNOT_CREATE = 73;
     static final int IO = 74;
-    /** Only root may do this, or it is another user's. */
+    /** It is another user's. */
     static final int NO_PERMISSION = 77;
 
     private Exit() {}

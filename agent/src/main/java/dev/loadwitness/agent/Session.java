@@ -94,7 +94,7 @@ final class Session {
     private volatile CloseReason closeReason = CloseReason.AGENT_FAILED;
     private volatile boolean closed;
     private volatile boolean leftOpen;
-    private volatile String leftOpenWhy = " goes on after the next start";
+    private volatile String leftOpenWhy = " stays open: 'resume' goes on with it after the next start";
     private long askedTicket;
     private volatile boolean signalled;
     private volatile boolean giveUp;
