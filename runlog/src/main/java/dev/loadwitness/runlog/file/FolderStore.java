@@ -10,6 +10,7 @@ import static java.nio.file.StandardOpenOption.WRITE;
 import java.io.Closeable;
 import java.io.IOException;
 import java.io.InputStream;
+import java.io.UncheckedIOException;
 import java.nio.ByteBuffer;
 import java.nio.channels.FileChannel;
 import java.nio.file.Files;
@@ -57,6 +58,9 @@ final class FolderStore implements LogStore {
     public List<String> list() throws IOException {
         try (Stream<Path> files = Files.list(folder)) {
             return files.map(file -> file.getFileName().toString()).sorted().toList();
+        } catch (UncheckedIOException e) {
+            // A folder of a disk that was pulled still opens, and fails while it is read.
+            throw e.getCause();
         }
     }
 
