@@ -269,7 +269,7 @@ final class LogFolder {
         try (FileChannel channel = FileChannel.open(folder, READ)) {
             channel.force(true);
         } catch (IOException e) {
-            // Windows cannot open folders, and some file systems cannot force them; the files themselves are forced.
+            // Some file systems cannot force folders; the files themselves are forced.
             return;
         }
     }

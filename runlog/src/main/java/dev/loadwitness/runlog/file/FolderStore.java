@@ -114,16 +114,17 @@ final class FolderStore implements LogStore {
         try (FileChannel channel = FileChannel.open(folder, READ)) {
             channel.force(true);
         } catch (IOException e) {
-            // Windows cannot open folders, and some file systems cannot force them: then the system's own order of
-            // writes is all there is, and the data itself is still forced.
+            // Some file systems cannot force folders: then the system's own order of writes is all there is, and the
+            // data
+            // itself is still forced.
             return;
         }
     }
 
     /**
-     * @param key device and number of the file; no other file gets the same while this one is open. Empty on Windows
+     * @param key device and number of the file; no other file gets the same while this one is open
      */
-    private record ChannelFile(FileChannel channel, Path path, Optional<Object> key) implements LogFile {
+    private record ChannelFile(FileChannel channel, Path path, Object key) implements LogFile {
         static ChannelFile of(FileChannel channel, Path path) throws IOException {
             try {
                 return new ChannelFile(channel, path, keyOf(path));
@@ -133,9 +134,8 @@ final class FolderStore implements LogStore {
             }
         }
 
-        private static Optional<Object> keyOf(Path path) throws IOException {
-            return Optional.ofNullable(
-                    Files.readAttributes(path, BasicFileAttributes.class).fileKey());
+        private static Object keyOf(Path path) throws IOException {
+            return Files.readAttributes(path, BasicFileAttributes.class).fileKey();
         }
 
         @Override
