@@ -27,6 +27,7 @@ import dev.loadwitness.runlog.LogRecord;
 import dev.loadwitness.runlog.Role;
 import dev.loadwitness.runlog.RunTime;
 import dev.loadwitness.runlog.Word;
+import dev.loadwitness.runlog.disk.KernelFile;
 import dev.loadwitness.runlog.ending.EndCause;
 import dev.loadwitness.runlog.ending.Ending;
 import dev.loadwitness.runlog.file.AttemptJournal;
@@ -37,8 +38,6 @@ import dev.loadwitness.runlog.procedure.Procedure;
 import dev.loadwitness.runlog.procedure.Stage;
 import java.io.IOException;
 import java.io.PrintStream;
-import java.nio.charset.StandardCharsets;
-import java.nio.file.Files;
 import java.nio.file.Path;
 import java.security.SecureRandom;
 import java.time.Duration;
@@ -625,8 +624,7 @@ final class Session {
 
     static String bootId() {
         try {
-            return Files.readString(Path.of("/proc/sys/kernel/random/boot_id"), StandardCharsets.US_ASCII)
-                    .strip();
+            return KernelFile.text(Path.of("/proc/sys/kernel/random/boot_id")).strip();
         } catch (IOException e) {
             return "";
         }
