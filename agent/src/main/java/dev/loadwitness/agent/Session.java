@@ -27,6 +27,7 @@ import dev.loadwitness.runlog.LogRecord;
 import dev.loadwitness.runlog.Role;
 import dev.loadwitness.runlog.RunTime;
 import dev.loadwitness.runlog.Word;
+import dev.loadwitness.runlog.disk.KernelFile;
 import dev.loadwitness.runlog.ending.EndCause;
 import dev.loadwitness.runlog.ending.Ending;
 import dev.loadwitness.runlog.file.AttemptJournal;
@@ -37,8 +38,6 @@ import dev.loadwitness.runlog.procedure.Procedure;
 import dev.loadwitness.runlog.procedure.Stage;
 import java.io.IOException;
 import java.io.PrintStream;
-import java.nio.charset.StandardCharsets;
-import java.nio.file.Files;
 import java.nio.file.Path;
 import java.security.SecureRandom;
 import java.time.Duration;
@@ -541,6 +540,9 @@ final class Session {
                 if (terminal && run.status().asked().isPresent() && SkipKey.wasTyped()) {
                     run.leaveOutWhatIsAsked();
                 }
+                storage.lostFor()
+                        .ifPresent(why ->
+                                run.requestStop(CloseReason.AGENT_FAILED, "the log can no longer be kept: " + why));
                 storage.mustEnd().ifPresent(why -> run.requestStop(CloseReason.STORAGE_FULL, why));
                 // The journal lies beside the log: where that cannot be written, this must not be tried either.
                 if (notes.isPresent() && now >= nextNote && !storage.inTrouble()) {
@@ -555,7 +557,7 @@ final class Session {
                 leftOpen = true;
                 closeReason = CloseReason.OPERATOR_STOP;
             }
-        } catch (RuntimeException e) {
+        } catch (RuntimeException | Error e) {
             // The load must come off and the log be closed whatever our own defect is; then it is shown.
             run.requestStop(CloseReason.AGENT_FAILED, e.toString());
             run.step(clock.nanos());
@@ -622,8 +624,7 @@ final class Session {
 
     static String bootId() {
         try {
-            return Files.readString(Path.of("/proc/sys/kernel/random/boot_id"), StandardCharsets.US_ASCII)
-                    .strip();
+            return KernelFile.text(Path.of("/proc/sys/kernel/random/boot_id")).strip();
         } catch (IOException e) {
             return "";
         }

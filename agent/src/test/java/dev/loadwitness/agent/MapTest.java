@@ -22,15 +22,6 @@ final class MapTest {
             .because("what runs on the repaired machine records facts and judges nothing");
 
     @ArchTest
-    static final ArchRule oshiStaysInItsRoom = noClasses()
-            .that()
-            .resideOutsideOfPackage("..agent.sensor.common..")
-            .should()
-            .dependOnClassesThat()
-            .resideInAPackage("oshi..")
-            .because("its slow first calls and forked processes are dealt with in one place");
-
-    @ArchTest
     static final ArchRule jacksonStaysInItsRooms = noClasses()
             .that()
             .resideOutsideOfPackages("..runlog.file..", "..runlog.yaml..", "dev.loadwitness.agent")
@@ -62,7 +53,7 @@ final class MapTest {
             .resideInAPackage("..agent.load..")
             .should()
             .dependOnClassesThat()
-            .resideInAnyPackage("..agent.sensor..", "..agent.run..", "oshi..")
+            .resideInAnyPackage("..agent.sensor..", "..agent.run..")
             .because("a worker process starts with as little as it can");
 
     @ArchTest
@@ -71,7 +62,7 @@ final class MapTest {
             .resideInAPackage("..agent.evidence..")
             .should()
             .dependOnClassesThat()
-            .resideInAnyPackage("..agent.sensor..", "..agent.load..", "..agent.run..", "oshi..", "com.sun.jna..")
+            .resideInAnyPackage("..agent.sensor..", "..agent.load..", "..agent.run..", "com.sun.jna..")
             .because("asking the driver that ended the last boot would end this one");
 
     @ArchTest

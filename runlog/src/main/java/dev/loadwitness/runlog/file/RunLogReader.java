@@ -26,6 +26,6 @@ public final class RunLogReader {
         if (folder == null || name == null) {
             throw new UnsupportedLogException(firstFile + " is a folder: give the log's first file", false);
         }
-        return new LogScan(LogStore.in(folder), name.toString(), visitor).run();
+        return new LogScan(new FolderStore(folder, name.toString()), name.toString(), visitor).run();
     }
 }
