@@ -202,8 +202,7 @@ final class CertifyCommand implements Callable<Integer> {
     private static byte[] signed(byte[] pdf, SigningKey signer, ReportOptions options, Verdict verdict)
             throws Complaint {
         try {
-            return PdfSigner.sign(
-                    pdf, signer, options.issuedAt(), "Burn-in report " + ReportPdf.number(verdict, options));
+            return PdfSigner.sign(pdf, signer, options.issuedAt(), Report.reason(verdict, options));
         } catch (SigningException e) {
             throw new Complaint(Exit.NO_INPUT, e.getMessage());
         }
