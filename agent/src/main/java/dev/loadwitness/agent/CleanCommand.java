@@ -28,7 +28,7 @@ import picocli.CommandLine.Spec;
         description = {
             "Lists what Loadwitness left on this machine, and removes it when told to: copies of the "
                     + "program in memory, locks and reserves of logs that nobody writes any more, files of "
-                    + "broken-off measurements and copies, rests of an armed start.",
+                    + "broken-off measurements and copies.",
             "Never removes a log that is nowhere else, never follows a link, and touches only your own "
                     + "files (as root: all). On a terminal it asks; elsewhere it only lists, unless --yes is "
                     + "given."

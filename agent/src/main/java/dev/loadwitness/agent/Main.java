@@ -21,8 +21,6 @@ import picocli.CommandLine.Command;
             ProbeCommand.class,
             RunCommand.class,
             ResumeCommand.class,
-            ArmCommand.class,
-            DisarmCommand.class,
             ObserveCommand.class,
             CleanCommand.class,
             GpuTrialCommand.class

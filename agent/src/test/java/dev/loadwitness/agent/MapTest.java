@@ -50,7 +50,7 @@ final class MapTest {
     @ArchTest
     static final ArchRule whatBecomesOfARunIsDecidedByItsLogAlone = noClasses()
             .that()
-            .resideInAnyPackage("..agent.resume..", "..agent.arm..")
+            .resideInAPackage("..agent.resume..")
             .should()
             .dependOnClassesThat()
             .resideInAnyPackage("..agent.sensor..", "..agent.load..", "..agent.evidence..")

@@ -17,7 +17,6 @@ public record Leftover(Kind kind, Path path, long bytes, String kept) {
         MEMORY_COPY("copy of the program in memory"),
         MEASUREMENT("file of a broken-off measurement of the disk"),
         WRITER_FILE("lock or reserve of a log that is not being written"),
-        ARMED("start at boot of a run that broke off"),
         UNFINISHED_COPY("unfinished copy of a log"),
         WORK_FOLDER("log on the internal disk");
 

@@ -1,7 +1,6 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.agent.leftover;
 
-import dev.loadwitness.agent.arm.linux.Systemd;
 import dev.loadwitness.agent.leftover.Leftover.Kind;
 import dev.loadwitness.agent.place.Trees;
 import java.io.IOException;
@@ -81,7 +80,6 @@ public final class Leftovers {
         memory.addAll(list(root.resolve("run/user")));
         memory.forEach(place -> copies(place, found));
         measurements(root.resolve("tmp"), found);
-        armed(found);
         folders.forEach(folder -> logs(folder, DEPTH, found));
         return found.stream().distinct().toList();
     }
@@ -108,16 +106,6 @@ public final class Leftovers {
         for (Path file : list(folder)) {
             if (file.getFileName().toString().matches(MEASUREMENT_NAME) && Trees.isFile(file) && isOurs(file)) {
                 add(found, Kind.MEASUREMENT, file, isYoung(file) ? "a measurement may be going on" : "");
-            }
-        }
-    }
-
-    /** What {@code arm} installed goes with {@code disarm}, unless it is only the rest of that. */
-    private void armed(List<Leftover> found) {
-        Systemd installed = new Systemd(root);
-        for (Path path : installed.traces()) {
-            if (isOurs(path)) {
-                add(found, Kind.ARMED, path, installed.isArmed() ? "a run is armed; 'disarm' removes this" : "");
             }
         }
     }

@@ -87,7 +87,6 @@ public final class Run {
     private volatile Asking asking;
     private volatile boolean leaveOut;
     private volatile boolean leftOpen;
-    private volatile boolean systemStops;
     private boolean askedBefore;
     private double askedSecondsAgo = Double.NaN;
     private long phaseEndsNanos;
@@ -273,14 +272,6 @@ public final class Run {
         stopRequest.compareAndSet(null, new StopRequest(reason, detail));
     }
 
-    /**
-     * Asks the run to take its load off and to end without closing its log, because the machine is being switched off or
-     * started again and the run is taken up after that.
-     */
-    public void requestLeaveOpen() {
-        systemStops = true;
-    }
-
     public boolean hasEnded() {
         return phase == Phase.ENDED;
     }
@@ -288,13 +279,6 @@ public final class Run {
     /** Takes what is due at {@code now} and returns when to call again. */
     public long step(long now) throws InterruptedException {
         if (phase == Phase.ENDED) {
-            return Long.MAX_VALUE;
-        }
-        if (systemStops) {
-            stopWorks();
-            writeTold();
-            event(EventKind.SYSTEM_STOPPING, Map.of());
-            leaveOpen("the system stops; the run is taken up after the next start");
             return Long.MAX_VALUE;
         }
         StopRequest request = stopRequest.get();
