@@ -7,6 +7,8 @@ import static java.nio.file.StandardOpenOption.CREATE_NEW;
 import static java.nio.file.StandardOpenOption.READ;
 import static java.nio.file.StandardOpenOption.WRITE;
 
+import dev.loadwitness.runlog.disk.Input;
+import dev.loadwitness.runlog.disk.Input.Named;
 import java.io.Closeable;
 import java.io.IOException;
 import java.io.InputStream;
@@ -26,9 +28,20 @@ final class FolderStore implements LogStore {
     private static final Set<Path> LOCKED = ConcurrentHashMap.newKeySet();
 
     private final Path folder;
+    private final String named;
 
     FolderStore(Path folder) {
+        this(folder, "");
+    }
+
+    /**
+     * For reading.
+     *
+     * @param named the file that a person named: it may be a link, and no other
+     */
+    FolderStore(Path folder, String named) {
         this.folder = folder;
+        this.named = named;
     }
 
     @Override
@@ -45,7 +58,9 @@ final class FolderStore implements LogStore {
 
     @Override
     public InputStream read(String name) throws IOException {
-        return Files.newInputStream(folder.resolve(name));
+        // Of any size: a log is read as it comes.
+        return Input.open(
+                folder.resolve(name), name.equals(named) ? Named.BY_PERSON : Named.BY_PLACE, Long.MAX_VALUE);
     }
 
     @Override
