@@ -120,8 +120,8 @@ final class BaselineCommand implements Runnable {
         }
     }
 
-    private static BaselineEntry entry(Path log) throws Complaint {
-        WholeRun run = WholeRun.read(log);
+    private BaselineEntry entry(Path log) throws Complaint {
+        WholeRun run = WholeRun.read(log, spec.commandLine().getErr());
         try {
             return BaselineEntry.of(
                     run.run(),

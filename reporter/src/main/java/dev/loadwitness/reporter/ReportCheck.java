@@ -6,6 +6,7 @@ import dev.loadwitness.reporter.signature.PdfSignatureCheck;
 import dev.loadwitness.reporter.text.ReportJson;
 import dev.loadwitness.reporter.text.VerdictJson;
 import dev.loadwitness.reporter.verdict.Judgement;
+import dev.loadwitness.runlog.disk.NewFile;
 import java.io.IOException;
 import java.io.PrintWriter;
 import java.nio.charset.StandardCharsets;
@@ -49,7 +50,13 @@ final class ReportCheck {
         Path folder = Files.createTempDirectory("loadwitness-verify");
         try {
             Inputs inputs = unpacked(folder);
-            Judgement judgement = inputs.judge(true);
+            Judgement judgement;
+            try {
+                judgement = inputs.judge(true);
+            } catch (Complaint e) {
+                out.println("Log inside: CANNOT be judged here: " + e.getMessage().replace(folder + "/", ""));
+                return Exit.FAIL;
+            }
             out.println("Log inside: " + (judgement.damaged() ? "DAMAGED or altered" : "chain whole"));
             if (!Arrays.equals(VerdictJson.write(judgement.verdict()), stated)) {
                 sayWhatTheLogGives(judgement);
@@ -136,13 +143,13 @@ final class ReportCheck {
                 continue; // not a name that a report of ours uses, and perhaps a path out of this folder
             }
             Path file = folder.resolve(e.getKey());
-            Files.write(file, e.getValue());
+            NewFile.at(file).write(e.getValue());
             switch (e.getKey()) {
                 case Inputs.Evidence.LOG -> inputs.log = file;
                 case Inputs.Evidence.CRITERIA -> inputs.criteria = file;
                 case Inputs.Evidence.LATER_JOB_SHEET -> inputs.job = file;
                 default -> {
-                    if (e.getKey().startsWith(Inputs.Evidence.EARLIER)) {
+                    if (e.getKey().matches(Inputs.Evidence.EARLIER + "[0-9]+\\.jsonl")) {
                         inputs.earlier.add(file);
                     }
                 }

@@ -6,11 +6,12 @@ import dev.loadwitness.reporter.signature.PdfSignatureCheck;
 import dev.loadwitness.reporter.signature.SigningException;
 import dev.loadwitness.reporter.signature.TrustedSigners;
 import dev.loadwitness.reporter.verdict.Judgement;
+import dev.loadwitness.runlog.disk.DiskException;
+import dev.loadwitness.runlog.disk.Input;
 import java.io.IOException;
 import java.io.InputStream;
 import java.io.PrintWriter;
 import java.nio.charset.StandardCharsets;
-import java.nio.file.Files;
 import java.nio.file.Path;
 import java.util.Arrays;
 import java.util.Locale;
@@ -43,8 +44,10 @@ import picocli.CommandLine.Spec;
         },
         footer = {"", "Example:", "  loadwitness-reporter verify FBR-2026-0142.pdf --trusted fernhollow.pem"})
 final class VerifyCommand implements Callable<Integer> {
-    private static final long MOST_PDF_BYTES = 256L << 20;
-    private static final long MOST_EVIDENCE_BYTES = 512L << 20;
+    /** No report of ours is larger: logs of 64 MiB at most go into it, and those compressed. */
+    private static final int MOST_PDF_BYTES = 96 << 20;
+
+    private static final int MOST_EVIDENCE_BYTES = 80 << 20;
     private static final byte[] PDF_MAGIC = "%PDF-".getBytes(StandardCharsets.US_ASCII);
 
     private static final String SELF_SIGNED = """
@@ -83,11 +86,12 @@ final class VerifyCommand implements Callable<Integer> {
     public Integer call() throws Complaint {
         out = spec.commandLine().getOut();
         checkFingerprint();
-        Inputs.readable(file);
         try {
             int status = isPdf() ? report() : log();
             out.flush();
             return status;
+        } catch (DiskException e) {
+            throw Complaint.of(e);
         } catch (IOException e) {
             throw new Complaint(Exit.NO_INPUT, file + " cannot be read: " + e.getMessage());
         }
@@ -113,16 +117,15 @@ final class VerifyCommand implements Callable<Integer> {
     }
 
     private boolean isPdf() throws IOException {
-        try (InputStream in = Files.newInputStream(file)) {
+        try (InputStream in = Input.open(file, Input.Named.BY_PERSON, Long.MAX_VALUE)) {
             return Arrays.equals(in.readNBytes(PDF_MAGIC.length), PDF_MAGIC);
         }
     }
 
     private int log() throws Complaint {
         int signer = unsigned("this is a run log, and only reports are signed");
-        Inputs inputs = new Inputs();
-        inputs.log = file;
-        Judgement judgement = inputs.judge(false);
+        Judgement judgement = Inputs.judgeAlone(file);
+        Inputs.nameStrangers(judgement, spec.commandLine().getErr());
         if (judgement.damaged()) {
             out.println("The chain is broken: the log is damaged or was altered.");
             judgement
@@ -140,10 +143,7 @@ final class VerifyCommand implements Callable<Integer> {
     }
 
     private int report() throws IOException, Complaint {
-        if (Files.size(file) > MOST_PDF_BYTES) {
-            throw new Complaint(Exit.DATA, file + " is larger than 256 MiB; no report of ours is");
-        }
-        byte[] pdf = Files.readAllBytes(file);
+        byte[] pdf = Input.bytes(file, Input.Named.BY_PERSON, MOST_PDF_BYTES);
         PdfSignatureCheck.Result signature = PdfSignatureCheck.check(pdf);
         int bySignature = say(signature);
         if (bySignature == Exit.FAIL) {
