@@ -3,9 +3,7 @@ package dev.loadwitness.agent;
 
 import dev.loadwitness.agent.evidence.LastBoot;
 import dev.loadwitness.agent.load.LoadLauncher;
-import dev.loadwitness.agent.place.FileSystem;
 import dev.loadwitness.agent.place.Home;
-import dev.loadwitness.agent.place.Ownership;
 import dev.loadwitness.agent.resume.Decision;
 import dev.loadwitness.agent.resume.Machine;
 import dev.loadwitness.agent.resume.Unfinished;
@@ -21,16 +19,12 @@ import dev.loadwitness.runlog.file.UnsupportedLogException;
 import dev.loadwitness.runlog.jobsheet.JobSheet;
 import java.io.IOException;
 import java.io.PrintStream;
-import java.nio.file.Files;
-import java.nio.file.LinkOption;
 import java.nio.file.Path;
 import java.time.Instant;
-import java.util.ArrayList;
 import java.util.List;
 import java.util.Map;
 import java.util.Optional;
 import java.util.concurrent.Callable;
-import java.util.stream.Stream;
 import picocli.CommandLine.Command;
 import picocli.CommandLine.Option;
 import picocli.CommandLine.Parameters;
@@ -89,7 +83,7 @@ final class ResumeCommand implements Callable<Integer> {
     public Integer call() throws Complaint, InterruptedException {
         RunClock clock = RunClock.ofThisMachine();
         LogFolder place = LogFolder.reopen(folder);
-        checkOwner(place.folder());
+        place.checkOwn();
         return resume(place, folder.toAbsolutePath().normalize(), clock);
     }
 
@@ -173,38 +167,6 @@ final class ResumeCommand implements Callable<Integer> {
                 Optional.of(before.lastSampleUtc()),
                 before.lastUtcTrusted() && now.utcTrusted(),
                 List.of());
-    }
-
-    /** A file of somebody else is never written to. On a disk without owners all is of whoever mounted it. */
-    private static void checkOwner(Path folder) throws Complaint {
-        Optional<Long> user = Ownership.ownUser();
-        if (user.isEmpty()) {
-            return;
-        }
-        boolean ownerless;
-        try {
-            ownerless = FileSystem.of(folder).withoutOwners();
-        } catch (IOException e) {
-            ownerless = false;
-        }
-        List<Path> all = new ArrayList<>(List.of(folder));
-        try (Stream<Path> files = Files.list(folder)) {
-            files.filter(f -> f.getFileName().toString().startsWith(LogFolder.STEM + "."))
-                    .forEach(all::add);
-        } catch (IOException e) {
-            throw new Complaint(Exit.NO_INPUT, folder + " cannot be read: " + e.getMessage());
-        }
-        for (Path path : all) {
-            boolean link = Files.isSymbolicLink(path) && !path.equals(folder);
-            boolean odd = !path.equals(folder) && !Files.isRegularFile(path, LinkOption.NOFOLLOW_LINKS);
-            Optional<String> why = link || odd
-                    ? Optional.of(path + " is no plain file")
-                    : ownerless ? Optional.empty() : Ownership.notOf(user.get(), path);
-            if (why.isPresent()) {
-                throw new Complaint(
-                        Exit.NO_PERMISSION, why.get() + ": a log is gone on with only by the user who began it");
-            }
-        }
     }
 
     private static void checkMachine(Header header) throws Refused {

@@ -35,10 +35,9 @@ import dev.loadwitness.runlog.file.RunLogWriter;
 import dev.loadwitness.runlog.file.WriterOptions;
 import dev.loadwitness.runlog.procedure.Procedure;
 import dev.loadwitness.runlog.procedure.Stage;
+import dev.loadwitness.runlog.disk.KernelFile;
 import java.io.IOException;
 import java.io.PrintStream;
-import java.nio.charset.StandardCharsets;
-import java.nio.file.Files;
 import java.nio.file.Path;
 import java.security.SecureRandom;
 import java.time.Duration;
@@ -622,7 +621,7 @@ final class Session {
 
     static String bootId() {
         try {
-            return Files.readString(Path.of("/proc/sys/kernel/random/boot_id"), StandardCharsets.US_ASCII)
+            return KernelFile.text(Path.of("/proc/sys/kernel/random/boot_id"))
                     .strip();
         } catch (IOException e) {
             return "";

@@ -3,15 +3,17 @@ package dev.loadwitness.agent.leftover;
 
 import static java.util.Objects.requireNonNull;
 
+import dev.loadwitness.runlog.disk.Found;
 import java.nio.file.Path;
 
 /**
  * Something of ours on this machine.
  *
+ * @param thing as it was looked at
  * @param bytes what it takes up
  * @param kept why it must stay; empty if it can go
  */
-public record Leftover(Kind kind, Path path, long bytes, String kept) {
+public record Leftover(Kind kind, Found thing, long bytes, String kept) {
     /** What it is, in words for people. */
     public enum Kind {
         MEMORY_COPY("copy of the program in memory"),
@@ -33,8 +35,12 @@ public record Leftover(Kind kind, Path path, long bytes, String kept) {
 
     public Leftover {
         requireNonNull(kind, "kind");
-        requireNonNull(path, "path");
+        requireNonNull(thing, "thing");
         requireNonNull(kept, "kept");
+    }
+
+    public Path path() {
+        return thing.path();
     }
 
     public boolean mayGo() {

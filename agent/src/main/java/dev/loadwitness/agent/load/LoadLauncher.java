@@ -4,6 +4,7 @@ package dev.loadwitness.agent.load;
 import com.sun.management.OperatingSystemMXBean;
 import dev.loadwitness.agent.process.OwnProcess;
 import dev.loadwitness.runlog.procedure.LoadKind;
+import dev.loadwitness.runlog.disk.KernelFile;
 import java.io.BufferedReader;
 import java.io.IOException;
 import java.io.UncheckedIOException;
@@ -194,7 +195,7 @@ public final class LoadLauncher {
     private static long freeBytes() throws IOException {
         Path meminfo = Path.of("/proc/meminfo");
         if (Files.isReadable(meminfo)) {
-            for (String line : Files.readAllLines(meminfo, StandardCharsets.US_ASCII)) {
+            for (String line : KernelFile.text(meminfo).lines().toList()) {
                 if (line.startsWith("MemAvailable:")) {
                     return Long.parseLong(line.replaceAll("[^0-9]", "")) << 10;
                 }

@@ -24,6 +24,8 @@ import java.util.Set;
  */
 public record Mount(String point, String type, String source, List<String> options) {
     private static final Set<String> WITHOUT_LINKS = Set.of("vfat", "msdos", "exfat");
+    private static final Set<String> WITHOUT_OWNERS =
+            Set.of("vfat", "msdos", "exfat", "fuseblk", "ntfs", "ntfs3", "9p");
     private static final byte[] EXFAT = "EXFAT   ".getBytes(StandardCharsets.US_ASCII);
     private static final int EXFAT_AT = 3;
 
@@ -88,6 +90,11 @@ public record Mount(String point, String type, String source, List<String> optio
                 .filter(o -> type.equals("overlay") && o.startsWith("upperdir="))
                 .map(o -> Path.of(o.substring("upperdir=".length())))
                 .findFirst();
+    }
+
+    /** Whether every file on it may seem to belong to whoever mounted it, whoever made it. */
+    boolean hasNoOwners() {
+        return WITHOUT_OWNERS.contains(type);
     }
 
     /**

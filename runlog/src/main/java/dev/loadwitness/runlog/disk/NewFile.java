@@ -6,6 +6,7 @@ import static java.util.Objects.requireNonNull;
 import dev.loadwitness.runlog.disk.DiskException.Kind;
 import java.io.BufferedOutputStream;
 import java.io.IOException;
+import java.io.InputStream;
 import java.io.OutputStream;
 import java.nio.channels.Channels;
 import java.nio.channels.FileChannel;
@@ -14,7 +15,12 @@ import java.nio.file.Files;
 import java.nio.file.NoSuchFileException;
 import java.nio.file.Path;
 import java.nio.file.attribute.BasicFileAttributes;
+import java.nio.file.attribute.PosixFileAttributes;
+import java.security.DigestOutputStream;
+import java.security.MessageDigest;
+import java.security.NoSuchAlgorithmException;
 import java.security.SecureRandom;
+import java.util.Arrays;
 import java.util.Collection;
 import java.util.HexFormat;
 import java.util.List;
@@ -28,6 +34,8 @@ import java.util.Optional;
 public final class NewFile {
     private static final SecureRandom RANDOM = new SecureRandom();
     private static final int RANDOM_BYTES = 16;
+    private static final String BESIDE_BEGINS = ".loadwitness-";
+    private static final String BESIDE_ENDS = ".new";
     private static final String FOR_OWNER = "rw-------";
 
     /** Never for others to write, whatever the umask says. */
@@ -37,12 +45,14 @@ public final class NewFile {
     private final String mode;
     private final boolean replaces;
     private final List<Path> inputs;
+    private final boolean verified;
 
-    private NewFile(Path file, String mode, boolean replaces, Collection<Path> inputs) {
+    private NewFile(Path file, String mode, boolean replaces, Collection<Path> inputs, boolean verified) {
         this.file = requireNonNull(file, "file");
         this.mode = mode;
         this.replaces = replaces;
         this.inputs = List.copyOf(inputs);
+        this.verified = verified;
     }
 
     /** What goes into it. */
@@ -56,18 +66,23 @@ public final class NewFile {
         void writeTo(OutputStream out) throws IOException;
     }
 
+    /** Whether a file of that name is what a program that was killed left of a new file. */
+    public static boolean isUnfinished(String name) {
+        return name.matches("\\.loadwitness-[0-9a-f]{32}\\.new");
+    }
+
     public static NewFile at(Path file) {
-        return new NewFile(file, FOR_READERS, false, List.of());
+        return new NewFile(file, FOR_READERS, false, List.of(), false);
     }
 
     /** For nobody's eyes but its owner's. */
     public NewFile secret() {
-        return new NewFile(file, FOR_OWNER, replaces, inputs);
+        return new NewFile(file, FOR_OWNER, replaces, inputs, verified);
     }
 
     /** Takes the place of what has its name. */
     public NewFile replacing() {
-        return new NewFile(file, mode, true, inputs);
+        return new NewFile(file, mode, true, inputs, verified);
     }
 
     /**
@@ -76,7 +91,12 @@ public final class NewFile {
      * @param all what this command reads, under whatever names or links
      */
     public NewFile keeping(Collection<Path> all) {
-        return new NewFile(file, mode, replaces, all);
+        return new NewFile(file, mode, replaces, all, verified);
+    }
+
+    /** Reads what it wrote before it gets its name, and compares. */
+    public NewFile verified() {
+        return new NewFile(file, mode, replaces, inputs, true);
     }
 
     /** Says now what {@link #write} would not do, before long work is done for it. */
@@ -100,9 +120,15 @@ public final class NewFile {
         Path folder = folder();
         try (OpenFolder in = OpenFolder.open(folder)) {
             refuse(in);
-            String fresh = ".loadwitness-" + random() + ".new";
+            String fresh = BESIDE_BEGINS + random() + BESIDE_ENDS;
             try {
-                fill(in.create(fresh, mode), content);
+                byte[] digest = fill(in.create(fresh, mode), content);
+                if (verified && !Arrays.equals(digest, digest(in, fresh))) {
+                    throw new DiskException(
+                            Kind.UNWRITABLE,
+                            file + " came out different from what was written: its disk is not to be trusted; take"
+                                    + " another");
+                }
                 name(in, folder, fresh);
                 in.force();
             } finally {
@@ -145,7 +171,7 @@ public final class NewFile {
     }
 
     private void refuse(OpenFolder in) throws IOException {
-        Optional<BasicFileAttributes> there = in.look(fileName());
+        Optional<PosixFileAttributes> there = in.look(fileName());
         if (there.isEmpty()) {
             return;
         }
@@ -166,7 +192,7 @@ public final class NewFile {
                         file + " is an input of this command (" + input + ") and stays as it is; choose another name");
             }
         }
-        try (FileChannel old = in.read(fileName())) {
+        try (FileChannel old = in.read(fileName(), false)) {
             Optional<String> what = Precious.what(old);
             if (what.isPresent()) {
                 throw new DiskException(
@@ -193,12 +219,30 @@ public final class NewFile {
         }
     }
 
-    private static void fill(FileChannel channel, Content content) throws IOException {
+    private static byte[] fill(FileChannel channel, Content content) throws IOException {
         try (channel;
-                OutputStream out = new BufferedOutputStream(Channels.newOutputStream(channel))) {
+                DigestOutputStream digested = new DigestOutputStream(Channels.newOutputStream(channel), sha256());
+                OutputStream out = new BufferedOutputStream(digested)) {
             content.writeTo(out);
             out.flush();
             channel.force(true);
+            return digested.getMessageDigest().digest();
+        }
+    }
+
+    private static byte[] digest(OpenFolder in, String name) throws IOException {
+        try (InputStream written = Channels.newInputStream(in.read(name, false));
+                DigestOutputStream digested = new DigestOutputStream(OutputStream.nullOutputStream(), sha256())) {
+            written.transferTo(digested);
+            return digested.getMessageDigest().digest();
+        }
+    }
+
+    private static MessageDigest sha256() {
+        try {
+            return MessageDigest.getInstance("SHA-256");
+        } catch (NoSuchAlgorithmException e) {
+            throw new IllegalStateException("every Java platform has SHA-256", e);
         }
     }
 

@@ -2,28 +2,37 @@
 package dev.loadwitness.runlog.disk;
 
 import static java.nio.file.LinkOption.NOFOLLOW_LINKS;
+import static java.nio.file.StandardOpenOption.CREATE_NEW;
+import static java.nio.file.StandardOpenOption.READ;
+import static java.nio.file.StandardOpenOption.WRITE;
 
 import dev.loadwitness.runlog.disk.DiskException.Kind;
 import java.io.Closeable;
 import java.io.IOException;
 import java.nio.channels.FileChannel;
+import java.nio.file.DirectoryIteratorException;
 import java.nio.file.DirectoryStream;
+import java.nio.file.FileSystemException;
 import java.nio.file.Files;
 import java.nio.file.NoSuchFileException;
 import java.nio.file.OpenOption;
 import java.nio.file.Path;
 import java.nio.file.SecureDirectoryStream;
-import java.nio.file.StandardOpenOption;
-import java.nio.file.attribute.BasicFileAttributeView;
 import java.nio.file.attribute.BasicFileAttributes;
 import java.nio.file.attribute.FileAttribute;
+import java.nio.file.attribute.PosixFileAttributeView;
+import java.nio.file.attribute.PosixFileAttributes;
 import java.nio.file.attribute.PosixFilePermission;
 import java.nio.file.attribute.PosixFilePermissions;
+import java.util.ArrayList;
+import java.util.List;
 import java.util.Optional;
 import java.util.Set;
 
 /** A folder held open: names are looked up in this very one, whatever its path leads to by now. No link is followed. */
 final class OpenFolder implements Closeable {
+    private static final String NONE = "---------";
+
     private final Path path;
     private final SecureDirectoryStream<Path> stream;
 
@@ -68,10 +77,28 @@ final class OpenFolder implements Closeable {
         return path;
     }
 
-    /** Of the name itself, never of what it leads to; empty if there is nothing of that name. */
-    Optional<BasicFileAttributes> look(String name) throws IOException {
+    /** Of all that is in it; to be asked once. */
+    List<String> names() throws IOException {
+        List<String> names = new ArrayList<>();
         try {
-            return Optional.of(stream.getFileAttributeView(Path.of(name), BasicFileAttributeView.class, NOFOLLOW_LINKS)
+            for (Path entry : stream) {
+                names.add(entry.getFileName().toString());
+            }
+        } catch (DirectoryIteratorException e) {
+            throw e.getCause();
+        }
+        return names;
+    }
+
+    /** Of the folder itself, by its handle. */
+    PosixFileAttributes own() throws IOException {
+        return stream.getFileAttributeView(PosixFileAttributeView.class).readAttributes();
+    }
+
+    /** Of the name itself, never of what it leads to; empty if there is nothing of that name. */
+    Optional<PosixFileAttributes> look(String name) throws IOException {
+        try {
+            return Optional.of(stream.getFileAttributeView(Path.of(name), PosixFileAttributeView.class, NOFOLLOW_LINKS)
                     .readAttributes());
         } catch (NoSuchFileException e) {
             return Optional.empty();
@@ -80,22 +107,39 @@ final class OpenFolder implements Closeable {
 
     /** Makes a new file for writing; its mode never has more than {@code mode}, whatever the umask is. */
     FileChannel create(String name, String mode) throws IOException {
-        return channel(name, Set.of(StandardOpenOption.CREATE_NEW, StandardOpenOption.WRITE, NOFOLLOW_LINKS), mode);
+        return channel(name, Set.of(CREATE_NEW, WRITE, NOFOLLOW_LINKS), mode);
     }
 
-    /** A regular file for reading. */
-    FileChannel read(String name) throws IOException {
+    /**
+     * A regular file for reading.
+     *
+     * @param guarded whether others can change names here: then it is opened for writing too if that can be, which on
+     *     Linux does not wait at a pipe that was put there in this very moment (fifo(7))
+     */
+    FileChannel read(String name, boolean guarded) throws IOException {
         Path file = path.resolve(name);
-        BasicFileAttributes before =
+        PosixFileAttributes before =
                 look(name).orElseThrow(() -> new DiskException(Kind.MISSING, file + ": no such file; check the name"));
         requireFile(file, before);
-        FileChannel channel = channel(name, Set.of(StandardOpenOption.READ, NOFOLLOW_LINKS), "---------");
-        return checked(channel, file, before, look(name));
+        return checked(guarded ? openAtOnce(name) : open(name), file, before, look(name));
+    }
+
+    private FileChannel openAtOnce(String name) throws IOException {
+        try {
+            return channel(name, Set.of(READ, WRITE, NOFOLLOW_LINKS), NONE);
+        } catch (FileSystemException e) {
+            // Mounted read-only, or a program that runs: then nobody changes it just now either.
+            return open(name);
+        }
+    }
+
+    private FileChannel open(String name) throws IOException {
+        return channel(name, Set.of(READ, NOFOLLOW_LINKS), NONE);
     }
 
     /** Java does not tell which file it opened; so the name must have stood for one file before and after. */
     static FileChannel checked(
-            FileChannel channel, Path file, BasicFileAttributes before, Optional<BasicFileAttributes> after)
+            FileChannel channel, Path file, BasicFileAttributes before, Optional<? extends BasicFileAttributes> after)
             throws IOException {
         if (after.isEmpty() || !before.fileKey().equals(after.get().fileKey())) {
             channel.close();
@@ -130,9 +174,14 @@ final class OpenFolder implements Closeable {
         stream.deleteFile(Path.of(name));
     }
 
+    /** An empty one. */
+    void deleteFolder(String name) throws IOException {
+        stream.deleteDirectory(Path.of(name));
+    }
+
     /** A new name survives a power cut only when its folder is forced too. */
     void force() {
-        try (FileChannel channel = channel(".", Set.of(StandardOpenOption.READ), "---------")) {
+        try (FileChannel channel = channel(".", Set.of(READ), NONE)) {
             channel.force(true);
         } catch (IOException e) {
             // Some file systems cannot force folders: then the system's own order of writes is all there is, and the

@@ -4,13 +4,11 @@ package dev.loadwitness.runlog.disk;
 import dev.loadwitness.runlog.disk.DiskException.Kind;
 import java.io.IOException;
 import java.nio.file.Files;
-import java.nio.file.LinkOption;
 import java.nio.file.NoSuchFileException;
 import java.nio.file.Path;
 import java.util.ArrayDeque;
 import java.util.Deque;
 import java.util.List;
-import java.util.Map;
 import java.util.Optional;
 import java.util.OptionalLong;
 
@@ -24,18 +22,10 @@ import java.util.OptionalLong;
  * shows the sticky bit by path only, which is why this is not done by handle.
  */
 final class Way {
-    private static final int WRITABLE_BY_GROUP = 0020;
-    private static final int WRITABLE_BY_ALL = 0002;
-    private static final int STICKY = 01000;
-    private static final int KIND = 0170000;
-    private static final int LINK = 0120000;
-    private static final int FOLDER = 0040000;
-
     /** As Linux does (path_resolution(7)). */
     private static final int MOST_LINKS = 40;
 
     private static final String WHAT_TO_DO = "; name a folder of root's own, or run this as that user";
-    private static final String OPEN_TO_OTHERS = "is root's, but others may write to it";
 
     private final boolean trusted;
     private final Deque<String> left = new ArrayDeque<>();
@@ -56,10 +46,18 @@ final class Way {
      */
     static Path trusted(Path folder) throws DiskException {
         Way way = new Way(folder, true);
-        way.look(way.at);
+        way.require(way.at, look(way.at));
         Path found = way.walk();
         way.lookAtServers();
         return found;
+    }
+
+    static boolean isTrusted(Path folder) {
+        try {
+            return trusted(folder).equals(folder);
+        } catch (DiskException e) {
+            return false;
+        }
     }
 
     /** The file's or folder's own path, links followed only where root made them. What it means may change. */
@@ -85,7 +83,7 @@ final class Way {
                 continue;
             }
             Path next = at.resolve(name);
-            Stat stat = Stat.of(next);
+            Stat stat = look(next);
             if (stat.isLink()) {
                 follow(next, stat);
             } else {
@@ -94,7 +92,7 @@ final class Way {
                 }
                 at = next;
                 if (trusted) {
-                    look(next);
+                    require(next, stat);
                 }
             }
         }
@@ -123,13 +121,22 @@ final class Way {
         }
     }
 
-    private void look(Path folder) throws DiskException {
-        Stat stat = Stat.of(folder);
+    private static Stat look(Path path) throws DiskException {
+        try {
+            return Stat.of(path);
+        } catch (NoSuchFileException e) {
+            throw new DiskException(Kind.MISSING, path + ": no such file or folder; check the path", e);
+        } catch (IOException e) {
+            throw DiskException.unreadable(path, e);
+        }
+    }
+
+    private void require(Path folder, Stat stat) throws DiskException {
         if (!stat.isFolder()) {
             throw new DiskException(Kind.WRONG_KIND, folder + " is no folder; check the path");
         }
-        Optional<String> why = stat.changeableByOthers();
-        if (why.isEmpty()) {
+        boolean open = stat.isOpenToOthers();
+        if (stat.owner() == 0 && !open) {
             return;
         }
         Optional<Mount> mount = Mount.of(folder, Mount.all());
@@ -140,10 +147,12 @@ final class Way {
         }
         throw new DiskException(
                 Kind.FOREIGN,
-                folder + " " + why.get() + ", who could lead root to other files from there"
-                        + (why.get().equals(OPEN_TO_OTHERS)
-                                ? "; take that right away (chmod go-w), or name another folder"
-                                : WHAT_TO_DO)
+                folder
+                        + (stat.owner() == 0
+                                ? " may be written to by others, who could lead root to other files from there; take"
+                                        + " that right away (chmod go-w), or name another folder"
+                                : " belongs to user " + stat.owner() + ", who could lead root to other files from there"
+                                        + WHAT_TO_DO)
                         + mount.filter(m ->
                                         m.type().startsWith("ntfs") || m.type().equals("fuseblk"))
                                 .map(m -> " (or mount it with -o uid=0,umask=022)")
@@ -160,53 +169,6 @@ final class Way {
                         Kind.FOREIGN,
                         mount.point() + " is a file system that user " + user.getAsLong() + " serves" + WHAT_TO_DO);
             }
-        }
-    }
-
-    /**
-     * Of the name itself, never of what it leads to.
-     *
-     * @param links how many names the file has
-     */
-    record Stat(long owner, long group, int mode, int links, Object key) {
-        static Stat of(Path path) throws DiskException {
-            try {
-                Map<String, Object> unix =
-                        Files.readAttributes(path, "unix:uid,gid,mode,nlink,fileKey", LinkOption.NOFOLLOW_LINKS);
-                return new Stat(
-                        ((Number) unix.get("uid")).longValue(),
-                        ((Number) unix.get("gid")).longValue(),
-                        ((Number) unix.get("mode")).intValue(),
-                        ((Number) unix.get("nlink")).intValue(),
-                        unix.get("fileKey"));
-            } catch (NoSuchFileException e) {
-                throw new DiskException(Kind.MISSING, path + ": no such file or folder; check the path", e);
-            } catch (IOException e) {
-                throw DiskException.unreadable(path, e);
-            }
-        }
-
-        boolean isLink() {
-            return (mode & KIND) == LINK;
-        }
-
-        boolean isFolder() {
-            return (mode & KIND) == FOLDER;
-        }
-
-        boolean isFile() {
-            return (mode & KIND) == 0100000;
-        }
-
-        /** A group of root's own has no other members. */
-        private Optional<String> changeableByOthers() {
-            if (owner != 0) {
-                return Optional.of("belongs to user " + owner);
-            }
-            boolean writable = (mode & WRITABLE_BY_ALL) != 0 || ((mode & WRITABLE_BY_GROUP) != 0 && group != 0);
-            return writable && (mode & STICKY) == 0
-                    ? Optional.of(OPEN_TO_OTHERS)
-                    : Optional.empty();
         }
     }
 }

@@ -26,7 +26,6 @@ import java.util.HexFormat;
 import java.util.List;
 import java.util.Map;
 import java.util.Optional;
-import java.util.Random;
 import java.util.concurrent.locks.Condition;
 import java.util.concurrent.locks.ReentrantLock;
 import java.util.function.IntFunction;
@@ -1025,9 +1024,7 @@ public final class RunLogWriter implements AutoCloseable {
         if (options.ballastBytes() == 0) {
             return;
         }
-        byte[] bytes = new byte[options.ballastBytes()];
-        // Not zeros: a file system may store those as nothing.
-        new Random(runId.hashCode()).nextBytes(bytes);
+        byte[] bytes = Reserve.bytes(runId, options.ballastBytes());
         try {
             // What a killed run left, or one of our own.
             store.delete(ballastName());

@@ -51,7 +51,7 @@ final class WayTest {
     void aFolderThatOthersMayWriteToIsNot() throws IOException {
         mode(folder, "rwxrwxrwx", false);
 
-        refused(() -> Way.trusted(folder), Kind.FOREIGN, "others may write to it, who could");
+        refused(() -> Way.trusted(folder), Kind.FOREIGN, "may be written to by others, who could");
     }
 
     @Test
@@ -60,7 +60,7 @@ final class WayTest {
         assertThat(Way.trusted(folder)).isEqualTo(folder);
 
         Files.setAttribute(folder, "unix:gid", SOMEBODY);
-        refused(() -> Way.trusted(folder), Kind.FOREIGN, "others may write to it, who could");
+        refused(() -> Way.trusted(folder), Kind.FOREIGN, "may be written to by others, who could");
     }
 
     @Test
