@@ -15,7 +15,6 @@ import java.io.PrintWriter;
 import java.nio.file.Path;
 import java.time.Instant;
 import java.time.temporal.ChronoUnit;
-import java.util.Arrays;
 import java.util.Locale;
 import java.util.Optional;
 import java.util.concurrent.Callable;
@@ -115,7 +114,7 @@ final class CertifyCommand implements Callable<Integer> {
         boolean sign = !unsigned && !verdict.header().simulated();
         ReportOptions options;
         if (sign) {
-            SigningKey signer = signer();
+            SigningKey signer = keys.open(key, spec.commandLine().getErr());
             options = layout.signedBy(
                     Optional.of(new ReportOptions.Signer(signer.subject(), signer.sha256Fingerprint())));
             file.write(signed(Report.pdf(judgement, inputs, options), signer, options, verdict));
@@ -176,24 +175,6 @@ final class CertifyCommand implements Callable<Integer> {
                     "SOURCE_DATE_EPOCH is " + given + "; give whole seconds since 1970, or unset it");
         }
         return Instant.ofEpochSecond(Long.parseLong(given));
-    }
-
-    private SigningKey signer() throws Complaint {
-        char[] passphrase = keys.passphrase(false);
-        try {
-            SigningKey signer = SigningKey.load(key, passphrase);
-            if (SigningKey.readableByOthers(key)) {
-                spec.commandLine()
-                        .getErr()
-                        .println("Others can read " + key + ": whoever has it and the passphrase signs in your name."
-                                + " Run 'chmod 600' on it.");
-            }
-            return signer;
-        } catch (SigningException e) {
-            throw new Complaint(Exit.NO_INPUT, e.getMessage());
-        } finally {
-            Arrays.fill(passphrase, ' ');
-        }
     }
 
     private static byte[] signed(byte[] pdf, SigningKey signer, ReportOptions options, Verdict verdict)
