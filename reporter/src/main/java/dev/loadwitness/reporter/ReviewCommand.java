@@ -64,7 +64,7 @@ final class ReviewCommand implements Callable<Integer> {
             description = "the page to write (default: review.html beside the log)")
     private Path out;
 
-    @Option(names = "--replace", description = "write over a page that is there already")
+    @Option(names = "--replace", description = "write over a page that is there already; never over another file")
     private boolean replace;
 
     @Option(names = "--quiet", description = "do not repeat the verdict")
@@ -79,7 +79,7 @@ final class ReviewCommand implements Callable<Integer> {
             if (second != null) {
                 read.add(second);
             }
-            file = file.replacing(read);
+            file = file.replacing("<!DOCTYPE html>", read);
         }
         file.check();
         Judgement judgement = inputs.judge(false);
