@@ -82,8 +82,8 @@ final class CleanCommand implements Callable<Integer> {
         boolean remove = any && (yes || (!json && isConfirmed()));
         if (remove) {
             // Somebody may have thought for long: what was shown is looked at anew, and what must stay by now stays.
-            Map<Path, Leftover> again = Leftovers.ofThisUser().find(plain).stream()
-                    .collect(Collectors.toMap(Leftover::path, l -> l));
+            Map<Path, Leftover> again =
+                    Leftovers.ofThisUser().find(plain).stream().collect(Collectors.toMap(Leftover::path, l -> l));
             for (Leftover leftover : found) {
                 Leftover by = again.get(leftover.path());
                 if (leftover.mayGo() && by != null) {

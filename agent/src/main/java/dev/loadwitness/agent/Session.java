@@ -27,6 +27,7 @@ import dev.loadwitness.runlog.LogRecord;
 import dev.loadwitness.runlog.Role;
 import dev.loadwitness.runlog.RunTime;
 import dev.loadwitness.runlog.Word;
+import dev.loadwitness.runlog.disk.KernelFile;
 import dev.loadwitness.runlog.ending.EndCause;
 import dev.loadwitness.runlog.ending.Ending;
 import dev.loadwitness.runlog.file.AttemptJournal;
@@ -35,7 +36,6 @@ import dev.loadwitness.runlog.file.RunLogWriter;
 import dev.loadwitness.runlog.file.WriterOptions;
 import dev.loadwitness.runlog.procedure.Procedure;
 import dev.loadwitness.runlog.procedure.Stage;
-import dev.loadwitness.runlog.disk.KernelFile;
 import java.io.IOException;
 import java.io.PrintStream;
 import java.nio.file.Path;
@@ -621,8 +621,7 @@ final class Session {
 
     static String bootId() {
         try {
-            return KernelFile.text(Path.of("/proc/sys/kernel/random/boot_id"))
-                    .strip();
+            return KernelFile.text(Path.of("/proc/sys/kernel/random/boot_id")).strip();
         } catch (IOException e) {
             return "";
         }

@@ -3,14 +3,14 @@ package dev.loadwitness.agent;
 
 import dev.loadwitness.agent.place.Home;
 import dev.loadwitness.runlog.Attachment;
+import dev.loadwitness.runlog.disk.DiskException;
+import dev.loadwitness.runlog.disk.Input;
 import dev.loadwitness.runlog.jobsheet.JobSheet;
 import dev.loadwitness.runlog.jobsheet.JobSheetException;
 import dev.loadwitness.runlog.jobsheet.JobSheetReader;
 import dev.loadwitness.runlog.procedure.Procedure;
 import dev.loadwitness.runlog.procedure.ProcedureException;
 import dev.loadwitness.runlog.procedure.ProcedureReader;
-import dev.loadwitness.runlog.disk.DiskException;
-import dev.loadwitness.runlog.disk.Input;
 import java.io.IOException;
 import java.nio.file.Path;
 import java.util.Optional;

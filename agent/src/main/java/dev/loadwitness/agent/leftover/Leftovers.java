@@ -49,8 +49,8 @@ public final class Leftovers {
     private static final Set<String> COPY_HOLDS = Set.of(Owner.FILE, "executes", "runtime", "lib");
 
     private static final Pattern LOG_NAME = Pattern.compile("run(\\.part\\d+)?\\.jsonl");
-    private static final Pattern HEADER =
-            Pattern.compile("\\{\"n\":0,\"type\":\"header\",\"format\":\"loadwitness-run/[^\"]*\",\"run\":\"([0-9a-f]+)\"");
+    private static final Pattern HEADER = Pattern.compile(
+            "\\{\"n\":0,\"type\":\"header\",\"format\":\"loadwitness-run/[^\"]*\",\"run\":\"([0-9a-f]+)\"");
     private static final String LOG = "run.jsonl";
     private static final String LOCK = "run.lock";
     private static final String RESERVE = "run.reserve";
@@ -178,8 +178,7 @@ public final class Leftovers {
     }
 
     private static boolean isReserve(Found file, String runId) {
-        return file.bytes() <= MOST_RESERVE_BYTES
-                && Reserve.isOf(runId, head(file.path(), (int) file.bytes()));
+        return file.bytes() <= MOST_RESERVE_BYTES && Reserve.isOf(runId, head(file.path(), (int) file.bytes()));
     }
 
     /** What a program that was killed left of a file that was to appear whole. */
@@ -265,7 +264,8 @@ public final class Leftovers {
     private static boolean isWholly(Path work, Path folder) {
         try {
             for (String name : Folder.at(work).names()) {
-                boolean file = look(work.resolve(name)).filter(f -> !f.isFolder()).isPresent();
+                boolean file =
+                        look(work.resolve(name)).filter(f -> !f.isFolder()).isPresent();
                 boolean writers = name.equals(LOCK) || name.equals(RESERVE) || name.equals(WorkNote.MARK);
                 if (!file || (!writers && !(LOG_NAME.matcher(name).matches() && isSame(work, folder, name)))) {
                     return false;

@@ -3,8 +3,8 @@ package dev.loadwitness.agent.load;
 
 import com.sun.management.OperatingSystemMXBean;
 import dev.loadwitness.agent.process.OwnProcess;
-import dev.loadwitness.runlog.procedure.LoadKind;
 import dev.loadwitness.runlog.disk.KernelFile;
+import dev.loadwitness.runlog.procedure.LoadKind;
 import java.io.BufferedReader;
 import java.io.IOException;
 import java.io.UncheckedIOException;

@@ -3,8 +3,8 @@ package dev.loadwitness.agent.place;
 
 import static java.util.Objects.requireNonNull;
 
-import dev.loadwitness.runlog.disk.Found;
 import dev.loadwitness.runlog.disk.Folder;
+import dev.loadwitness.runlog.disk.Found;
 import dev.loadwitness.runlog.disk.Input;
 import dev.loadwitness.runlog.disk.Input.Named;
 import dev.loadwitness.runlog.disk.NewFile;
@@ -78,7 +78,8 @@ public record WorkNote(String text, Path folder) {
         } catch (InvalidPathException e) {
             throw new IOException(note + " names no folder that can be: " + e.getMessage(), e);
         }
-        throw new IOException(note + " does not say where the log of a run is written; look for its run.jsonl yourself");
+        throw new IOException(
+                note + " does not say where the log of a run is written; look for its run.jsonl yourself");
     }
 
     /**

@@ -181,7 +181,9 @@ final class LeftoversTest {
 
     @Test
     void runThatCanStillBeResumedKeepsItsReserve() throws IOException {
-        write("stick/runs/T/1/run.jsonl", HEADER + "{\"n\":7,\"type\":\"sample\",\"note\":\"no close\"}\n{\"n\":8,\"ty");
+        write(
+                "stick/runs/T/1/run.jsonl",
+                HEADER + "{\"n\":7,\"type\":\"sample\",\"note\":\"no close\"}\n{\"n\":8,\"ty");
         write("stick/runs/T/1/run.lock", "");
         write("stick/runs/T/1/run.reserve", reserve());
         assertThat(found())
@@ -233,8 +235,10 @@ final class LeftoversTest {
         write("stick/runs/T/1/run.jsonl", HEADER + "{\"n\":7,\"type\":\"close\",\"reason\":\"completed\"}\n");
         write("stick/runs/T/1/run.lock", "my own words");
         write("stick/runs/T/1/run.reserve", "my own words");
-        assertThat(found()).hasSize(2).noneMatch(Leftover::mayGo).allMatch(l -> l.kept()
-                .contains("does not hold what this program writes"));
+        assertThat(found())
+                .hasSize(2)
+                .noneMatch(Leftover::mayGo)
+                .allMatch(l -> l.kept().contains("does not hold what this program writes"));
     }
 
     @Test

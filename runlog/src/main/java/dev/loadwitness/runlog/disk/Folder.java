@@ -188,7 +188,8 @@ public final class Folder {
         Stat before = Stat.of(file);
         requireOwn(file, before);
         FileChannel channel = FileChannel.open(file, options);
-        // Java does not tell which file it opened. For root nobody else can have changed it; for others this narrows it.
+        // Java does not tell which file it opened. For root nobody else can have changed it; for others this narrows
+        // it.
         if (!Stat.find(file).map(Stat::key).equals(Optional.of(before.key()))) {
             channel.close();
             throw new DiskException(Kind.FOREIGN, file + " was replaced while it was opened; try again");

@@ -116,8 +116,8 @@ public final class Found {
     public void remove() throws IOException {
         String name = path.getFileName().toString();
         try (OpenFolder in = above()) {
-            PosixFileAttributes now = in.look(name)
-                    .orElseThrow(() -> new DiskException(Kind.MISSING, path + " is not there any more"));
+            PosixFileAttributes now =
+                    in.look(name).orElseThrow(() -> new DiskException(Kind.MISSING, path + " is not there any more"));
             requireSame(now);
             if (seen.isRegularFile()) {
                 in.deleteFile(name);
@@ -172,7 +172,9 @@ public final class Found {
             throws DiskException {
         if (!now.owner().equals(owner)) {
             throw new DiskException(
-                    Kind.FOREIGN, folder.path().resolve(name) + " stays: it belongs to " + now.owner().getName());
+                    Kind.FOREIGN,
+                    folder.path().resolve(name) + " stays: it belongs to "
+                            + now.owner().getName());
         }
     }
 }

@@ -64,8 +64,7 @@ public final class AttemptJournal {
         write(ticket, runId, utc, position, end, false);
     }
 
-    private void write(
-            String ticket, String runId, Instant utc, LogPosition position, String end, boolean mayBeMade)
+    private void write(String ticket, String runId, Instant utc, LogPosition position, String end, boolean mayBeMade)
             throws IOException {
         ByteArrayOutputStream line = new ByteArrayOutputStream();
         try (JsonGenerator json = JSON.createGenerator(line)) {

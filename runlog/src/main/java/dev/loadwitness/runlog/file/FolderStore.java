@@ -52,8 +52,7 @@ final class FolderStore implements LogStore {
     @Override
     public InputStream read(String name) throws IOException {
         // Of any size: a log is read as it comes.
-        return Input.open(
-                folder.resolve(name), name.equals(named) ? Named.BY_PERSON : Named.BY_PLACE, Long.MAX_VALUE);
+        return Input.open(folder.resolve(name), name.equals(named) ? Named.BY_PERSON : Named.BY_PLACE, Long.MAX_VALUE);
     }
 
     @Override
@@ -125,9 +124,8 @@ final class FolderStore implements LogStore {
         }
 
         private static Optional<Object> keyOf(Path path) throws IOException {
-            return Optional.ofNullable(
-                    Files.readAttributes(path, BasicFileAttributes.class, LinkOption.NOFOLLOW_LINKS)
-                            .fileKey());
+            return Optional.ofNullable(Files.readAttributes(path, BasicFileAttributes.class, LinkOption.NOFOLLOW_LINKS)
+                    .fileKey());
         }
 
         @Override
