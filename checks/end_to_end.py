@@ -103,7 +103,7 @@ def a_whole_run(folder):
 
 def a_signed_report(folder, log):
     key, pdf = folder / "key.p12", folder / "report.pdf"
-    environment = {**os.environ, "PASS_FOR_TEST": "correct horse"}
+    environment = {**os.environ, "PASS_FOR_TEST": "correct horse on a bench"}
     made = call(*REPORTER, "signing-key", "--out", str(key), "--name", "End To End", "--passphrase-env",
                 "PASS_FOR_TEST", env=environment)
     check("a signing key is made", made.returncode == 0 and key.exists(), made.stdout + made.stderr)

@@ -12,7 +12,7 @@ import java.util.zip.Inflater;
 
 /** Takes the files out of a PDF that this program wrote. Refuses whatever it would not have written. */
 public final class PdfAttachments {
-    private static final int FILES_MOST = 16;
+    private static final int FILES_MOST = 250;
     private static final int BUFFER_BYTES = 1 << 14;
     private static final String UTF_16_MARK = "\u00FE\u00FF";
 

@@ -31,6 +31,9 @@ public record PhotoCheck(JobSheet.Photo photo, State state, String found) {
         requireNonNull(found, "found");
     }
 
+    /** No photo is larger; a file that is would keep whoever reads it busy for hours. */
+    private static final long MOST_BYTES = 1L << 30;
+
     /** How the two compare. */
     public enum State implements Word {
         MATCHES,
@@ -73,7 +76,7 @@ public record PhotoCheck(JobSheet.Photo photo, State state, String found) {
     }
 
     private static String sha256(Path file) throws IOException {
-        try (InputStream in = Input.open(file, Input.Named.BY_PLACE, Long.MAX_VALUE);
+        try (InputStream in = Input.open(file, Input.Named.BY_PLACE, MOST_BYTES);
                 DigestInputStream digest = new DigestInputStream(in, MessageDigest.getInstance("SHA-256"))) {
             digest.transferTo(OutputStream.nullOutputStream());
             return HexFormat.of().formatHex(digest.getMessageDigest().digest());
