@@ -12,8 +12,8 @@ import java.util.stream.Stream;
 
 /** What page 1 answers to a question of the customer: the worst that a criterion of the question found, and why. */
 record Answer(CustomerQuestion question, Outcome outcome, String because) {
-    private static final List<Outcome> WORST_FIRST = List.of(
-            Outcome.FAIL, Outcome.INCONCLUSIVE, Outcome.NOT_MEASURED, Outcome.PASS, Outcome.NOT_APPLICABLE);
+    private static final List<Outcome> WORST_FIRST =
+            List.of(Outcome.FAIL, Outcome.INCONCLUSIVE, Outcome.NOT_MEASURED, Outcome.PASS, Outcome.NOT_APPLICABLE);
 
     String questionKey() {
         return "question." + question.word();

@@ -173,8 +173,8 @@ final class LogScan {
         if (strangers.size() < KEPT_STRANGERS) {
             strangers.add(new ReadSummary.Stranger(
                     name(number),
-                    store.describe(name(number)) + " lies where a further part of this log would and is not read: " + why
-                            + "; look what it is, and take it away"));
+                    store.describe(name(number)) + " lies where a further part of this log would and is not read: "
+                            + why + "; look what it is, and take it away"));
         }
     }
 
