@@ -108,7 +108,7 @@ final class BaselineCommand implements Runnable {
             @Parameters(paramLabel = "LOG", description = "the run") Path log,
             @Option(names = "--store", required = true, paramLabel = "FILE", description = "the store") Path store)
             throws Complaint {
-        if (Files.notExists(store)) {
+        if (!Files.exists(store)) {
             throw new Complaint(Exit.NO_INPUT, store + ": no such file; `baseline add` makes one");
         }
         BaselineEntry entry = entry(log);

@@ -6,25 +6,31 @@ import dev.loadwitness.reporter.signature.PdfSignatureCheck;
 import dev.loadwitness.reporter.text.ReportJson;
 import dev.loadwitness.reporter.text.VerdictJson;
 import dev.loadwitness.reporter.verdict.Judgement;
+import dev.loadwitness.runlog.disk.Folder;
 import dev.loadwitness.runlog.disk.NewFile;
 import java.io.IOException;
 import java.io.PrintWriter;
 import java.nio.charset.StandardCharsets;
-import java.nio.file.Files;
 import java.nio.file.Path;
+import java.security.SecureRandom;
 import java.util.ArrayList;
 import java.util.Arrays;
 import java.util.Comparator;
+import java.util.HexFormat;
 import java.util.Map;
 import java.util.regex.Matcher;
 import java.util.regex.Pattern;
-import java.util.stream.Stream;
 
 /**
  * Judges again what lies inside a report and prints its pages again. A verdict or pages that cannot be made again here are
  * not genuine, whatever the report gives as the reason: whoever holds a key can write any reason there.
  */
 final class ReportCheck {
+    private static final String BELIEVE = "Believe the verdict above, not the pages.";
+
+    /** Of what the report says about itself; and how far into a verdict the method's version is looked for. */
+    private static final int FACTS_BYTES_MOST = 1 << 16;
+
     private static final Pattern METHOD = Pattern.compile("\"methodVersion\" : \"([0-9A-Za-z.-]{1,20})\"");
 
     private final byte[] pdf;
@@ -47,7 +53,7 @@ final class ReportCheck {
             out.println("No run log inside: nothing here shows that verdict and pages follow from one.");
             return Exit.INCONCLUSIVE;
         }
-        Path folder = Files.createTempDirectory("loadwitness-verify");
+        Path folder = Folder.at(Path.of(System.getProperty("java.io.tmpdir"))).makeNew("loadwitness-verify-" + random());
         try {
             Inputs inputs = unpacked(folder);
             Judgement judgement;
@@ -80,7 +86,8 @@ final class ReportCheck {
     }
 
     private static String anotherVerdict(String methodHere, byte[] stated) {
-        Matcher method = METHOD.matcher(new String(stated, StandardCharsets.UTF_8));
+        Matcher method = METHOD.matcher(
+                new String(stated, 0, Math.min(stated.length, FACTS_BYTES_MOST), StandardCharsets.UTF_8));
         if (!method.find() || method.group(1).equals(methodHere)) {
             return "Verdict: the one in the report does NOT follow from the log inside.";
         }
@@ -93,7 +100,7 @@ final class ReportCheck {
     /** The pages follow from the verdict too: made again, they must be the same bytes, and nothing but the signature follows. */
     private int pages(Judgement judgement, Inputs inputs) throws Complaint {
         byte[] reportJson = inside.get(Inputs.Evidence.REPORT);
-        if (reportJson == null) {
+        if (reportJson == null || reportJson.length > FACTS_BYTES_MOST) {
             out.println("Pages: NOT checked: the report does not say how they were laid out. " + BELIEVE);
             return Exit.FAIL;
         }
@@ -123,8 +130,6 @@ final class ReportCheck {
         }
     }
 
-    private static final String BELIEVE = "Believe the verdict above, not the pages.";
-
     private String otherPages(byte[] again, String program) {
         if (pdf.length >= again.length && Arrays.equals(pdf, 0, again.length, again, 0, again.length)) {
             return "REPLACED: behind the report as this program prints it stands more than a signature, which can show"
@@ -147,7 +152,7 @@ final class ReportCheck {
                 continue; // not a name that a report of ours uses, and perhaps a path out of this folder
             }
             Path file = folder.resolve(e.getKey());
-            NewFile.at(file).write(e.getValue());
+            NewFile.at(file).secret().write(e.getValue());
             switch (e.getKey()) {
                 case Inputs.Evidence.LOG -> inputs.log = file;
                 case Inputs.Evidence.CRITERIA -> inputs.criteria = file;
@@ -165,10 +170,15 @@ final class ReportCheck {
     }
 
     private static void delete(Path folder) throws IOException {
-        try (Stream<Path> files = Files.walk(folder)) {
-            for (Path p : files.sorted(Comparator.reverseOrder()).toList()) {
-                Files.delete(p);
-            }
+        for (String name : Folder.at(folder).names()) {
+            Folder.at(folder).delete(name);
         }
+        Folder.removeEmpty(folder);
+    }
+
+    private static String random() {
+        byte[] bytes = new byte[16];
+        new SecureRandom().nextBytes(bytes);
+        return HexFormat.of().formatHex(bytes);
     }
 }

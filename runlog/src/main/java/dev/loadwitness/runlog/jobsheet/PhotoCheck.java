@@ -32,7 +32,7 @@ public record PhotoCheck(JobSheet.Photo photo, State state, String found) {
     }
 
     /** No photo is larger; a file that is would keep whoever reads it busy for hours. */
-    private static final long MOST_BYTES = 1L << 30;
+    private static final long MOST_BYTES = 256L << 20;
 
     /** How the two compare. */
     public enum State implements Word {
