@@ -22,15 +22,6 @@ final class MapTest {
             .because("what runs on the repaired machine records facts and judges nothing");
 
     @ArchTest
-    static final ArchRule oshiStaysInItsRoom = noClasses()
-            .that()
-            .resideOutsideOfPackage("..agent.sensor.common..")
-            .should()
-            .dependOnClassesThat()
-            .resideInAPackage("oshi..")
-            .because("its slow first calls and forked processes are dealt with in one place");
-
-    @ArchTest
     static final ArchRule jacksonStaysInItsRooms = noClasses()
             .that()
             .resideOutsideOfPackages("..runlog.file..", "..runlog.yaml..", "dev.loadwitness.agent")
@@ -50,7 +41,7 @@ final class MapTest {
     @ArchTest
     static final ArchRule whatBecomesOfARunIsDecidedByItsLogAlone = noClasses()
             .that()
-            .resideInAnyPackage("..agent.resume..", "..agent.arm..")
+            .resideInAPackage("..agent.resume..")
             .should()
             .dependOnClassesThat()
             .resideInAnyPackage("..agent.sensor..", "..agent.load..", "..agent.evidence..")
@@ -62,7 +53,7 @@ final class MapTest {
             .resideInAPackage("..agent.load..")
             .should()
             .dependOnClassesThat()
-            .resideInAnyPackage("..agent.sensor..", "..agent.run..", "oshi..")
+            .resideInAnyPackage("..agent.sensor..", "..agent.run..")
             .because("a worker process starts with as little as it can");
 
     @ArchTest
@@ -71,22 +62,8 @@ final class MapTest {
             .resideInAPackage("..agent.evidence..")
             .should()
             .dependOnClassesThat()
-            .resideInAnyPackage("..agent.sensor..", "..agent.load..", "..agent.run..", "oshi..")
+            .resideInAnyPackage("..agent.sensor..", "..agent.load..", "..agent.run..", "com.sun.jna..")
             .because("asking the driver that ended the last boot would end this one");
-
-    @ArchTest
-    static final ArchRule onlyWindowsIsAskedForEvidenceThroughItsLibrary = noClasses()
-            .that()
-            .resideInAPackage("..agent.evidence..")
-            .and()
-            .resideOutsideOfPackage("..agent.evidence.windows..")
-            .should()
-            .dependOnClassesThat()
-            .resideInAPackage("com.sun.jna..");
-
-    @ArchTest
-    static final ArchRule evidenceOfOneSystemKnowsNotTheOther =
-            slices().matching("dev.loadwitness.agent.evidence.(*)..").should().notDependOnEachOther();
 
     @ArchTest
     static final ArchRule noCycles =

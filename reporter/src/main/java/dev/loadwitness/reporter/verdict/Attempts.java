@@ -11,6 +11,7 @@ import dev.loadwitness.reporter.scan.Scan;
 import dev.loadwitness.reporter.scan.ScanOptions;
 import dev.loadwitness.runlog.EarlierAttempt;
 import dev.loadwitness.runlog.Role;
+import dev.loadwitness.runlog.file.ReadSummary;
 import dev.loadwitness.runlog.jobsheet.JobSheet;
 import dev.loadwitness.runlog.procedure.Criterion;
 import dev.loadwitness.runlog.procedure.CriterionSetting;
@@ -31,6 +32,7 @@ import java.util.stream.Collectors;
  * @param openEnds how many attempts end in the middle, with nothing that says why
  * @param counted how many attempts that is
  * @param allShown false if a log of an earlier attempt was not given, or is not the one the header names
+ * @param read what reading each log that was given showed, in the order in which they were given
  */
 record Attempts(
         List<Verdict.Attempt> list,
@@ -39,13 +41,16 @@ record Attempts(
         int failures,
         int openEnds,
         int counted,
-        boolean allShown) {
+        boolean allShown,
+        List<ReadSummary> read) {
 
     static Attempts of(Case judged, List<Path> earlierLogs) throws IOException {
         Map<String, Scan> given = new HashMap<>();
+        List<ReadSummary> read = new ArrayList<>();
         for (Path log : earlierLogs) {
             Scan scan = LogScan.of(log, new ScanOptions(Optional.empty(), false));
             given.put(scan.header().runId(), scan);
+            read.add(scan.read());
         }
         List<Verdict.Attempt> list = new ArrayList<>();
         List<String> notes = new ArrayList<>();
@@ -109,7 +114,8 @@ record Attempts(
                 counted.stream().mapToInt(Told::failures).sum(),
                 counted.stream().mapToInt(Told::openEnds).sum(),
                 counted.size(),
-                allShown);
+                allShown,
+                read);
     }
 
     private record Told(double seconds, int failures, int openEnds, String summary) {}
