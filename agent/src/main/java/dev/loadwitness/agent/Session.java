@@ -93,7 +93,7 @@ final class Session {
     private volatile CloseReason closeReason = CloseReason.AGENT_FAILED;
     private volatile boolean closed;
     private volatile boolean leftOpen;
-    private volatile String leftOpenWhy = " goes on after the next start";
+    private volatile String leftOpenWhy = " stays open: 'resume' goes on with it after the next start";
     private long askedTicket;
     private volatile boolean signalled;
     private volatile boolean giveUp;
@@ -540,6 +540,9 @@ final class Session {
                 if (terminal && run.status().asked().isPresent() && SkipKey.wasTyped()) {
                     run.leaveOutWhatIsAsked();
                 }
+                storage.lostFor()
+                        .ifPresent(why ->
+                                run.requestStop(CloseReason.AGENT_FAILED, "the log can no longer be kept: " + why));
                 storage.mustEnd().ifPresent(why -> run.requestStop(CloseReason.STORAGE_FULL, why));
                 // The journal lies beside the log: where that cannot be written, this must not be tried either.
                 if (notes.isPresent() && now >= nextNote && !storage.inTrouble()) {
@@ -554,7 +557,7 @@ final class Session {
                 leftOpen = true;
                 closeReason = CloseReason.OPERATOR_STOP;
             }
-        } catch (RuntimeException e) {
+        } catch (RuntimeException | Error e) {
             // The load must come off and the log be closed whatever our own defect is; then it is shown.
             run.requestStop(CloseReason.AGENT_FAILED, e.toString());
             run.step(clock.nanos());

@@ -192,8 +192,7 @@ final class Inputs {
                 embed(earlier.get(i), name, EmbeddedFile.Kind.EARLIER_LOG, read.get(i + 1), files);
             }
         } catch (IOException e) {
-            throw new Complaint(
-                    Exit.NO_INPUT, "a log cannot be read again to go into the report: " + e.getMessage());
+            throw new Complaint(Exit.NO_INPUT, "a log cannot be read again to go into the report: " + e.getMessage());
         }
         if (criteria != null) {
             files.add(file(Evidence.CRITERIA, EmbeddedFile.Kind.CRITERIA, criteriaText));
@@ -216,18 +215,18 @@ final class Inputs {
     }
 
     /** The files of one log that were read, and no others, under their own numbers. */
-    private static void embed(
-            Path log, String name, EmbeddedFile.Kind kind, ReadSummary read, List<EmbeddedFile> files)
+    private static void embed(Path log, String name, EmbeddedFile.Kind kind, ReadSummary read, List<EmbeddedFile> files)
             throws IOException, Complaint {
         for (int i = 0; i < read.parts().size(); i++) {
             int number = read.parts().get(i);
             Path file = RunLogReader.part(log, number);
-            byte[] bytes = Input.bytes(
-                    file, number == 1 ? Input.Named.BY_PERSON : Input.Named.BY_PLACE, MOST_EMBEDDED_BYTES);
+            byte[] bytes =
+                    Input.bytes(file, number == 1 ? Input.Named.BY_PERSON : Input.Named.BY_PLACE, MOST_EMBEDDED_BYTES);
             if (!sha256(bytes).equals(read.sha256().get(i))) {
                 throw new Complaint(
                         Exit.NO_INPUT,
-                        file + " changed after it was judged; nothing was written. Wait until its run is over, or take a"
+                        file
+                                + " changed after it was judged; nothing was written. Wait until its run is over, or take a"
                                 + " copy of the log, and try again");
             }
             files.add(

@@ -49,12 +49,18 @@ final class JudgeCommand implements Callable<Integer> {
             description = "print every criterion with limit, evidence and uncertainty, not only one screen")
     private boolean all;
 
-    @Option(names = "--write-json", paramLabel = "FILE", description = "also write the verdict as JSON to this file; an older verdict there is replaced, nothing else")
+    @Option(
+            names = "--write-json",
+            paramLabel = "FILE",
+            description =
+                    "also write the verdict as JSON to this file; an older verdict there is replaced, nothing else")
     private Path writeJson;
 
     @Override
     public Integer call() throws Complaint {
-        Output file = writeJson == null ? null : Output.to(writeJson, "--write-json").replacing(VerdictJson.BEGINNING, inputs.files());
+        Output file = writeJson == null
+                ? null
+                : Output.to(writeJson, "--write-json").replacing(VerdictJson.BEGINNING, inputs.files());
         if (file != null) {
             file.check();
         }

@@ -49,6 +49,10 @@ public final class Main implements Runnable {
     }
 
     static int run(String... args) {
+        return commands().execute(args);
+    }
+
+    static CommandLine commands() {
         return new CommandLine(new Main())
                 .setUsageHelpWidth(HELP_WIDTH)
                 .setOut(writer(System.out))
@@ -62,8 +66,7 @@ public final class Main implements Runnable {
                             .println("Try '"
                                     + e.getCommandLine().getCommandSpec().qualifiedName() + " --help'.");
                     return Exit.USAGE;
-                })
-                .execute(args);
+                });
     }
 
     /** What is wrong, and the command or option that a mistyped one was probably meant to be. */

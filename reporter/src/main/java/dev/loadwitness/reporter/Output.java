@@ -42,8 +42,7 @@ final class Output {
      * @param inputs what the command reads
      */
     Output replacing(String beginning, List<Path> inputs) {
-        return new Output(
-                path, file.replacing().keeping(inputs), option, beginning.getBytes(StandardCharsets.UTF_8));
+        return new Output(path, file.replacing().keeping(inputs), option, beginning.getBytes(StandardCharsets.UTF_8));
     }
 
     /** Says at once what {@link #write} would refuse after long work. */

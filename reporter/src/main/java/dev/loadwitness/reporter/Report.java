@@ -23,8 +23,7 @@ final class Report {
 
     /** The unsigned file, with everything inside that it was made from. The judgement must have kept its series. */
     static byte[] pdf(Judgement judgement, Inputs inputs, ReportOptions options) throws Complaint {
-        List<EmbeddedFile> inside =
-                new ArrayList<>(inputs.evidence(judgement, VerdictJson.write(judgement.verdict())));
+        List<EmbeddedFile> inside = new ArrayList<>(inputs.evidence(judgement, VerdictJson.write(judgement.verdict())));
         ReportJson facts = new ReportJson(
                 ReportPdf.number(judgement.verdict(), options),
                 options.issuedAt(),

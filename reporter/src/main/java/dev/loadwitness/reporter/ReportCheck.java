@@ -60,7 +60,8 @@ final class ReportCheck {
             try {
                 judgement = inputs.judge(true);
             } catch (Complaint e) {
-                out.println("Log inside: CANNOT be judged here: " + e.getMessage().replace(folder + "/", ""));
+                out.println(
+                        "Log inside: CANNOT be judged here: " + e.getMessage().replace(folder + "/", ""));
                 return Exit.FAIL;
             }
             out.println("Log inside: " + (judgement.damaged() ? "DAMAGED or altered" : "chain whole"));
@@ -79,7 +80,8 @@ final class ReportCheck {
     }
 
     private void sayWhatTheLogGives(Judgement judgement) {
-        out.println("Judged here, the log inside gives: " + judgement.verdict().outcome().word() + ".");
+        out.println("Judged here, the log inside gives: "
+                + judgement.verdict().outcome().word() + ".");
         out.println("  " + judgement.verdict().sentence());
     }
 
@@ -89,7 +91,8 @@ final class ReportCheck {
         if (!method.find() || method.group(1).equals(methodHere)) {
             return "Verdict: the one in the report does NOT follow from the log inside.";
         }
-        return "Verdict: NOT checked: the one in the report names method " + method.group(1) + ", and this program judges by "
+        return "Verdict: NOT checked: the one in the report names method " + method.group(1)
+                + ", and this program judges by "
                 + methodHere + ". Anybody can write that there: believe the result above, not the pages, or check the"
                 + " report with the version of this program that made it.";
     }
@@ -133,7 +136,8 @@ final class ReportCheck {
                     + " other pages.";
         }
         if (!program.equals(Version.text())) {
-            return "NOT checked: they name another version of this program (" + program + "), and this one prints others."
+            return "NOT checked: they name another version of this program (" + program
+                    + "), and this one prints others."
                     + " Anybody can write that there; to check them, use that version.";
         }
         return "NOT byte for byte what this program prints for that verdict: they were made in another way, or on a Java"

@@ -56,7 +56,8 @@ final class ForgedReportTest {
 
     private Said verified(byte[] pdf, Verdict verdict, ReportOptions layout) throws Exception {
         byte[] signed = PdfSigner.sign(pdf, key, NOW, Report.reason(verdict, layout));
-        return Said.by("verify", Files.write(folder.resolve("forged.pdf"), signed), "--fingerprint", key.sha256Fingerprint());
+        return Said.by(
+                "verify", Files.write(folder.resolve("forged.pdf"), signed), "--fingerprint", key.sha256Fingerprint());
     }
 
     @Test
@@ -82,8 +83,8 @@ final class ForgedReportTest {
     @Test
     void anUnsignedReportWithAGreenBoxIsNotGenuineEither() throws Exception {
         ReportOptions unsigned = ReportOptions.issuedAt(NOW).by(Version.text());
-        Path file = Files.write(
-                folder.resolve("unsigned.pdf"), Update.greenBox(Report.pdf(judgement, inputs, unsigned)));
+        Path file =
+                Files.write(folder.resolve("unsigned.pdf"), Update.greenBox(Report.pdf(judgement, inputs, unsigned)));
 
         assertThat(Said.by("verify", file).status()).isEqualTo(Exit.FAIL);
     }

@@ -57,10 +57,20 @@ final class OutputsTest {
                         + "\",\"chain\":\"" + "0".repeat(64) + "\"}\n");
         Files.writeString(at("passphrase"), "correct horse battery staple\n");
         Files.setPosixFilePermissions(at("passphrase"), PosixFilePermissions.fromString("rw-------"));
-        assertThat(Said.by("signing-key", "--name", "Fernhollow", "--out", at("key.p12"), "--certificate",
-                                at("key.pem"), "--passphrase-file", at("passphrase")).status())
+        assertThat(Said.by(
+                                "signing-key",
+                                "--name",
+                                "Fernhollow",
+                                "--out",
+                                at("key.p12"),
+                                "--certificate",
+                                at("key.pem"),
+                                "--passphrase-file",
+                                at("passphrase"))
+                        .status())
                 .isZero();
-        assertThat(Said.by("baseline", "add", at("another-run.jsonl"), "--store", at("store.jsonl")).status())
+        assertThat(Said.by("baseline", "add", at("another-run.jsonl"), "--store", at("store.jsonl"))
+                        .status())
                 .isZero();
         Files.writeString(at("torn-store.jsonl"), "{\"type\":\"baseline-r");
         Files.writeString(at("notes.txt"), "call the customer\n");
@@ -99,8 +109,16 @@ final class OutputsTest {
                         List.of("signing-key", "--name", "F", "--out", OUT, "--passphrase-file", at("passphrase"))),
                 command(
                         "signing-key --certificate",
-                        List.of("signing-key", "--name", "F", "--out", at("new.p12"), "--certificate", OUT,
-                                "--passphrase-file", at("passphrase"))),
+                        List.of(
+                                "signing-key",
+                                "--name",
+                                "F",
+                                "--out",
+                                at("new.p12"),
+                                "--certificate",
+                                OUT,
+                                "--passphrase-file",
+                                at("passphrase"))),
                 command("baseline add --store", List.of("baseline", "add", at("another-run.jsonl"), "--store", OUT)));
     }
 
@@ -123,8 +141,12 @@ final class OutputsTest {
             }
             Said said = Said.by(command.writingTo(at(name)));
 
-            assertThat(contents()).as("%s to %s: %s", command, name, said.text()).isEqualTo(before);
-            assertThat(said.status()).as("%s to %s: %s", command, name, said.text()).isGreaterThan(63);
+            assertThat(contents())
+                    .as("%s to %s: %s", command, name, said.text())
+                    .isEqualTo(before);
+            assertThat(said.status())
+                    .as("%s to %s: %s", command, name, said.text())
+                    .isGreaterThan(63);
             assertThat(said.text()).as("%s to %s", command, name).contains(name).doesNotContain("defect");
         }
     }
@@ -153,7 +175,9 @@ final class OutputsTest {
 
     @Test
     void anOlderVerdictAndAnOlderPageAreReplacedAndAnEmptyFileIs() throws Exception {
-        for (Command command : commands().filter(c -> c.name.matches("judge.*|review --replace")).toList()) {
+        for (Command command : commands()
+                .filter(c -> c.name.matches("judge.*|review --replace"))
+                .toList()) {
             Path folder = Files.createTempDirectory(bench, "older");
             Path target = Files.createFile(folder.resolve("result"));
             Said.by(command.writingTo(target));

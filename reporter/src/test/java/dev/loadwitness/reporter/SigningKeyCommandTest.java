@@ -252,7 +252,10 @@ final class SigningKeyCommandTest {
     }
 
     private String run(String... command) throws Exception {
-        Process process = new ProcessBuilder(command).directory(folder.toFile()).redirectErrorStream(true).start();
+        Process process = new ProcessBuilder(command)
+                .directory(folder.toFile())
+                .redirectErrorStream(true)
+                .start();
         process.getOutputStream().close();
         String text = new String(process.getInputStream().readAllBytes(), StandardCharsets.UTF_8);
         assertThat(process.waitFor()).as(text).isZero();

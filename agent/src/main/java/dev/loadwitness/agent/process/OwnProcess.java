@@ -30,7 +30,7 @@ public final class OwnProcess {
 
     /** The program that runs this one. */
     private static Path java() {
-        return Path.of(System.getProperty("java.home"), "bin", isWindows() ? "java.exe" : "java");
+        return Path.of(System.getProperty("java.home"), "bin", "java");
     }
 
     /** This program's classes, as absolute paths. */
@@ -72,9 +72,5 @@ public final class OwnProcess {
     /** Whether a variable is kept from children. */
     public static boolean isScrubbed(String variable) {
         return SCRUBBED.stream().anyMatch(variable.toUpperCase(Locale.ROOT)::startsWith);
-    }
-
-    private static boolean isWindows() {
-        return System.getProperty("os.name").toLowerCase(Locale.ROOT).startsWith("windows");
     }
 }

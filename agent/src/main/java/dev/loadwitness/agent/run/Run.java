@@ -284,7 +284,7 @@ public final class Run {
         StopRequest request = stopRequest.get();
         if (request != null) {
             if (request.reason == CloseReason.OPERATOR_STOP && isAskedOff()) {
-                leaveOpen("switched off as asked; the run goes on after the next start");
+                leaveOpen("switched off as asked; 'resume' goes on with the run after the next start");
                 return Long.MAX_VALUE;
             }
             writeTold();

@@ -92,8 +92,8 @@ public final class PdfSigner {
      * OpenPDF 2.0.5 writes its table of contents with the default locale's digits: under an Arabic one the file would be
      * broken. The default is process-wide, so it is put back, and only one thread signs at a time.
      */
-    private static synchronized byte[] stampInRootLocale(
-            byte[] pdf, Instant at, String reason, int length, Maker maker) throws SigningException {
+    private static synchronized byte[] stampInRootLocale(byte[] pdf, Instant at, String reason, int length, Maker maker)
+            throws SigningException {
         Locale before = Locale.getDefault(Locale.Category.FORMAT);
         Locale.setDefault(Locale.Category.FORMAT, Locale.ROOT);
         try {

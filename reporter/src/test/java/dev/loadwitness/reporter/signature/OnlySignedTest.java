@@ -66,10 +66,12 @@ final class OnlySignedTest {
                 new Attack("annotation", pdf -> Update.pageOne(pdf, inFront("/Annots[" + note + "]"))),
                 new Attack("form field", pdf -> Update.pageOne(pdf, inFront("/Annots[" + field + "]"))),
                 new Attack("catalog without files", pdf -> Update.catalog(pdf, c -> c.replace("/Names", "/Nomes"))),
-                new Attack("other metadata", pdf -> Update.replacing(
-                        pdf, Map.of(free, "<</Title(PASS)>>"), "/Info " + free + " 0 R")),
-                new Attack("object that nothing refers to", pdf -> Update.replacing(
-                        pdf, Map.of(free, Update.stream("", "0 1 0 rg")), "")),
+                new Attack(
+                        "other metadata",
+                        pdf -> Update.replacing(pdf, Map.of(free, "<</Title(PASS)>>"), "/Info " + free + " 0 R")),
+                new Attack(
+                        "object that nothing refers to",
+                        pdf -> Update.replacing(pdf, Map.of(free, Update.stream("", "0 1 0 rg")), "")),
                 new Attack("object that says it is free", OnlySignedTest::freeObject),
                 new Attack("second table of contents beside the first", OnlySignedTest::hybrid),
                 new Attack("revision without an object", pdf -> Update.replacing(pdf, Map.of(), "")),
@@ -100,7 +102,8 @@ final class OnlySignedTest {
         int at = pdf.length + (pdf[pdf.length - 1] == '\n' ? 0 : 1);
         String entry = String.format(Locale.ROOT, "01%08x0000", at);
         String stream = Update.stream(
-                "/Type/XRef/W[1 4 2]/Size " + (number + 1) + "/Index[" + number + " 1]/Filter/ASCIIHexDecode", entry + ">");
+                "/Type/XRef/W[1 4 2]/Size " + (number + 1) + "/Index[" + number + " 1]/Filter/ASCIIHexDecode",
+                entry + ">");
         return Update.replacing(pdf, Map.of(number, stream), "/XRefStm " + at);
     }
 
@@ -177,8 +180,20 @@ final class OnlySignedTest {
         Path certificate = folder.resolve("other.pem");
         Path key = folder.resolve("other.key");
         if (!Files.exists(key)) {
-            openssl("req", "-x509", "-newkey", "rsa:2048", "-nodes", "-subj", "/CN=Another tool", "-days", "30",
-                    "-keyout", key.toString(), "-out", certificate.toString());
+            openssl(
+                    "req",
+                    "-x509",
+                    "-newkey",
+                    "rsa:2048",
+                    "-nodes",
+                    "-subj",
+                    "/CN=Another tool",
+                    "-days",
+                    "30",
+                    "-keyout",
+                    key.toString(),
+                    "-out",
+                    certificate.toString());
         }
         Path out = folder.resolve("other.pdf");
         try (PDDocument document = Loader.loadPDF(pdf);
@@ -193,8 +208,21 @@ final class OnlySignedTest {
                 Files.write(content, covered.readAllBytes());
             }
             Path cms = folder.resolve("cms");
-            openssl("cms", "-sign", "-cades", "-binary", "-in", content.toString(), "-signer", certificate.toString(),
-                    "-inkey", key.toString(), "-outform", "DER", "-out", cms.toString());
+            openssl(
+                    "cms",
+                    "-sign",
+                    "-cades",
+                    "-binary",
+                    "-in",
+                    content.toString(),
+                    "-signer",
+                    certificate.toString(),
+                    "-inkey",
+                    key.toString(),
+                    "-outform",
+                    "DER",
+                    "-out",
+                    cms.toString());
             external.setSignature(Files.readAllBytes(cms));
         }
         return Files.readAllBytes(out);

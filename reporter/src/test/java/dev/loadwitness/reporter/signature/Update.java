@@ -51,10 +51,14 @@ public final class Update {
         for (Map.Entry<Integer, String> object : new TreeMap<>(objects).entrySet()) {
             table.append(object.getKey()).append(" 1\n");
             table.append(String.format(Locale.ROOT, "%010d 00000 n \n", out.length()));
-            out.append(object.getKey()).append(" 0 obj\n").append(object.getValue()).append("\nendobj\n");
+            out.append(object.getKey())
+                    .append(" 0 obj\n")
+                    .append(object.getValue())
+                    .append("\nendobj\n");
         }
         int start = out.length();
-        int size = Math.max(size(pdf), objects.keySet().stream().mapToInt(n -> n + 1).max().orElse(0));
+        int size = Math.max(
+                size(pdf), objects.keySet().stream().mapToInt(n -> n + 1).max().orElse(0));
         out.append(table)
                 .append("trailer\n<</Size ")
                 .append(size)

@@ -23,6 +23,7 @@ import java.util.List;
 import java.util.Map;
 import java.util.Optional;
 import java.util.Set;
+import java.util.SortedMap;
 import java.util.TreeMap;
 import java.util.regex.Matcher;
 import java.util.regex.Pattern;
@@ -91,7 +92,7 @@ final class LogScan {
         try (LineSource lines = new LineSource(store.read(firstName), Format.MAX_HEADER + 1L)) {
             checkFirstLine(lines, lines.next(Format.MAX_HEADER, Chain.sha256()));
         }
-        TreeMap<Integer, Part> further = furtherParts();
+        SortedMap<Integer, Part> further = furtherParts();
         int expected = 1;
         for (int part : numbers(further)) {
             Part record = further.get(part);
@@ -123,14 +124,14 @@ final class LogScan {
                 strangers);
     }
 
-    private static List<Integer> numbers(TreeMap<Integer, Part> further) {
+    private static List<Integer> numbers(Map<Integer, Part> further) {
         List<Integer> numbers = new ArrayList<>(List.of(1));
         numbers.addAll(further.keySet());
         return numbers;
     }
 
     /** The further files of this very log, by the record that each opens with. Whatever else is named so is a stranger. */
-    private TreeMap<Integer, Part> furtherParts() throws IOException {
+    private SortedMap<Integer, Part> furtherParts() throws IOException {
         TreeMap<Integer, Part> own = new TreeMap<>();
         if (stem.isEmpty()) {
             return own;
@@ -173,8 +174,8 @@ final class LogScan {
         if (strangers.size() < KEPT_STRANGERS) {
             strangers.add(new ReadSummary.Stranger(
                     name(number),
-                    store.describe(name(number)) + " lies where a further part of this log would and is not read: " + why
-                            + "; look what it is, and take it away"));
+                    store.describe(name(number)) + " lies where a further part of this log would and is not read: "
+                            + why + "; look what it is, and take it away"));
         }
     }
 

@@ -36,7 +36,7 @@ public final class RunLogReader {
         String name = firstFile.getFileName().toString();
         return number == 1
                 ? firstFile
-                : firstFile.resolveSibling(Format.fileName(
-                        name.substring(0, name.length() - Format.EXTENSION.length()), number));
+                : firstFile.resolveSibling(
+                        Format.fileName(name.substring(0, name.length() - Format.EXTENSION.length()), number));
     }
 }

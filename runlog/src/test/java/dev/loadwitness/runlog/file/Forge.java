@@ -398,7 +398,12 @@ final class Forge {
         byte[] until = Arrays.copyOf(files.get(0), (int) good.goodBytes());
         logs.put("second file torn in its first line", List.of(until, Arrays.copyOf(second, 40), torn.get(1)));
         logs.put("second file torn and gone", List.of(until, new byte[0], torn.get(1)));
-        logs.put("second file is another run's", List.of(until, parted(new Part("other", 2, 0, good.goodChain()), 5).get(1), torn.get(1)));
+        logs.put(
+                "second file is another run's",
+                List.of(
+                        until,
+                        parted(new Part("other", 2, 0, good.goodChain()), 5).get(1),
+                        torn.get(1)));
         logs.put("second file is no part", List.of(files.get(0), files.get(0)));
         logs.put("second file is garbage", List.of(files.get(0), ascii("garbage")));
         logs.put(
