@@ -136,8 +136,16 @@ final class Inputs {
         List<EmbeddedFile> files = new ArrayList<>();
         try {
             long bytes = 0;
+            for (Path p : parts(log)) {
+                bytes += Files.size(p);
+            }
+            for (Path p : earlier) {
+                bytes += Files.size(p);
+            }
+            if (bytes > MOST_EMBEDDED_BYTES) {
+                return List.of(verdict);
+            }
             for (Path part : parts(log)) {
-                bytes += Files.size(part);
                 files.add(
                         part.equals(log)
                                 ? file(part, Evidence.LOG, EmbeddedFile.Kind.RUN_LOG)
@@ -148,11 +156,7 @@ final class Inputs {
             }
             int number = 1;
             for (Path p : earlier) {
-                bytes += Files.size(p);
                 files.add(file(p, Evidence.EARLIER + number++ + ".jsonl", EmbeddedFile.Kind.EARLIER_LOG));
-            }
-            if (bytes > MOST_EMBEDDED_BYTES) {
-                return List.of(verdict);
             }
             if (criteria != null) {
                 files.add(file(criteria, Evidence.CRITERIA, EmbeddedFile.Kind.CRITERIA));

@@ -24,7 +24,13 @@ import picocli.CommandLine.Spec;
         mixinStandardHelpOptions = true,
         versionProvider = Version.class,
         exitCodeListHeading = "%nExit status:%n",
-        exitCodeList = {" 0:the key was made", "64:wrong usage", "66:no passphrase", "73:the file cannot be made"},
+        exitCodeList = {
+            " 0:the key was made",
+            "64:wrong usage",
+            "66:no passphrase",
+            "70:a defect of this program, or not enough memory for Java: nothing was decided",
+            "73:the file cannot be made"
+        },
         footer = {
             "",
             "Example:",

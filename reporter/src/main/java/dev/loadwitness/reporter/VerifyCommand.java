@@ -8,6 +8,7 @@ import dev.loadwitness.reporter.signature.TrustedSigners;
 import dev.loadwitness.reporter.text.ReportJson;
 import dev.loadwitness.reporter.text.VerdictJson;
 import dev.loadwitness.reporter.verdict.Judgement;
+import dev.loadwitness.runlog.Shown;
 import java.io.IOException;
 import java.io.InputStream;
 import java.io.PrintWriter;
@@ -44,7 +45,8 @@ import picocli.CommandLine.Spec;
             " 2:not decided: no signature, no log inside, another version of method or pages, or a log that was never closed",
             "64:wrong usage",
             "65:neither a report of ours nor a run log, or a log that is damaged or was altered",
-            "66:the file cannot be read"
+            "66:the file cannot be read",
+            "70:a defect of this program, or not enough memory for Java: nothing was decided"
         },
         footer = {"", "Example:", "  loadwitness-reporter verify FBR-2026-0142.pdf --trusted fernhollow.pem"})
 final class VerifyCommand implements Callable<Integer> {
@@ -253,7 +255,7 @@ final class VerifyCommand implements Callable<Integer> {
             }
             out.println("Verdict: " + judgement.verdict().outcome().word()
                     + ", judged again from the log inside with the same result.");
-            out.println("  " + judgement.verdict().sentence());
+            out.println("  " + Shown.line(judgement.verdict().sentence()));
             return printAgain(pdf, inside.get(Inputs.Evidence.REPORT), judgement, inputs, signature);
         } finally {
             delete(folder);
