@@ -224,6 +224,28 @@ def pulled(tally, stick):
     whole(tally, name, guest, f"{STICK}/{out}")
 
 
+def pulled_and_still_mounted(tally, stick):
+    """As the kernel alone leaves it: the dead file system stays in its place, opens, and fails while it is read."""
+    name, out = f"{stick.kind}, pulled and left mounted", "stillthere"
+    guest = stick.guest
+    stick.begin_run(out)
+    guest.unplug()
+    # Else the kernel answers from memory as long as it has what it is asked for.
+    guest.sh("echo 3 >/proc/sys/vm/drop_caches")
+    tally.check(f"{name}: it is still mounted", guest.sh(f"grep -q ' {STICK} ' /proc/mounts", check=False).status == 0)
+    time.sleep(TROUBLE_SECONDS)
+    listed = guest.sh(f"ls -A {STICK}/{out}", check=False)
+    tally.measure(f"{name}: what ls says of the dead folder", listed.output.strip().splitlines()[-1:])
+    tally.check(f"{name}: the run goes on without the stick", guest.running(out), guest.output(out))
+    tally.check(f"{name}: that is said", "NO LOG DISK" in guest.output(out), guest.output(out))
+    # Now somebody tidies up, as a desktop does, and plugs it in again.
+    guest.sh(f"umount -l {STICK}")
+    stick.plug()
+    stick.end_run(tally, name, out)
+    whole(tally, name, guest, f"{STICK}/{out}")
+    tally.check(f"{name}: no writer died", "LOG LOST" not in guest.output(out), guest.output(out))
+
+
 def filled(tally, stick):
     name, out = f"{stick.kind}, full for a while", "filled"
     guest = stick.guest
@@ -354,7 +376,8 @@ def check(arguments, tally, work):
             stick.plug()
             modes = guest.sh(f"stat -c %A {STICK}/{agent}/loadwitness-agent {STICK}/{agent}/runtime/bin/java").output
             tally.check("vfat: nothing on the stick is executable", "x" not in modes, modes)
-            for scenario in (probes, pulled) if arguments.short else (probes, quick_run, pulled, filled, read_only):
+            for scenario in (probes, pulled_and_still_mounted) if arguments.short else (
+                    probes, quick_run, pulled, pulled_and_still_mounted, filled, read_only):
                 scenario(tally, stick)
             stick.unmount()
         if "exfat" in arguments.parts:
@@ -364,8 +387,8 @@ def check(arguments, tally, work):
             stick.mount(device)
             guest.sh(f"setpriv --reuid=1000 --regid=1000 --clear-groups tar -C {STICK} -xf {BUNDLE}/agent.tar"
                      f" && sync -f {STICK}", timeout=guest.patience(120))
-            for scenario in (probes, pulled) if arguments.short else (
-                    probes, quick_run, pulled, filled, read_only, control):
+            for scenario in (probes, pulled_and_still_mounted) if arguments.short else (
+                    probes, quick_run, pulled, pulled_and_still_mounted, filled, read_only, control):
                 scenario(tally, stick)
             stick.unmount()
         if "disk" in arguments.parts:

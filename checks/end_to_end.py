@@ -103,7 +103,7 @@ def a_whole_run(folder):
 
 def a_signed_report(folder, log):
     key, pdf = folder / "key.p12", folder / "report.pdf"
-    environment = {**os.environ, "PASS_FOR_TEST": "correct horse"}
+    environment = {**os.environ, "PASS_FOR_TEST": "correct horse on a bench"}
     made = call(*REPORTER, "signing-key", "--out", str(key), "--name", "End To End", "--passphrase-env",
                 "PASS_FOR_TEST", env=environment)
     check("a signing key is made", made.returncode == 0 and key.exists(), made.stdout + made.stderr)
@@ -404,6 +404,8 @@ def clear_errors(folder):
          r"line 3"),
         ("job sheet that is no text", [*run, "--procedure", good, "--out", str(folder / "n4"), "--job", str(binary)],
          65, "UTF-8"),
+        ("another system", [AGENT[0], "-Dos.name=Plan 9", *AGENT[1:], "run", "--procedure", good, "--out", str(folder / "n10")],
+         69, "Linux only"),
         ("no procedure and no terminal", [*run, "--out", str(folder / "n5")], 64, "--procedure"),
         ("absent device", [*run, "--procedure", str(TOP / "thresholds/gpu-power-repair.yaml"), "--out",
                            str(folder / "n6")], 69, "gpu-discrete"),

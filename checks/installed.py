@@ -208,7 +208,7 @@ def a_run(root):
 
 
 def report(root, log, status):
-    secret = {"PASS_FOR_TEST": "correct horse"}
+    secret = {"PASS_FOR_TEST": "correct horse on a bench"}
     passphrase = ("--passphrase-env", "PASS_FOR_TEST")
     key = root.as_user("loadwitness-reporter", "signing-key", "--out", f"{FOLDER}/key.p12", "--name", "Installed Check",
                        *passphrase, **secret)

@@ -195,8 +195,7 @@ def refusals(folder, pristine):
     check("a link is not followed", told.returncode == 77 and "no plain file" in told.stderr, told.stderr)
 
     nothing = call(*AGENT, "resume")
-    check("without an armed run resume asks for a folder", nothing.returncode == 66 and "resume DIR" in nothing.stderr,
-          nothing.stderr)
+    check("without a folder resume asks for one", nothing.returncode == 64 and "'DIR'" in nothing.stderr, nothing.stderr)
 
 
 def damaged(folder, pristine):

@@ -18,6 +18,7 @@ import hashlib
 import json
 import os
 import re
+import stat
 import sys
 
 MAJOR = 1
@@ -33,6 +34,7 @@ MOST_STATED = 1e15
 MAX_LONG = 2**63 - 1
 MAX_TORN_LINES = 1000
 KEPT_DAMAGES = 1000
+KEPT_STRANGERS = 100
 CHUNK = 1 << 16
 
 SUFFIX = re.compile(rb',"chain":"([0-9a-f]{64})"\}\Z')
@@ -68,6 +70,24 @@ EVERYWHERE = {"n", "type", "must", "chain"}
 
 class NoRunLog(Exception):
     """The file is no run log that this reader reads."""
+
+
+class NoFile(NoRunLog):
+    """No regular file: a folder, a device, a pipe, or a link where none is followed."""
+
+
+def open_file(path, named):
+    """A regular file; links are followed only where a person named them, never where a file is found by its place."""
+    flags = os.O_RDONLY | getattr(os, "O_NONBLOCK", 0) | (0 if named else getattr(os, "O_NOFOLLOW", 0))
+    if not named and os.path.islink(path):
+        raise NoFile("%s is a link" % path)
+    if not stat.S_ISREG(os.stat(path).st_mode):
+        raise NoFile("%s is no file" % path)
+    stream = os.fdopen(os.open(path, flags), "rb")
+    if not stat.S_ISREG(os.fstat(stream.fileno()).st_mode):
+        stream.close()
+        raise NoFile("%s is no file" % path)
+    return stream
 
 
 class Fault(Exception):
@@ -371,8 +391,8 @@ class Line:
 class Lines:
     """Cuts a file into lines in bounded memory, up to a number of bytes."""
 
-    def __init__(self, path, limit, garbage):
-        self.stream = open(path, "rb")
+    def __init__(self, path, limit, garbage, named):
+        self.stream = open_file(path, named)
         self.left = limit
         self.garbage = garbage
         self.whole = hashlib.sha256()
@@ -517,42 +537,51 @@ class Reader:
         self.unknown_must = False
         self.digests = []
         self.bytes = 0
+        self.strangers = []
 
     def part_path(self, part):
         return self.path if part == 1 else "%s.part%d.jsonl" % (self.path[: -len(".jsonl")], part)
 
-    def parts(self):
-        found = [1]
+    def further_parts(self):
+        """The part records of the further files of this very log, by number; whatever else is named so is a stranger."""
+        found = {}
         folder, name = os.path.split(self.path)
-        if name.endswith(".jsonl"):
-            pattern = re.compile(re.escape(name[: -len(".jsonl")]) + r"\.part([1-9][0-9]{0,5})\.jsonl\Z")
-            for file in os.listdir(folder or "."):
-                match = pattern.match(file)
-                if match and int(match.group(1)) > 1:
-                    found.append(int(match.group(1)))
-        return sorted(found)
+        if not name.endswith(".jsonl"):
+            return found
+        pattern = re.compile(re.escape(name[: -len(".jsonl")]) + r"\.part([1-9][0-9]{0,5})\.jsonl\Z")
+        matches = [pattern.match(file) for file in os.listdir(folder or ".")]
+        numbers = sorted(int(match.group(1)) for match in matches if match and int(match.group(1)) > 1)
+        header = self.first_record(1, MAX_HEADER) if numbers else None
+        for number in numbers:
+            m = self.first_record(number, MAX_LINE)
+            if m and header and m["type"] == "part" and m["part"] == number and m["run"] == header.get("run"):
+                found[number] = m
+            elif len(self.strangers) < KEPT_STRANGERS:
+                self.strangers.append(os.path.basename(self.part_path(number)))
+        return found
 
-    def part_record(self, part):
-        lines = Lines(self.part_path(part), None, Garbage())
+    def first_record(self, part, most):
         try:
-            line = lines.next(MAX_LINE)
+            lines = Lines(self.part_path(part), most + 1, Garbage(), named=part == 1)
+        except NoFile:
+            return None
+        try:
+            line = lines.next(most)
             if line is None or line.too_long or not SUFFIX.search(line.data):
                 return None
-            m = decode(line.data)
-            return m if m["type"] == "part" else None
+            return decode(line.data)
         except Fault:
             return None
         finally:
             lines.close()
 
     def read(self):
-        parts = self.parts()
+        further = self.further_parts()
         expected = 1
-        for i, part in enumerate(parts):
-            if part != expected:
+        for part in [1] + sorted(further):
+            if part != expected and further[part]["goodBytes"] > 0:
                 self.damage("missing", expected, 1, 0)
-            following = self.part_record(part + 1) if parts[i + 1 : i + 2] == [part + 1] else None
-            self.file(part, following["goodBytes"] if following else None)
+            self.file(part, further[part + 1]["goodBytes"] if part + 1 in further else None)
             expected = part + 1
         return {
             "records": dict(sorted(self.records.items())),
@@ -563,11 +592,12 @@ class Reader:
             "unknownMust": self.unknown_must,
             "sha256": self.digests,
             "bytes": self.bytes,
+            "strangers": self.strangers,
         }
 
     def file(self, part, limit):
         end_before = self.last_end if self.last_part == part - 1 else 0
-        lines = Lines(self.part_path(part), limit, self.garbage)
+        lines = Lines(self.part_path(part), limit, self.garbage, named=part == 1)
         try:
             line = lines.next(MAX_HEADER if part == 1 else MAX_LINE)
             if part == 1:
@@ -794,6 +824,8 @@ def show(path, summary):
         print("  holds a record that must be understood and is not: do not judge this run")
     for damage in summary["damages"][:20]:
         print("  part %d line %d: %s" % (damage["part"], damage["line"], damage["kind"]))
+    for name in summary["strangers"]:
+        print("  %s is no part of this log and was not read" % name)
     if summary["damageCount"] > 20:
         print("  ... %d damages in all" % summary["damageCount"])
 

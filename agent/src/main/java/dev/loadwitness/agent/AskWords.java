@@ -20,7 +20,7 @@ record AskWords(String large, List<String> lines) {
                         "SWITCH OFF",
                         List.of(
                                 "Shut the machine down, wait until it is cold, then switch it on again.",
-                                "Armed, the run goes on by itself after the start; else start 'loadwitness-agent resume'."));
+                                "After the start 'loadwitness-agent resume' goes on with this run."));
             case SLEEP ->
                 new AskWords(
                         "SLEEP",

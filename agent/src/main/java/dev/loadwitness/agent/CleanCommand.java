@@ -6,6 +6,7 @@ import com.fasterxml.jackson.core.JsonGenerator;
 import dev.loadwitness.agent.leftover.Leftover;
 import dev.loadwitness.agent.leftover.Leftovers;
 import dev.loadwitness.agent.place.Home;
+import dev.loadwitness.runlog.disk.DiskException;
 import java.io.Console;
 import java.io.IOException;
 import java.io.PrintWriter;
@@ -18,6 +19,7 @@ import java.util.List;
 import java.util.Map;
 import java.util.Optional;
 import java.util.concurrent.Callable;
+import java.util.stream.Collectors;
 import picocli.CommandLine.Command;
 import picocli.CommandLine.Model.CommandSpec;
 import picocli.CommandLine.Option;
@@ -28,7 +30,7 @@ import picocli.CommandLine.Spec;
         description = {
             "Lists what Loadwitness left on this machine, and removes it when told to: copies of the "
                     + "program in memory, locks and reserves of logs that nobody writes any more, files of "
-                    + "broken-off measurements and copies, rests of an armed start.",
+                    + "broken-off measurements and copies.",
             "Never removes a log that is nowhere else, never follows a link, and touches only your own "
                     + "files (as root: all). On a terminal it asks; elsewhere it only lists, unless --yes is "
                     + "given."
@@ -63,25 +65,34 @@ final class CleanCommand implements Callable<Integer> {
         List<Path> folders = new ArrayList<>();
         folders.add(Home.ofThisProgram().runs());
         folders.addAll(out);
-        List<Leftover> found = Leftovers.ofThisUser()
-                .find(folders.stream()
-                        .map(f -> f.toAbsolutePath().normalize())
-                        .distinct()
-                        .toList());
+        List<Path> plain = folders.stream()
+                .map(f -> f.toAbsolutePath().normalize())
+                .distinct()
+                .toList();
+        Leftovers look = Leftovers.ofThisUser();
+        List<Leftover> found = look.find(plain);
         PrintWriter writer = spec.commandLine().getOut();
         if (!json) {
             list(found, writer);
+            look.notLookedInto().forEach(why -> writer.println("NOT LOOKED INTO: " + why));
+            writer.flush();
         }
         boolean any = found.stream().anyMatch(Leftover::mayGo);
         Map<Leftover, String> failed = new LinkedHashMap<>();
         boolean remove = any && (yes || (!json && isConfirmed()));
         if (remove) {
+            // Somebody may have thought for long: what was shown is looked at anew, and what must stay by now stays.
+            Map<Path, Leftover> again =
+                    Leftovers.ofThisUser().find(plain).stream().collect(Collectors.toMap(Leftover::path, l -> l));
             for (Leftover leftover : found) {
-                remove(leftover, failed, writer);
+                Leftover by = again.get(leftover.path());
+                if (leftover.mayGo() && by != null) {
+                    remove(leftover, by, failed, writer);
+                }
             }
         }
         if (json) {
-            writer.print(json(found, remove, failed));
+            writer.print(json(found, look.notLookedInto(), remove, failed));
             writer.flush();
         } else if (any && !remove) {
             writer.println("Nothing was removed; --yes removes what can go.");
@@ -109,24 +120,28 @@ final class CleanCommand implements Callable<Integer> {
                         .equals("yes");
     }
 
-    private void remove(Leftover leftover, Map<Leftover, String> failed, PrintWriter writer) {
-        if (!leftover.mayGo()) {
-            return;
-        }
+    private void remove(Leftover leftover, Leftover now, Map<Leftover, String> failed, PrintWriter writer) {
+        String why;
         try {
-            Leftovers.remove(leftover);
-            if (!json) {
-                writer.println("removed " + leftover.path());
+            if (now.mayGo()) {
+                Leftovers.remove(now);
+                if (!json) {
+                    writer.println("removed " + leftover.path());
+                }
+                return;
             }
+            why = now.kept();
         } catch (IOException e) {
-            failed.put(leftover, e.toString());
-            if (!json) {
-                writer.println("LEFT    " + leftover.path() + ": " + e);
-            }
+            why = e instanceof DiskException ? e.getMessage() : e.toString();
+        }
+        failed.put(leftover, why);
+        if (!json) {
+            writer.println("LEFT    " + leftover.path() + ": " + why);
         }
     }
 
-    private static String json(List<Leftover> found, boolean removed, Map<Leftover, String> failed) {
+    private static String json(
+            List<Leftover> found, List<String> notLookedInto, boolean removed, Map<Leftover, String> failed) {
         StringWriter text = new StringWriter();
         try (JsonGenerator json = new JsonFactory().createGenerator(text)) {
             json.useDefaultPrettyPrinter();
@@ -142,6 +157,11 @@ final class CleanCommand implements Callable<Integer> {
                 json.writeBooleanField("removed", removed && leftover.mayGo() && !failed.containsKey(leftover));
                 json.writeStringField("failed", failed.getOrDefault(leftover, ""));
                 json.writeEndObject();
+            }
+            json.writeEndArray();
+            json.writeArrayFieldStart("notLookedInto");
+            for (String why : notLookedInto) {
+                json.writeString(why);
             }
             json.writeEndArray();
             json.writeEndObject();

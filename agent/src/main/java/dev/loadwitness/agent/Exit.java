@@ -13,13 +13,13 @@ final class Exit {
     static final int DATA = 65;
     /** Input that cannot be opened. */
     static final int NO_INPUT = 66;
-    /** A device that the procedure needs is not there. */
+    /** A device that the procedure needs is not there, or this is no Linux. */
     static final int UNAVAILABLE = 69;
 
     static final int SOFTWARE = 70;
     static final int CANNOT_CREATE = 73;
     static final int IO = 74;
-    /** Only root may do this, or it is another user's. */
+    /** It is another user's. */
     static final int NO_PERMISSION = 77;
 
     private Exit() {}

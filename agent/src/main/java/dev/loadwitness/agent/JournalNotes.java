@@ -72,7 +72,8 @@ final class JournalNotes {
                 String why = "";
                 try {
                     journal.write(note);
-                } catch (IOException e) {
+                } catch (IOException | RuntimeException e) {
+                    // Unchecked ones too: on a disk that is gone Java's file functions throw both.
                     why = why(e);
                     problem.accept(why);
                 }
@@ -83,11 +84,12 @@ final class JournalNotes {
         }
     }
 
-    private static String why(IOException e) {
-        return e instanceof NoSuchFileException gone
-                ? "there is none at " + gone.getFile()
-                        + "; where the log was moved, name the old one with --journal, or give all logs to --earlier"
-                : e.getMessage();
+    private static String why(Exception e) {
+        if (e instanceof NoSuchFileException gone) {
+            return "there is none at " + gone.getFile()
+                    + "; where the log was moved, name the old one with --journal, or give all logs to --earlier";
+        }
+        return e instanceof IOException && e.getMessage() != null ? e.getMessage() : e.toString();
     }
 
     /** Null when the last one was taken before. */

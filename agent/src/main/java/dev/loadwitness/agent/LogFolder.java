@@ -1,40 +1,32 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.agent;
 
-import static java.nio.file.StandardOpenOption.CREATE_NEW;
-import static java.nio.file.StandardOpenOption.READ;
-import static java.nio.file.StandardOpenOption.WRITE;
-
+import dev.loadwitness.agent.place.WorkNote;
+import dev.loadwitness.runlog.disk.DiskException;
+import dev.loadwitness.runlog.disk.Folder;
+import dev.loadwitness.runlog.disk.Input;
+import dev.loadwitness.runlog.disk.Input.Named;
+import dev.loadwitness.runlog.disk.NewFile;
 import java.io.IOException;
 import java.io.InputStream;
-import java.nio.ByteBuffer;
-import java.nio.channels.FileChannel;
-import java.nio.charset.StandardCharsets;
 import java.nio.file.FileAlreadyExistsException;
 import java.nio.file.Files;
-import java.nio.file.InvalidPathException;
 import java.nio.file.LinkOption;
 import java.nio.file.NoSuchFileException;
 import java.nio.file.Path;
-import java.nio.file.StandardCopyOption;
 import java.security.MessageDigest;
-import java.security.NoSuchAlgorithmException;
 import java.util.ArrayDeque;
 import java.util.Comparator;
 import java.util.Deque;
 import java.util.List;
 import java.util.Optional;
-import java.util.stream.Stream;
 
 /** Where a log is written, and where it lies in the end: the same folder, or by way of one on the internal disk. */
 final class LogFolder {
     static final String STEM = "run";
 
     /** Lies in the last folder while the log is elsewhere, says where, and tells that folder from an empty one. */
-    static final String NOTE = STEM + ".elsewhere";
-
-    private static final String NOTE_BEGINS = "The log of this run is written in ";
-    private static final String COPYING = ".copying";
+    static final String NOTE = WorkNote.NAME;
 
     private final Path out;
     private final Path folder;
@@ -42,9 +34,9 @@ final class LogFolder {
     private final Deque<Path> madeOut;
 
     private final Deque<Path> made;
-    private final Optional<String> note;
+    private final Optional<WorkNote> note;
 
-    private LogFolder(Path out, Path folder, Deque<Path> madeOut, Deque<Path> made, Optional<String> note) {
+    private LogFolder(Path out, Path folder, Deque<Path> madeOut, Deque<Path> made, Optional<WorkNote> note) {
         this.out = out;
         this.folder = folder;
         this.madeOut = madeOut;
@@ -64,17 +56,20 @@ final class LogFolder {
         Deque<Path> made = new ArrayDeque<>();
         Path name = out.toAbsolutePath().normalize().getFileName();
         Path folder = workDir.resolve(name == null ? STEM : name.toString());
-        if (Files.exists(folder)) {
+        if (Files.exists(folder, LinkOption.NOFOLLOW_LINKS)) {
+            removeQuietly(madeOut);
             throw new Complaint(
                     Exit.CANNOT_CREATE,
                     folder + " exists already; is a killed run's log in it? Choose another --work-dir or --out");
         }
         makeFolder(folder, "--work-dir", made);
-        String note = NOTE_BEGINS + folder.toAbsolutePath() + "\nand copied here when the run is over.\n";
+        WorkNote note = WorkNote.fresh(folder.toAbsolutePath());
         try {
-            write(out.resolve(NOTE), note);
+            note.write(folder, out);
         } catch (IOException e) {
+            Folder.at(folder).deleteQuietly(WorkNote.MARK);
             removeQuietly(made);
+            removeQuietly(madeOut);
             throw new Complaint(
                     Exit.CANNOT_CREATE, out + " cannot be written: " + e.getMessage() + "; choose another with --out");
         }
@@ -108,30 +103,44 @@ final class LogFolder {
                             + " moved? Name the folder that holds " + STEM + ".jsonl now");
         }
         try {
-            String text = Files.readString(note, StandardCharsets.UTF_8);
-            String first = text.lines().findFirst().orElse("");
-            Path folder = Path.of(first.startsWith(NOTE_BEGINS) ? first.substring(NOTE_BEGINS.length()) : "");
-            if (!folder.isAbsolute() || !Files.exists(folder.resolve(STEM + ".jsonl"), LinkOption.NOFOLLOW_LINKS)) {
-                throw new Complaint(
-                        Exit.NO_INPUT,
-                        note + " says that the log is written in '" + folder + "', and there is none: it lay on another"
-                                + " machine's disk, or was moved");
+            WorkNote text = WorkNote.read(note);
+            Path folder = text.folder();
+            text.check(note);
+            if (!Files.exists(folder.resolve(STEM + ".jsonl"), LinkOption.NOFOLLOW_LINKS)) {
+                throw new Complaint(Exit.NO_INPUT, note + " names " + folder + ", and there is no log in it");
             }
             Deque<Path> made = new ArrayDeque<>(List.of(folder));
             return new LogFolder(out, folder, new ArrayDeque<>(), made, Optional.of(text));
-        } catch (IOException | InvalidPathException e) {
-            throw new Complaint(Exit.NO_INPUT, note + " cannot be read: " + e.getMessage());
+        } catch (IOException e) {
+            throw new Complaint(Exit.NO_INPUT, e.getMessage());
+        }
+    }
+
+    /**
+     * Refuses to go on with a log that somebody else could lead elsewhere, or whose files are not this user's.
+     *
+     * @throws Complaint naming what it is
+     */
+    void checkOwn() throws Complaint {
+        try {
+            Folder place = Folder.at(folder);
+            place.check();
+            for (String name : place.names()) {
+                if (name.startsWith(STEM + ".")) {
+                    place.checkOwn(name);
+                }
+            }
+        } catch (DiskException e) {
+            boolean missing = e.kind() == DiskException.Kind.MISSING || e.kind() == DiskException.Kind.UNREADABLE;
+            throw new Complaint(missing ? Exit.NO_INPUT : Exit.NO_PERMISSION, e.getMessage());
+        } catch (IOException e) {
+            throw new Complaint(Exit.NO_INPUT, folder + " cannot be read: " + e.getMessage());
         }
     }
 
     private static void makeFolder(Path folder, String option, Deque<Path> made) throws Complaint {
         try {
-            Path missing = folder.toAbsolutePath().normalize();
-            while (missing != null && !Files.exists(missing)) {
-                made.addLast(missing);
-                missing = missing.getParent();
-            }
-            Files.createDirectories(folder);
+            made.addAll(Folder.at(folder).make());
         } catch (FileAlreadyExistsException e) {
             throw new Complaint(Exit.CANNOT_CREATE, folder + " is a file; name a folder with " + option);
         } catch (IOException e) {
@@ -142,20 +151,10 @@ final class LogFolder {
     }
 
     private static void refuseUsed(Path out, String name) throws Complaint {
-        if (Files.exists(out.resolve(name))) {
+        if (Files.exists(out.resolve(name), LinkOption.NOFOLLOW_LINKS)) {
             throw new Complaint(
                     Exit.CANNOT_CREATE,
                     out.resolve(name) + " exists already, and logs are never overwritten; choose another --out");
-        }
-    }
-
-    private static void write(Path file, String text) throws IOException {
-        try (FileChannel channel = FileChannel.open(file, CREATE_NEW, WRITE)) {
-            ByteBuffer bytes = ByteBuffer.wrap(text.getBytes(StandardCharsets.UTF_8));
-            while (bytes.hasRemaining()) {
-                channel.write(bytes);
-            }
-            channel.force(true);
         }
     }
 
@@ -186,7 +185,8 @@ final class LogFolder {
     /** If no log came to be: takes away what was made for one. */
     void abandon() {
         if (note.isPresent()) {
-            deleteQuietly(out.resolve(NOTE));
+            Folder.at(out).deleteQuietly(NOTE);
+            Folder.at(folder).deleteQuietly(WorkNote.MARK);
             removeQuietly(made);
         }
         removeQuietly(madeOut);
@@ -194,7 +194,7 @@ final class LogFolder {
 
     /**
      * Brings a log that was written elsewhere to its place: each file under another name, forced, read again and
-     * compared, and only then given its name, the first file last. Then the original goes.
+     * compared, and only then given its own, the first file last. Then the original goes.
      *
      * @throws Complaint if that fails: then the original stays, and is named
      */
@@ -204,24 +204,18 @@ final class LogFolder {
         }
         try {
             // Another stick, or none: an empty mount point looks like a folder.
-            if (!Files.readString(out.resolve(NOTE)).equals(note.get())) {
+            if (!note.get().isIn(out)) {
                 throw new IOException(out + " is not the folder that it was when the run began");
             }
             List<Path> files = files(folder);
             for (Path file : files) {
-                copy(file, out.resolve(file.getFileName() + COPYING));
+                copy(file, out.resolve(file.getFileName()));
             }
+            Folder.at(out).delete(NOTE);
             for (Path file : files) {
-                Files.move(
-                        out.resolve(file.getFileName() + COPYING),
-                        out.resolve(file.getFileName().toString()),
-                        StandardCopyOption.ATOMIC_MOVE);
+                Folder.at(folder).delete(file.getFileName().toString());
             }
-            forceFolder(out);
-            Files.delete(out.resolve(NOTE));
-            for (Path file : files) {
-                Files.delete(file);
-            }
+            Folder.at(folder).delete(WorkNote.MARK);
         } catch (IOException e) {
             String why = e instanceof NoSuchFileException ? e.getMessage() + " is not there" : e.getMessage();
             throw new Complaint(
@@ -235,56 +229,29 @@ final class LogFolder {
     /** The log's files, the first one last. */
     private static List<Path> files(Path folder) throws IOException {
         Path first = folder.resolve(STEM + ".jsonl");
-        try (Stream<Path> all = Files.list(folder)) {
-            return all.filter(f -> f.getFileName().toString().matches(STEM + "(\\.part[0-9]+)?\\.jsonl"))
-                    .sorted(Comparator.comparing((Path f) -> f.equals(first)).thenComparing(Path::toString))
-                    .toList();
-        }
+        return Folder.at(folder).names().stream()
+                .filter(name -> name.matches(STEM + "(\\.part[0-9]+)?\\.jsonl"))
+                .map(folder::resolve)
+                .sorted(Comparator.comparing((Path f) -> f.equals(first)).thenComparing(Path::toString))
+                .toList();
     }
 
     private static void copy(Path from, Path to) throws IOException {
-        Files.copy(from, to, StandardCopyOption.REPLACE_EXISTING);
-        try (FileChannel channel = FileChannel.open(to, WRITE)) {
-            channel.force(true);
+        byte[] digest = Input.sha256(from, Named.BY_PLACE);
+        // What was brought before this program was killed while it brought the rest.
+        if (Files.exists(to, LinkOption.NOFOLLOW_LINKS)
+                && MessageDigest.isEqual(digest, Input.sha256(to, Named.BY_PLACE))) {
+            return;
         }
-        if (!MessageDigest.isEqual(sha256(from), sha256(to))) {
-            throw new IOException(to + " came out different from " + from + ": the disk is not to be trusted");
-        }
-    }
-
-    private static byte[] sha256(Path file) throws IOException {
-        try (InputStream in = Files.newInputStream(file)) {
-            MessageDigest digest = MessageDigest.getInstance("SHA-256");
-            byte[] chunk = new byte[64 << 10];
-            for (int count = in.read(chunk); count >= 0; count = in.read(chunk)) {
-                digest.update(chunk, 0, count);
+        NewFile.at(to).verified().write(out -> {
+            try (InputStream in = Input.open(from, Named.BY_PLACE, Long.MAX_VALUE)) {
+                in.transferTo(out);
             }
-            return digest.digest();
-        } catch (NoSuchAlgorithmException e) {
-            throw new AssertionError("every Java has SHA-256", e);
-        }
-    }
-
-    private static void forceFolder(Path folder) {
-        try (FileChannel channel = FileChannel.open(folder, READ)) {
-            channel.force(true);
-        } catch (IOException e) {
-            // Windows cannot open folders, and some file systems cannot force them; the files themselves are forced.
-            return;
-        }
-    }
-
-    private static void deleteQuietly(Path file) {
-        try {
-            Files.deleteIfExists(file);
-        } catch (IOException e) {
-            // It is on a disk that is gone.
-            return;
-        }
+        });
     }
 
     /** The innermost first; a folder that holds something else stays. */
     private static void removeQuietly(Deque<Path> made) {
-        made.forEach(LogFolder::deleteQuietly);
+        made.forEach(Folder::removeEmpty);
     }
 }

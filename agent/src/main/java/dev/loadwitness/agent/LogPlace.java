@@ -3,6 +3,7 @@ package dev.loadwitness.agent;
 
 import dev.loadwitness.agent.place.AppendTime;
 import dev.loadwitness.agent.place.FileSystem;
+import dev.loadwitness.runlog.disk.DiskException;
 import java.io.IOException;
 import java.nio.file.Path;
 import java.time.Duration;
@@ -37,9 +38,13 @@ record LogPlace(Path folder, Optional<FileSystem> fileSystem, Optional<AppendTim
         try {
             return new LogPlace(folder, fileSystem, Optional.of(AppendTime.measure(existing, budget)), "");
         } catch (IOException e) {
-            String why = fileSystem.map(FileSystem::readOnly).orElse(false) ? "it is mounted read-only" : e.toString();
+            String why = fileSystem.map(FileSystem::readOnly).orElse(false) ? "it is mounted read-only" : why(e);
             return new LogPlace(folder, fileSystem, Optional.empty(), why);
         }
+    }
+
+    private static String why(IOException e) {
+        return e instanceof DiskException ? e.getMessage() : e.toString();
     }
 
     /** For {@code probe}. */

@@ -3,7 +3,6 @@ package dev.loadwitness.agent;
 
 import dev.loadwitness.agent.sensor.Discovery;
 import dev.loadwitness.agent.sensor.Wake;
-import dev.loadwitness.agent.sensor.common.OshiSensors;
 import dev.loadwitness.agent.sensor.gpu.GpuSensors;
 import dev.loadwitness.agent.sensor.linux.LinuxSensors;
 import dev.loadwitness.runlog.Role;
@@ -19,14 +18,14 @@ final class MachineSensors {
     private MachineSensors() {}
 
     /**
-     * Kernel files first; the GPU maker's library; OSHI for what they lack; the kernel's messages.
+     * Kernel files first; the GPU maker's library; the kernel's messages.
      *
      * @param scrub takes out of a text what is withheld
      */
     static Discovery discover(Wake wake, UnaryOperator<String> scrub) {
         Discovery files = LinuxSensors.discover(ROOT);
         Discovery withGpus = GpuSensors.completing(files, LinuxSensors.graphicsParts(ROOT), wake);
-        return OshiSensors.completing(withGpus).and(LinuxSensors.kernelLog(ROOT, scrub));
+        return withGpus.and(LinuxSensors.kernelLog(ROOT, scrub));
     }
 
     /**

@@ -23,8 +23,6 @@ import picocli.CommandLine.Command;
             ProbeCommand.class,
             RunCommand.class,
             ResumeCommand.class,
-            ArmCommand.class,
-            DisarmCommand.class,
             ObserveCommand.class,
             CleanCommand.class,
             GpuTrialCommand.class
@@ -43,6 +41,10 @@ public final class Main implements Runnable {
     private Main() {}
 
     public static void main(String[] args) {
+        if (!System.getProperty("os.name").equals("Linux")) {
+            System.err.println("loadwitness-agent: Linux only; start the machine from a stick with a live Linux");
+            System.exit(Exit.UNAVAILABLE);
+        }
         // The same words and bytes everywhere; one library writes numbers in the default locale's digits.
         Locale.setDefault(Locale.ROOT);
         System.setOut(new PrintStream(new FileOutputStream(FileDescriptor.out), true, StandardCharsets.UTF_8));

@@ -62,7 +62,6 @@ final class ObserveCommand implements Callable<Integer> {
                         options,
                         GpuChoice.Wishes.NONE,
                         LoadLauncher.ofThisProgram(),
-                        Session.Arming.NONE,
                         System.out,
                         Terminal.find().isPresent())
                 .run();

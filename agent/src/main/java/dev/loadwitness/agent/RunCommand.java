@@ -35,11 +35,10 @@ import picocli.CommandLine.Spec;
             "64:wrong usage",
             "65:a mistake in the procedure or the job sheet",
             "66:an input file cannot be read",
-            "69:a device that the procedure needs is absent, or this system cannot be armed",
+            "69:a device that the procedure needs is absent",
             "70:a defect of this program",
             "73:the log cannot be created, or its disk is too slow for this procedure",
-            "74:the log could not be written to its end, or not be copied to --out",
-            "77:--armed needs root"
+            "74:the log could not be written to its end, or not be copied to --out"
         },
         footer = {
             "",
@@ -66,13 +65,6 @@ final class RunCommand implements Callable<Integer> {
             names = "--attended",
             description = "the cautions were read and somebody stays with the machine: do not ask on the terminal")
     private boolean attended;
-
-    @Option(
-            names = "--armed",
-            description =
-                    "call 'resume' for this run by itself if the machine dies and starts again: 'arm' before the load"
-                            + " and 'disarm' after the run (needs root; see 'arm')")
-    private boolean armed;
 
     @Option(
             names = "--skip-asks",
@@ -117,7 +109,6 @@ final class RunCommand implements Callable<Integer> {
                         options,
                         gpus.wishes(),
                         LoadLauncher.ofThisProgram(),
-                        armed ? new RunArming(MachineStart.ROOT, false, true) : Session.Arming.NONE,
                         out,
                         terminal.isPresent())
                 .run();

@@ -45,7 +45,7 @@ final class Screen {
      *
      * @param trouble with the log's disk, to be shown loudly
      */
-    void show(Status status, Optional<String> trouble, long nowNanos) {
+    void show(Status status, Optional<StorageWatch.Warning> trouble, long nowNanos) {
         String asked = status.asked().map(a -> AskWords.of(a).large()).orElse("");
         boolean isNew =
                 !status.stage().equals(lastStage) || trouble.isPresent() != lastTrouble || !asked.equals(lastAsked);
@@ -66,7 +66,7 @@ final class Screen {
             }
         } else {
             nextNanos = nowNanos + PLAIN_EVERY.toNanos();
-            trouble.ifPresent(why -> out.println("NO LOG DISK " + why));
+            trouble.ifPresent(warning -> out.println(warning.large() + " " + warning.text()));
             if (over) {
                 out.println("THE LOG'S DISK IS BACK, and everything that waited is on it");
             }
@@ -75,23 +75,22 @@ final class Screen {
         out.flush();
     }
 
-    private void draw(Status status, Optional<String> trouble) {
+    private void draw(Status status, Optional<StorageWatch.Warning> trouble) {
         StringBuilder s = new StringBuilder(drawn ? HOME : CLEAR);
         drawn = true;
         boolean over = status.ended().isPresent();
         boolean whole = status.ended().filter(e -> e.startsWith("completed")).isPresent();
         heading.forEach(text -> line(s, text));
-        String word = over
-                ? (whole ? "DONE" : "STOPPED")
-                : trouble.isPresent()
-                        ? "NO LOG DISK"
-                        : status.asked().map(a -> AskWords.of(a).large()).orElse("RUNNING");
+        String ordinary = status.asked().map(a -> AskWords.of(a).large()).orElse("RUNNING");
+        String word = trouble.filter(warning -> warning.isFinal() || !over)
+                .map(StorageWatch.Warning::large)
+                .orElse(over ? (whole ? "DONE" : "STOPPED") : ordinary);
         for (String row : BlockLetters.rows(word)) {
             line(s, row);
         }
         line(
                 s,
-                trouble.map(why -> ALARM_COLOURS + why + ORDINARY_COLOURS)
+                trouble.map(warning -> ALARM_COLOURS + warning.text() + ORDINARY_COLOURS)
                         .orElse(everTrouble ? "The log's disk is back, and everything that waited is on it." : ""));
         if (over) {
             line(s, status.ended().orElseThrow());

@@ -15,7 +15,6 @@ import dev.loadwitness.agent.sensor.SensorBank;
 import dev.loadwitness.agent.sensor.common.Inventory;
 import dev.loadwitness.agent.sensor.linux.LinuxFacts;
 import dev.loadwitness.runlog.Attachment;
-import dev.loadwitness.runlog.Boot;
 import dev.loadwitness.runlog.BootEvidence;
 import dev.loadwitness.runlog.Channel;
 import dev.loadwitness.runlog.Close;
@@ -28,6 +27,7 @@ import dev.loadwitness.runlog.LogRecord;
 import dev.loadwitness.runlog.Role;
 import dev.loadwitness.runlog.RunTime;
 import dev.loadwitness.runlog.Word;
+import dev.loadwitness.runlog.disk.KernelFile;
 import dev.loadwitness.runlog.ending.EndCause;
 import dev.loadwitness.runlog.ending.Ending;
 import dev.loadwitness.runlog.file.AttemptJournal;
@@ -38,8 +38,6 @@ import dev.loadwitness.runlog.procedure.Procedure;
 import dev.loadwitness.runlog.procedure.Stage;
 import java.io.IOException;
 import java.io.PrintStream;
-import java.nio.charset.StandardCharsets;
-import java.nio.file.Files;
 import java.nio.file.Path;
 import java.security.SecureRandom;
 import java.time.Duration;
@@ -91,51 +89,15 @@ final class Session {
     private final boolean terminal;
 
     private final AtomicReference<Run> running = new AtomicReference<>();
-    private final Arming arming;
     private Optional<AskedBefore> askedBefore = Optional.empty();
     private volatile CloseReason closeReason = CloseReason.AGENT_FAILED;
     private volatile boolean closed;
     private volatile boolean leftOpen;
-    private volatile String leftOpenWhy = " goes on after the next start";
+    private volatile String leftOpenWhy = " stays open: 'resume' goes on with it after the next start";
     private long askedTicket;
     private volatile boolean signalled;
     private volatile boolean giveUp;
     private volatile int status = Exit.STOPPED;
-
-    /** What a session does so that its run goes on after the machine has started again. */
-    interface Arming {
-        Arming NONE = new Arming() {
-            @Override
-            public void checkMachine() {}
-
-            @Override
-            public void check(LogFolder place) {}
-
-            @Override
-            public void arm(LogFolder place, Header header, Optional<Path> journal) {}
-
-            @Override
-            public boolean isTakenUpAfterShutdown() {
-                return false;
-            }
-
-            @Override
-            public void disarm() {}
-        };
-
-        /** Before anything is asked: whether it will be possible here at all. */
-        void checkMachine() throws Complaint;
-
-        /** Before there is a log: whether it will be possible for one there. */
-        void check(LogFolder place) throws Complaint;
-
-        void arm(LogFolder place, Header header, Optional<Path> journal) throws Complaint;
-
-        /** Whether the machine is being shut down or started again, and the run will be taken up after that. */
-        boolean isTakenUpAfterShutdown();
-
-        void disarm();
-    }
 
     Session(
             RailPlan plan,
@@ -144,7 +106,6 @@ final class Session {
             RunOptions options,
             GpuChoice.Wishes wishes,
             LoadLauncher launcher,
-            Arming arming,
             PrintStream out,
             boolean terminal) {
         this.procedure = plan.procedure();
@@ -154,14 +115,12 @@ final class Session {
         this.options = requireNonNull(options, "options");
         this.wishes = requireNonNull(wishes, "wishes");
         this.launcher = requireNonNull(launcher, "launcher");
-        this.arming = requireNonNull(arming, "arming");
         this.out = requireNonNull(out, "out");
         this.terminal = terminal;
     }
 
     /** Runs to the end and returns the exit status. */
     int run() throws Complaint, InterruptedException {
-        arming.checkMachine();
         checkDevices();
         BeforeRun.check(procedure, options, Home.ofThisProgram(), out, terminal);
         LogFolder place = LogFolder.open(options.out, options.workDir);
@@ -176,7 +135,6 @@ final class Session {
     }
 
     private int run(LogFolder place) throws Complaint, InterruptedException {
-        arming.check(place);
         Optional<Path> journal = journal(options.out);
         Inventory inventory = Inventory.take(Set.copyOf(options.withhold), LinuxFacts.of(Path.of("/")));
         Discovery discovery = discover(place, inventory);
@@ -186,23 +144,6 @@ final class Session {
         RunLogWriter writer = create(place.folder(), header, told);
         Optional<JournalNotes> notes = journal.map(j -> notes(new AttemptJournal(j), header.runId(), false, told));
         return carryThrough(writer, place, notes, storage -> {
-            try {
-                arming.arm(place, header, journal);
-            } catch (Complaint complaint) {
-                // No load was put on; the log says why there is no more in it.
-                RunTime start = new RunTime(0, 0);
-                writer.append(new Boot(start, Instant.now(), bootId(), Double.NaN, isPlausible(), Optional.empty()));
-                append(
-                        writer,
-                        new Close(
-                                start,
-                                Instant.now(),
-                                CloseReason.AGENT_FAILED.word(),
-                                "not armed: " + complaint.getMessage(),
-                                0,
-                                0));
-                throw complaint;
-            }
             RunClock clock = RunClock.ofThisMachine();
             drive(discovery, writer, clock, told, Run.Beginning.NEW, storage, place, notes);
         });
@@ -347,7 +288,7 @@ final class Session {
             if (choice.isEmpty()) {
                 return Optional.of(role.word() + " is not there any more"
                         + (listing.problem().isEmpty() ? "" : " (" + listing.problem() + ")") + "; OpenCL offers "
-                        + GpuChoice.list(listing.devices()) + launcher.caution());
+                        + GpuChoice.list(listing.devices()));
             }
             gpus.put(role, choice.get());
         }
@@ -379,9 +320,6 @@ final class Session {
                     writer.close(Duration.ofMillis(1));
                 } else {
                     lastNote(notes, writer);
-                }
-                if (!leftOpen) {
-                    arming.disarm();
                 }
             }
             if (!lost.isEmpty()) {
@@ -602,6 +540,9 @@ final class Session {
                 if (terminal && run.status().asked().isPresent() && SkipKey.wasTyped()) {
                     run.leaveOutWhatIsAsked();
                 }
+                storage.lostFor()
+                        .ifPresent(why ->
+                                run.requestStop(CloseReason.AGENT_FAILED, "the log can no longer be kept: " + why));
                 storage.mustEnd().ifPresent(why -> run.requestStop(CloseReason.STORAGE_FULL, why));
                 // The journal lies beside the log: where that cannot be written, this must not be tried either.
                 if (notes.isPresent() && now >= nextNote && !storage.inTrouble()) {
@@ -616,7 +557,7 @@ final class Session {
                 leftOpen = true;
                 closeReason = CloseReason.OPERATOR_STOP;
             }
-        } catch (RuntimeException e) {
+        } catch (RuntimeException | Error e) {
             // The load must come off and the log be closed whatever our own defect is; then it is shown.
             run.requestStop(CloseReason.AGENT_FAILED, e.toString());
             run.step(clock.nanos());
@@ -662,11 +603,7 @@ final class Session {
         }
         giveUp = run.hasEnded(); // the run is over: it is the waiting for its disk that is to end
         signalled = true;
-        if (arming.isTakenUpAfterShutdown()) {
-            run.requestLeaveOpen();
-        } else {
-            run.requestStop(CloseReason.OPERATOR_STOP, "Ctrl-C or a signal");
-        }
+        run.requestStop(CloseReason.OPERATOR_STOP, "Ctrl-C or a signal");
         try {
             Duration most = CLOSE_WITHIN.plus(WAIT_AFTER_SIGNAL).plus(CLOSE_WITHIN);
             if (!finished.await(most.toSeconds(), TimeUnit.SECONDS)) {
@@ -687,8 +624,7 @@ final class Session {
 
     static String bootId() {
         try {
-            return Files.readString(Path.of("/proc/sys/kernel/random/boot_id"), StandardCharsets.US_ASCII)
-                    .strip();
+            return KernelFile.text(Path.of("/proc/sys/kernel/random/boot_id")).strip();
         } catch (IOException e) {
             return "";
         }

@@ -30,6 +30,22 @@ final class StorageWatch {
 
     private final RunLogWriter writer;
 
+    /**
+     * What to show loudly of the log's disk.
+     *
+     * @param large for the largest letters: what is the matter, in two or three words
+     * @param text the rest of the sentence: what to do, and why
+     */
+    record Warning(String large, String text) {
+        static final String NO_DISK = "NO LOG DISK";
+        static final String LOST = "LOG LOST";
+
+        /** Nothing that is done to the disk helps any more. */
+        boolean isFinal() {
+            return large.equals(LOST);
+        }
+    }
+
     StorageWatch(RunLogWriter writer) {
         this.writer = requireNonNull(writer, "writer");
     }
@@ -40,7 +56,7 @@ final class StorageWatch {
     }
 
     private Optional<String> why() {
-        Optional<String> trouble = writer.trouble();
+        Optional<String> trouble = lostFor().or(writer::trouble);
         if (trouble.isPresent()) {
             return trouble;
         }
@@ -50,12 +66,25 @@ final class StorageWatch {
                 : Optional.empty();
     }
 
-    /** What to show while the disk takes nothing. */
-    Optional<String> warning() {
-        return why().map(why ->
-                "PUT THE STICK BACK, or make room on it. The load goes on, and the log is kept in memory, which"
-                        + " lasts " + length(writer.memoryLasts(System.nanoTime()), writer.memoryTaken()) + " more. ("
-                        + why + ")");
+    /** Why the log can no longer be kept, whatever the disk does; the run must end at once. Empty while it can. */
+    Optional<String> lostFor() {
+        return writer.defect().map(defect -> "the part of this program that writes the log failed: " + defect);
+    }
+
+    /** What to show while nothing is written. */
+    Optional<Warning> warning() {
+        Optional<String> lost = lostFor();
+        if (lost.isPresent()) {
+            return Optional.of(new Warning(
+                    Warning.LOST,
+                    "NOTHING MORE IS WRITTEN. The load comes off and the run ends; keep the stick, and run again with"
+                            + " a new log. (" + lost.get() + ")"));
+        }
+        return why().map(why -> new Warning(
+                Warning.NO_DISK,
+                "PUT THE STICK BACK, or make room on it. The load goes on, and the log is kept in memory, which lasts "
+                        + length(writer.memoryLasts(System.nanoTime()), writer.memoryTaken()) + " more. (" + why
+                        + ")"));
     }
 
     private static String length(Duration left, double taken) {
@@ -88,7 +117,7 @@ final class StorageWatch {
         long since = System.nanoTime();
         long nextWord = since;
         long fewest = left;
-        while (left > 0 && !giveUp.getAsBoolean()) {
+        while (left > 0 && !giveUp.getAsBoolean() && lostFor().isEmpty()) {
             long now = System.nanoTime();
             if (left < fewest) {
                 fewest = left;
@@ -99,14 +128,14 @@ final class StorageWatch {
             }
             if (now - nextWord >= 0) {
                 nextWord = now + TELL_EVERY.toNanos();
-                out.println(
-                        "NO LOG DISK. The run is over and the load is off, but the last " + left + " records (since "
-                                + undurableSince() + ") are in memory only: " + why().orElse("the disk is slow") + ". "
-                                + "Put the stick back where " + log
-                                + " was, or make room on it; it is then finished by itself. "
-                                + (ctrlC
-                                        ? "Ctrl-C gives these records up."
-                                        : "After " + limit.toSeconds() + " s they are given up."));
+                out.println(Warning.NO_DISK + ". The run is over and the load is off, but the last " + left
+                        + " records (since "
+                        + undurableSince() + ") are in memory only: " + why().orElse("the disk is slow") + ". "
+                        + "Put the stick back where " + log
+                        + " was, or make room on it; it is then finished by itself. "
+                        + (ctrlC
+                                ? "Ctrl-C gives these records up."
+                                : "After " + limit.toSeconds() + " s they are given up."));
                 out.flush();
             }
             left = writer.finish(LOOK_EVERY);
@@ -119,7 +148,8 @@ final class StorageWatch {
 
     /** What is and what is not on the disk, for the one who must decide what the log is worth. */
     String lost(long left, String log) {
-        return log + " ends too early: its first " + writer.position().records()
+        return lostFor().map(why -> Warning.LOST + ". ").orElse("") + log + " ends too early: its first "
+                + writer.position().records()
                 + " records were written and are on the"
                 + " disk; the last " + left + ", since " + undurableSince() + ", are lost, the run's end among them ("
                 + why().orElse("the disk gave no answer") + "). What is there can be judged, but not as a whole run";

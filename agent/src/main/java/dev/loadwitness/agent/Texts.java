@@ -3,6 +3,8 @@ package dev.loadwitness.agent;
 
 import dev.loadwitness.agent.place.Home;
 import dev.loadwitness.runlog.Attachment;
+import dev.loadwitness.runlog.disk.DiskException;
+import dev.loadwitness.runlog.disk.Input;
 import dev.loadwitness.runlog.jobsheet.JobSheet;
 import dev.loadwitness.runlog.jobsheet.JobSheetException;
 import dev.loadwitness.runlog.jobsheet.JobSheetReader;
@@ -10,16 +12,13 @@ import dev.loadwitness.runlog.procedure.Procedure;
 import dev.loadwitness.runlog.procedure.ProcedureException;
 import dev.loadwitness.runlog.procedure.ProcedureReader;
 import java.io.IOException;
-import java.nio.charset.CharacterCodingException;
-import java.nio.charset.StandardCharsets;
-import java.nio.file.Files;
 import java.nio.file.Path;
 import java.util.Optional;
 import java.util.stream.Collectors;
 
 /** Procedures and job sheets as files: read, checked whole, and kept as they are. */
 final class Texts {
-    private static final long MOST_BYTES = 1 << 20;
+    private static final int MOST_BYTES = 1 << 20;
 
     private Texts() {}
 
@@ -41,19 +40,11 @@ final class Texts {
 
     /** The file as it will stand in the log's header. */
     static Attachment file(Path file) throws Complaint {
-        if (!Files.exists(file)) {
-            throw new Complaint(Exit.NO_INPUT, file + ": no such file");
-        }
-        if (!Files.isRegularFile(file)) {
-            throw new Complaint(Exit.NO_INPUT, file + " is not a file");
-        }
         try {
-            if (Files.size(file) > MOST_BYTES) {
-                throw new Complaint(Exit.DATA, file + " is larger than 1 MiB; that is no procedure or job sheet");
-            }
-            return Attachment.of(file.getFileName().toString(), Files.readString(file, StandardCharsets.UTF_8));
-        } catch (CharacterCodingException e) {
-            throw new Complaint(Exit.DATA, file + " is not UTF-8 text; save it as UTF-8");
+            return Attachment.of(file.getFileName().toString(), Input.text(file, Input.Named.BY_PERSON, MOST_BYTES));
+        } catch (DiskException e) {
+            boolean unfit = e.kind() == DiskException.Kind.TOO_LARGE || e.kind() == DiskException.Kind.NOT_TEXT;
+            throw new Complaint(unfit ? Exit.DATA : Exit.NO_INPUT, e.getMessage());
         } catch (IOException e) {
             throw new Complaint(Exit.NO_INPUT, file + " cannot be read: " + e.getMessage() + "; check its permissions");
         }

@@ -5,6 +5,7 @@ import static org.assertj.core.api.Assertions.assertThat;
 
 import dev.loadwitness.runlog.file.LogPosition;
 import java.io.IOException;
+import java.io.UncheckedIOException;
 import java.time.Duration;
 import java.util.ArrayList;
 import java.util.Collections;
@@ -83,6 +84,25 @@ final class JournalNotesTest {
         }
         assertThat(notes.finish(position(2), "completed", LIMIT)).isEmpty();
         assertThat(problems).containsExactly("no room left");
+        assertThat(written).containsExactly("open", "completed");
+    }
+
+    @Test
+    void whatTheJournalThrowsUncheckedDoesNotEndItsThread() throws InterruptedException {
+        JournalNotes notes = new JournalNotes(
+                n -> {
+                    written.add(n.end());
+                    if (n.end().equals("open")) {
+                        throw new UncheckedIOException(new IOException("input/output error"));
+                    }
+                },
+                problems::add);
+        notes.note(position(1), "open");
+        while (problems.isEmpty()) {
+            Thread.sleep(5);
+        }
+        assertThat(notes.finish(position(2), "completed", LIMIT)).isEmpty();
+        assertThat(problems).singleElement().asString().contains("input/output error");
         assertThat(written).containsExactly("open", "completed");
     }
 }

@@ -6,6 +6,7 @@ import dev.loadwitness.reporter.baseline.BaselineEntry;
 import dev.loadwitness.reporter.baseline.BaselineStore;
 import dev.loadwitness.reporter.baseline.UnfitRunException;
 import dev.loadwitness.reporter.text.BandText;
+import dev.loadwitness.runlog.disk.DiskException;
 import java.io.IOException;
 import java.nio.file.Files;
 import java.nio.file.Path;
@@ -78,6 +79,8 @@ final class BaselineCommand implements Runnable {
                     + machines + (machines == 1 ? " machine" : " machines") + " of this model; a band needs "
                     + Band.LEAST_MACHINES + " that ran one procedure.\n");
             return 0;
+        } catch (DiskException e) {
+            throw new Complaint(Exit.IO, e.getMessage());
         } catch (IOException e) {
             throw new Complaint(Exit.IO, store + " cannot be read or written: " + e.getMessage());
         }
@@ -117,13 +120,15 @@ final class BaselineCommand implements Runnable {
             Band band = Band.of(entry, contents.entries());
             print(BandText.render(band, Terminal.width()));
             return band.judged() == 0 ? Exit.INCONCLUSIVE : band.outside().isEmpty() ? Exit.PASS : Exit.FAIL;
+        } catch (DiskException e) {
+            throw Complaint.of(e);
         } catch (IOException e) {
             throw new Complaint(Exit.NO_INPUT, store + " cannot be read: " + e.getMessage());
         }
     }
 
-    private static BaselineEntry entry(Path log) throws Complaint {
-        WholeRun run = WholeRun.read(log);
+    private BaselineEntry entry(Path log) throws Complaint {
+        WholeRun run = WholeRun.read(log, spec.commandLine().getErr());
         try {
             return BaselineEntry.of(
                     run.run(),

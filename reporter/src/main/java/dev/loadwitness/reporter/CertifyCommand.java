@@ -12,14 +12,10 @@ import dev.loadwitness.reporter.verdict.Judgement;
 import dev.loadwitness.reporter.verdict.Verdict;
 import dev.loadwitness.runlog.Shown;
 import dev.loadwitness.runlog.Word;
-import java.io.IOException;
 import java.io.PrintWriter;
-import java.nio.file.Files;
 import java.nio.file.Path;
-import java.nio.file.StandardCopyOption;
 import java.time.Instant;
 import java.time.temporal.ChronoUnit;
-import java.util.Arrays;
 import java.util.Locale;
 import java.util.Optional;
 import java.util.concurrent.Callable;
@@ -110,23 +106,23 @@ final class CertifyCommand implements Callable<Integer> {
             throw new ParameterException(
                     spec.commandLine(), "give --key, or --unsigned for a report without a signature");
         }
-        if (Files.exists(out)) {
-            throw new Complaint(Exit.CANNOT_CREATE, out + " exists already; choose another with --out");
-        }
+        Output file = Output.to(out, "--out");
+        file.check();
         ReportOptions layout = layout();
         Judgement judgement = inputs.judge(true);
+        Inputs.nameStrangers(judgement, spec.commandLine().getErr());
         Verdict verdict = judgement.verdict();
         // A simulated run is no evidence about any machine: it is never signed.
         boolean sign = !unsigned && !verdict.header().simulated();
         ReportOptions options;
         if (sign) {
-            SigningKey signer = signer();
+            SigningKey signer = keys.open(key, spec.commandLine().getErr());
             options = layout.signedBy(
                     Optional.of(new ReportOptions.Signer(signer.subject(), signer.sha256Fingerprint())));
-            write(signed(Report.pdf(judgement, inputs, options), signer, options, verdict));
+            file.write(signed(Report.pdf(judgement, inputs, options), signer, options, verdict));
         } else {
             options = layout;
-            write(Report.pdf(judgement, inputs, options));
+            file.write(Report.pdf(judgement, inputs, options));
         }
         PrintWriter writer = spec.commandLine().getOut();
         if (!quiet) {
@@ -183,43 +179,12 @@ final class CertifyCommand implements Callable<Integer> {
         return Instant.ofEpochSecond(Long.parseLong(given));
     }
 
-    private SigningKey signer() throws Complaint {
-        char[] passphrase = keys.passphrase(false);
-        try {
-            SigningKey signer = SigningKey.load(key, passphrase);
-            if (SigningKey.readableByOthers(key)) {
-                spec.commandLine()
-                        .getErr()
-                        .println("Others can read " + key + ": whoever has it and the passphrase signs in your name."
-                                + " Run 'chmod 600' on it.");
-            }
-            return signer;
-        } catch (SigningException e) {
-            throw new Complaint(Exit.NO_INPUT, e.getMessage());
-        } finally {
-            Arrays.fill(passphrase, ' ');
-        }
-    }
-
     private static byte[] signed(byte[] pdf, SigningKey signer, ReportOptions options, Verdict verdict)
             throws Complaint {
         try {
-            return PdfSigner.sign(
-                    pdf, signer, options.issuedAt(), "Burn-in report " + ReportPdf.number(verdict, options));
+            return PdfSigner.sign(pdf, signer, options.issuedAt(), Report.reason(verdict, options));
         } catch (SigningException e) {
             throw new Complaint(Exit.NO_INPUT, e.getMessage());
-        }
-    }
-
-    /** First beside its place, then moved there: whoever finds the report finds a whole one. */
-    private void write(byte[] pdf) throws Complaint {
-        Path beside = out.resolveSibling(out.getFileName() + ".part");
-        try {
-            Files.write(beside, pdf);
-            Files.move(beside, out, StandardCopyOption.ATOMIC_MOVE);
-        } catch (IOException e) {
-            throw new Complaint(
-                    Exit.CANNOT_CREATE, out + " cannot be written: " + e.getMessage() + "; choose another with --out");
         }
     }
 }

@@ -72,8 +72,9 @@ final class CompareCommand implements Callable<Integer> {
         if (second == null && stages == null) {
             throw new ParameterException(spec.commandLine(), "give a second log, or two stages with --stages");
         }
-        WholeRun one = WholeRun.read(first);
-        WholeRun other = second == null ? one : WholeRun.read(second);
+        PrintWriter err = spec.commandLine().getErr();
+        WholeRun one = WholeRun.read(first, err);
+        WholeRun other = second == null ? one : WholeRun.read(second, err);
         Comparison comparison;
         try {
             comparison = stages == null

@@ -4,7 +4,10 @@ package dev.loadwitness.reporter;
 import dev.loadwitness.reporter.pdf.EmbeddedFile;
 import dev.loadwitness.reporter.verdict.Judge;
 import dev.loadwitness.reporter.verdict.Judgement;
-import dev.loadwitness.runlog.Header;
+import dev.loadwitness.runlog.disk.DiskException;
+import dev.loadwitness.runlog.disk.Input;
+import dev.loadwitness.runlog.file.ReadSummary;
+import dev.loadwitness.runlog.file.RunLogReader;
 import dev.loadwitness.runlog.jobsheet.JobSheet;
 import dev.loadwitness.runlog.jobsheet.JobSheetException;
 import dev.loadwitness.runlog.jobsheet.JobSheetReader;
@@ -13,12 +16,14 @@ import dev.loadwitness.runlog.procedure.Procedure;
 import dev.loadwitness.runlog.procedure.ProcedureException;
 import dev.loadwitness.runlog.procedure.ProcedureReader;
 import java.io.IOException;
-import java.nio.charset.CharacterCodingException;
+import java.io.PrintWriter;
 import java.nio.charset.StandardCharsets;
 import java.nio.file.Files;
-import java.nio.file.NoSuchFileException;
 import java.nio.file.Path;
+import java.security.MessageDigest;
+import java.security.NoSuchAlgorithmException;
 import java.util.ArrayList;
+import java.util.HexFormat;
 import java.util.List;
 import java.util.Optional;
 import picocli.CommandLine.Option;
@@ -26,10 +31,13 @@ import picocli.CommandLine.Parameters;
 
 /** The log and whatever else goes into a judgement; shared by the commands that judge. */
 final class Inputs {
-    private static final long MOST_TEXT_BYTES = 1 << 20;
+    /** A procedure or a job sheet. */
+    private static final int MOST_TEXT_BYTES = 1 << 20;
 
-    /** A log larger than this (some days at 10 Hz) is named by its digest only. */
-    private static final long MOST_EMBEDDED_BYTES = 64L << 20;
+    /** Logs larger than this together (some days at 10 Hz), or in more files, are named by their digests only. */
+    private static final int MOST_EMBEDDED_BYTES = 64 << 20;
+
+    private static final int MOST_LOG_FILES = 200;
 
     @Parameters(paramLabel = "LOG", description = "the run log, for example run.jsonl; its further parts lie beside it")
     Path log;
@@ -49,46 +57,86 @@ final class Inputs {
             description = "log of an earlier attempt on the same ticket; give it once for each")
     List<Path> earlier = new ArrayList<>();
 
+    /** What was read of the two, kept because it must be what goes into the report. */
+    private String criteriaText;
+
+    private String jobText;
+
     Judgement judge(boolean series) throws Complaint {
-        Optional<Procedure> other = criteria == null ? Optional.empty() : Optional.of(procedure(criteria));
-        Optional<JobSheet> sheet = job == null ? Optional.empty() : Optional.of(jobSheet(job));
-        for (Path p : earlier) {
-            readable(p);
+        Optional<Procedure> other = criteria == null ? Optional.empty() : Optional.of(procedure());
+        Optional<JobSheet> sheet = Optional.empty();
+        if (job != null) {
+            jobText = text(job);
+            sheet = Optional.of(jobSheet(job, jobText));
         }
-        readable(log);
+        for (Path p : earlier) {
+            refuseFolder(p);
+        }
+        refuseFolder(log);
+        return judged(new Judge.Request(log, other, sheet, earlier, series));
+    }
+
+    /** Judges a log that needs nothing else. */
+    static Judgement judgeAlone(Path log) throws Complaint {
+        refuseFolder(log);
+        return judged(Judge.Request.of(log));
+    }
+
+    private static Judgement judged(Judge.Request request) throws Complaint {
         try {
-            return Judge.judge(new Judge.Request(log, other, sheet, earlier, series));
+            return Judge.judge(request);
+        } catch (DiskException e) {
+            throw Complaint.of(e);
         } catch (IOException e) {
             throw new Complaint(Exit.DATA, e.getMessage());
         }
     }
 
-    static void readable(Path file) throws Complaint {
-        if (Files.isDirectory(file)) {
+    /** What lies where a part of one of the logs would, and is none. */
+    static void nameStrangers(Judgement judgement, PrintWriter err) {
+        judgement.scan().read().strangers().forEach(s -> err.println(s.why()));
+        judgement.earlier().forEach(read -> read.strangers().forEach(s -> err.println(s.why())));
+    }
+
+    /** All files that this command reads, as far as they are known before it begins. */
+    List<Path> files() {
+        List<Path> files = new ArrayList<>(earlier);
+        files.add(log);
+        if (criteria != null) {
+            files.add(criteria);
+        }
+        if (job != null) {
+            files.add(job);
+        }
+        return files;
+    }
+
+    /** Anything but a file is refused when it is opened; of a folder it is known what was meant. */
+    private static void refuseFolder(Path log) throws Complaint {
+        if (Files.isDirectory(log)) {
             throw new Complaint(
                     Exit.NO_INPUT,
-                    file + " is a folder; name the log inside it, for example " + file.resolve("run.jsonl"));
-        }
-        if (!Files.exists(file)) {
-            throw new Complaint(Exit.NO_INPUT, file + ": no such file");
-        }
-        if (!Files.isReadable(file)) {
-            throw new Complaint(Exit.NO_INPUT, file + " cannot be read; check its permissions");
+                    log + " is a folder; name the log inside it, for example " + log.resolve("run.jsonl"));
         }
     }
 
-    private static Procedure procedure(Path file) throws Complaint {
+    private Procedure procedure() throws Complaint {
+        criteriaText = text(criteria);
         try {
-            return ProcedureReader.read(file.getFileName().toString(), text(file));
+            return ProcedureReader.read(criteria.getFileName().toString(), criteriaText);
         } catch (ProcedureException e) {
             throw new Complaint(Exit.DATA, e.getMessage());
         }
     }
 
     static JobSheet jobSheet(Path file) throws Complaint {
+        return jobSheet(file, text(file));
+    }
+
+    private static JobSheet jobSheet(Path file, String text) throws Complaint {
         JobSheet sheet;
         try {
-            sheet = JobSheetReader.read(file.getFileName().toString(), text(file));
+            sheet = JobSheetReader.read(file.getFileName().toString(), text);
         } catch (JobSheetException e) {
             throw new Complaint(Exit.DATA, e.getMessage());
         }
@@ -115,86 +163,93 @@ final class Inputs {
     }
 
     static String text(Path file) throws Complaint {
-        readable(file);
         try {
-            if (Files.size(file) > MOST_TEXT_BYTES) {
-                throw new Complaint(Exit.DATA, file + " is larger than 1 MiB; that is no procedure or job sheet");
-            }
-            return Files.readString(file, StandardCharsets.UTF_8);
-        } catch (CharacterCodingException e) {
-            throw new Complaint(Exit.DATA, file + " is not UTF-8 text; save it as UTF-8");
-        } catch (NoSuchFileException e) {
-            throw new Complaint(Exit.NO_INPUT, file + ": no such file");
+            return Input.text(file, Input.Named.BY_PERSON, MOST_TEXT_BYTES);
+        } catch (DiskException e) {
+            throw Complaint.of(e);
         } catch (IOException e) {
             throw new Complaint(Exit.NO_INPUT, file + " cannot be read: " + e.getMessage());
         }
     }
 
-    /** Everything that the judgement was made from, as it goes into the report: enough to judge again from it alone. */
-    List<EmbeddedFile> evidence(Header header, byte[] verdictJson) throws Complaint {
+    /**
+     * Everything that the judgement was made from, as it goes into the report: enough to judge again from it alone. What
+     * lies there now must be what was judged.
+     */
+    List<EmbeddedFile> evidence(Judgement judgement, byte[] verdictJson) throws Complaint {
         EmbeddedFile verdict = new EmbeddedFile(Evidence.VERDICT, EmbeddedFile.Kind.VERDICT, verdictJson);
+        List<ReadSummary> read = new ArrayList<>(List.of(judgement.scan().read()));
+        read.addAll(judgement.earlier());
+        if (read.stream().mapToLong(ReadSummary::bytes).sum() > MOST_EMBEDDED_BYTES
+                || read.stream().mapToInt(r -> r.parts().size()).sum() > MOST_LOG_FILES) {
+            return List.of(verdict);
+        }
         List<EmbeddedFile> files = new ArrayList<>();
         try {
-            long bytes = 0;
-            for (Path p : parts(log)) {
-                bytes += Files.size(p);
-            }
-            for (Path p : earlier) {
-                bytes += Files.size(p);
-            }
-            if (bytes > MOST_EMBEDDED_BYTES) {
-                return List.of(verdict);
-            }
-            for (Path part : parts(log)) {
-                files.add(
-                        part.equals(log)
-                                ? file(part, Evidence.LOG, EmbeddedFile.Kind.RUN_LOG)
-                                : file(
-                                        part,
-                                        Evidence.LOG_PART + (files.size() + 1) + ".jsonl",
-                                        EmbeddedFile.Kind.RUN_LOG_PART));
-            }
-            int number = 1;
-            for (Path p : earlier) {
-                files.add(file(p, Evidence.EARLIER + number++ + ".jsonl", EmbeddedFile.Kind.EARLIER_LOG));
-            }
-            if (criteria != null) {
-                files.add(file(criteria, Evidence.CRITERIA, EmbeddedFile.Kind.CRITERIA));
-            }
-            // The log holds it too; as a file of its own it can be opened by whoever has only a PDF reader.
-            header.jobSheet()
-                    .ifPresent(sheet -> files.add(new EmbeddedFile(
-                            Evidence.JOB_SHEET,
-                            EmbeddedFile.Kind.JOB_SHEET,
-                            sheet.text().getBytes(StandardCharsets.UTF_8))));
-            if (job != null) {
-                files.add(file(job, Evidence.LATER_JOB_SHEET, EmbeddedFile.Kind.LATER_JOB_SHEET));
+            embed(log, Evidence.LOG, EmbeddedFile.Kind.RUN_LOG, read.get(0), files);
+            for (int i = 0; i < earlier.size(); i++) {
+                String name = Evidence.EARLIER + (i + 1) + ".jsonl";
+                embed(earlier.get(i), name, EmbeddedFile.Kind.EARLIER_LOG, read.get(i + 1), files);
             }
         } catch (IOException e) {
-            throw new Complaint(Exit.NO_INPUT, "the log cannot be read again to go into the report: " + e.getMessage());
+            throw new Complaint(Exit.NO_INPUT, "a log cannot be read again to go into the report: " + e.getMessage());
+        }
+        if (criteria != null) {
+            files.add(file(Evidence.CRITERIA, EmbeddedFile.Kind.CRITERIA, criteriaText));
+        }
+        // The log holds it too; as a file of its own it can be opened by whoever has only a PDF reader.
+        judgement
+                .verdict()
+                .header()
+                .jobSheet()
+                .ifPresent(sheet -> files.add(file(Evidence.JOB_SHEET, EmbeddedFile.Kind.JOB_SHEET, sheet.text())));
+        if (job != null) {
+            files.add(file(Evidence.LATER_JOB_SHEET, EmbeddedFile.Kind.LATER_JOB_SHEET, jobText));
         }
         files.add(verdict);
         return files;
     }
 
-    private static EmbeddedFile file(Path file, String name, EmbeddedFile.Kind kind) throws IOException {
-        return new EmbeddedFile(name, kind, Files.readAllBytes(file));
+    private static EmbeddedFile file(String name, EmbeddedFile.Kind kind, String text) {
+        return new EmbeddedFile(name, kind, text.getBytes(StandardCharsets.UTF_8));
     }
 
-    private static List<Path> parts(Path log) {
-        List<Path> parts = new ArrayList<>(List.of(log));
-        String name = log.getFileName().toString();
-        String stem = name.endsWith(".jsonl") ? name.substring(0, name.length() - ".jsonl".length()) : name;
-        for (int k = 2; Files.exists(log.resolveSibling(stem + ".part" + k + ".jsonl")); k++) {
-            parts.add(log.resolveSibling(stem + ".part" + k + ".jsonl"));
+    /** The files of one log that were read, and no others, under their own numbers. */
+    private static void embed(Path log, String name, EmbeddedFile.Kind kind, ReadSummary read, List<EmbeddedFile> files)
+            throws IOException, Complaint {
+        for (int i = 0; i < read.parts().size(); i++) {
+            int number = read.parts().get(i);
+            Path file = RunLogReader.part(log, number);
+            byte[] bytes =
+                    Input.bytes(file, number == 1 ? Input.Named.BY_PERSON : Input.Named.BY_PLACE, MOST_EMBEDDED_BYTES);
+            if (!sha256(bytes).equals(read.sha256().get(i))) {
+                throw new Complaint(
+                        Exit.NO_INPUT,
+                        file
+                                + " changed after it was judged; nothing was written. Wait until its run is over, or take a"
+                                + " copy of the log, and try again");
+            }
+            files.add(
+                    number == 1
+                            ? new EmbeddedFile(name, kind, bytes)
+                            : new EmbeddedFile(
+                                    name.replace(".jsonl", ".part" + number + ".jsonl"),
+                                    kind == EmbeddedFile.Kind.RUN_LOG ? EmbeddedFile.Kind.RUN_LOG_PART : kind,
+                                    bytes));
         }
-        return parts;
+    }
+
+    private static String sha256(byte[] bytes) {
+        try {
+            return HexFormat.of().formatHex(MessageDigest.getInstance("SHA-256").digest(bytes));
+        } catch (NoSuchAlgorithmException e) {
+            throw new IllegalStateException("every Java runtime has SHA-256", e);
+        }
     }
 
     /** Names of the files inside a report. */
     static final class Evidence {
         static final String LOG = "run.jsonl";
-        static final String LOG_PART = "run.part";
         static final String EARLIER = "earlier-";
         static final String CRITERIA = "criteria.yaml";
         static final String JOB_SHEET = "job-sheet.yaml";

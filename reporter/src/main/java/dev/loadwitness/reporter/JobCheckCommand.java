@@ -56,8 +56,8 @@ final class JobCheckCommand implements Callable<Integer> {
     }
 
     private JobSheetCheck check() throws Complaint {
-        String name = file.getFileName().toString();
         String text = Inputs.text(file);
+        String name = file.getFileName().toString();
         try {
             JobSheet sheet = JobSheetReader.read(name, text);
             return JobSheetCheck.of(name, sheet, Inputs.photos(file, sheet));

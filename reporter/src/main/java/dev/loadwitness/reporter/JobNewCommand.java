@@ -4,13 +4,8 @@ package dev.loadwitness.reporter;
 import dev.loadwitness.runlog.jobsheet.JobSheetException;
 import dev.loadwitness.runlog.jobsheet.JobSheetReader;
 import dev.loadwitness.runlog.jobsheet.JobSheetTemplate;
-import java.io.IOException;
 import java.io.PrintWriter;
-import java.nio.charset.StandardCharsets;
-import java.nio.file.FileAlreadyExistsException;
-import java.nio.file.Files;
 import java.nio.file.Path;
-import java.nio.file.StandardOpenOption;
 import java.util.concurrent.Callable;
 import picocli.CommandLine.Command;
 import picocli.CommandLine.Model.CommandSpec;
@@ -51,13 +46,7 @@ final class JobNewCommand implements Callable<Integer> {
                         spec.commandLine(), "--ticket: " + e.problems().get(0).text());
             }
         }
-        try {
-            Files.writeString(out, text, StandardCharsets.UTF_8, StandardOpenOption.CREATE_NEW);
-        } catch (FileAlreadyExistsException e) {
-            throw new Complaint(Exit.CANNOT_CREATE, out + " exists already; choose another with --out");
-        } catch (IOException e) {
-            throw new Complaint(Exit.CANNOT_CREATE, out + " cannot be written: " + e.getMessage());
-        }
+        Output.to(out, "--out").write(text);
         PrintWriter writer = spec.commandLine().getOut();
         writer.println(out);
         writer.flush();

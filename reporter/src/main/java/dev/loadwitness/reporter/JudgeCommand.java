@@ -4,10 +4,8 @@ package dev.loadwitness.reporter;
 import dev.loadwitness.reporter.text.VerdictJson;
 import dev.loadwitness.reporter.text.VerdictText;
 import dev.loadwitness.reporter.verdict.Judgement;
-import java.io.IOException;
 import java.io.PrintWriter;
 import java.nio.charset.StandardCharsets;
-import java.nio.file.Files;
 import java.nio.file.Path;
 import java.util.concurrent.Callable;
 import picocli.CommandLine.Command;
@@ -52,19 +50,26 @@ final class JudgeCommand implements Callable<Integer> {
             description = "print every criterion with limit, evidence and uncertainty, not only one screen")
     private boolean all;
 
-    @Option(names = "--write-json", paramLabel = "FILE", description = "also write the verdict as JSON to this file")
+    @Option(
+            names = "--write-json",
+            paramLabel = "FILE",
+            description =
+                    "also write the verdict as JSON to this file; an older verdict there is replaced, nothing else")
     private Path writeJson;
 
     @Override
     public Integer call() throws Complaint {
+        Output file = writeJson == null
+                ? null
+                : Output.to(writeJson, "--write-json").replacing(VerdictJson.BEGINNING, inputs.files());
+        if (file != null) {
+            file.check();
+        }
         Judgement judgement = inputs.judge(false);
+        Inputs.nameStrangers(judgement, spec.commandLine().getErr());
         byte[] document = VerdictJson.write(judgement.verdict());
-        if (writeJson != null) {
-            try {
-                Files.write(writeJson, document);
-            } catch (IOException e) {
-                throw new Complaint(Exit.CANNOT_CREATE, writeJson + " cannot be written: " + e.getMessage());
-            }
+        if (file != null) {
+            file.write(document);
         }
         PrintWriter out = spec.commandLine().getOut();
         if (json) {

@@ -1,9 +1,12 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.reporter;
 
+import dev.loadwitness.reporter.signature.KeyCare;
 import dev.loadwitness.reporter.signature.Passphrases;
 import dev.loadwitness.reporter.signature.SigningException;
+import dev.loadwitness.reporter.signature.SigningKey;
 import java.io.Console;
+import java.io.PrintWriter;
 import java.nio.file.Path;
 import java.util.Arrays;
 import picocli.CommandLine.Option;
@@ -13,7 +16,7 @@ final class Keys {
     @Option(
             names = "--passphrase-file",
             paramLabel = "FILE",
-            description = "file whose first line is the passphrase; keep it readable by you alone")
+            description = "file whose first line is the passphrase, readable by you alone")
     private Path file;
 
     @Option(
@@ -22,30 +25,87 @@ final class Keys {
             description = "name of an environment variable that holds the passphrase")
     private String variable;
 
-    /** The passphrase; asked for twice if {@code twice}, since a mistyped one would lock a new key. */
-    char[] passphrase(boolean twice) throws Complaint {
+    /** The key in a file, opened with the passphrase that is given or asked for; says what its owner should see to. */
+    SigningKey open(Path key, PrintWriter advice) throws Complaint {
+        char[] passphrase = passphrase("Passphrase: ", false);
+        try {
+            SigningKey opened = SigningKey.load(key, passphrase);
+            KeyCare.advice(key, passphrase).forEach(advice::println);
+            advice.flush();
+            return opened;
+        } catch (SigningException e) {
+            throw new Complaint(Exit.NO_INPUT, e.getMessage());
+        } finally {
+            Arrays.fill(passphrase, ' ');
+        }
+    }
+
+    /** The passphrase for a new key, asked for twice, since a mistyped one would lock it. */
+    char[] forNewKey() throws Complaint {
+        char[] passphrase = passphrase("Passphrase: ", true);
+        requireStrong(passphrase);
+        return passphrase;
+    }
+
+    /** What opens the key file that is to be renewed. */
+    char[] ofOldKey() throws Complaint {
+        return passphrase("Passphrase of the old file: ", false);
+    }
+
+    /** What the renewed file is to have: what {@code fresh} holds, else an answer, else the old one once more. */
+    char[] forRenewedKey(char[] old, Path fresh) throws Complaint {
+        char[] passphrase;
+        if (fresh != null) {
+            passphrase = fromFile(fresh);
+        } else if (file != null || variable != null) {
+            passphrase = old.clone();
+        } else {
+            passphrase = ask("Passphrase of the new file: ", true);
+        }
+        requireStrong(passphrase);
+        return passphrase;
+    }
+
+    private static char[] fromFile(Path file) throws Complaint {
+        try {
+            return Passphrases.fromFile(file);
+        } catch (SigningException e) {
+            throw new Complaint(Exit.NO_INPUT, e.getMessage());
+        }
+    }
+
+    private static void requireStrong(char[] passphrase) throws Complaint {
+        try {
+            Passphrases.requireStrong(passphrase);
+        } catch (SigningException e) {
+            Arrays.fill(passphrase, ' ');
+            throw new Complaint(Exit.USAGE, e.getMessage());
+        }
+    }
+
+    private char[] passphrase(String question, boolean twice) throws Complaint {
         if (file != null && variable != null) {
             throw new Complaint(Exit.USAGE, "give --passphrase-file or --passphrase-env, not both");
         }
+        if (file != null) {
+            return fromFile(file);
+        }
         try {
-            if (file != null) {
-                return Passphrases.fromFile(file);
-            }
             if (variable != null) {
                 return Passphrases.fromEnvironment(variable);
             }
         } catch (SigningException e) {
             throw new Complaint(Exit.NO_INPUT, e.getMessage());
         }
-        return ask(twice);
+        return ask(question, twice);
     }
 
-    private static char[] ask(boolean twice) throws Complaint {
+    private static char[] ask(String question, boolean twice) throws Complaint {
         Console console = Terminal.find()
                 .orElseThrow(() -> new Complaint(
                         Exit.USAGE,
                         "no terminal to ask for the passphrase on; give --passphrase-file or --passphrase-env"));
-        char[] first = console.readPassword("Passphrase: ");
+        char[] first = console.readPassword("%s", question);
         if (first == null || first.length == 0) {
             throw new Complaint(Exit.USAGE, "no passphrase was given");
         }

@@ -53,7 +53,7 @@ public final class Main implements Runnable {
     static int run(String... args) {
         PrintWriter err = writer(System.err);
         try {
-            return execute(err, args);
+            return commands(err).execute(args);
         } catch (OutOfMemoryError e) {
             err.println("Out of memory: this takes more than the heap of "
                     + (Runtime.getRuntime().maxMemory() >> 20) + " MiB that Java was given, and "
@@ -68,7 +68,11 @@ public final class Main implements Runnable {
         }
     }
 
-    private static int execute(PrintWriter err, String... args) {
+    static CommandLine commands() {
+        return commands(writer(System.err));
+    }
+
+    private static CommandLine commands(PrintWriter err) {
         return new CommandLine(new Main())
                 .setUsageHelpWidth(HELP_WIDTH)
                 .setColorScheme(CommandLine.Help.defaultColorScheme(CommandLine.Help.Ansi.OFF))
@@ -83,8 +87,7 @@ public final class Main implements Runnable {
                             .println("Try '"
                                     + e.getCommandLine().getCommandSpec().qualifiedName() + " --help'.");
                     return Exit.USAGE;
-                })
-                .execute(args);
+                });
     }
 
     /** What is wrong, and the command or option that a mistyped one was probably meant to be. */

@@ -9,14 +9,9 @@ import dev.loadwitness.reporter.text.PlanJson;
 import dev.loadwitness.reporter.text.PlanText;
 import dev.loadwitness.runlog.procedure.Procedure;
 import dev.loadwitness.runlog.procedure.ProcedureException;
-import java.io.IOException;
 import java.io.PrintWriter;
 import java.math.BigDecimal;
-import java.nio.charset.StandardCharsets;
-import java.nio.file.FileAlreadyExistsException;
-import java.nio.file.Files;
 import java.nio.file.Path;
-import java.nio.file.StandardOpenOption;
 import java.util.ArrayList;
 import java.util.List;
 import java.util.OptionalDouble;
@@ -138,7 +133,7 @@ final class PlanCommand implements Callable<Integer> {
             total = OptionalDouble.of(planned.procedure().duration().toMillis() / 1e3);
             tell(planned, total.getAsDouble(), said);
             if (write != null) {
-                write(planned.text());
+                Output.to(write, "--write").write(planned.text());
                 said.add("Written: " + write + ".");
             }
         }
@@ -198,8 +193,8 @@ final class PlanCommand implements Callable<Integer> {
             throw usage(plan.warnings().get(0));
         }
         try {
-            return PlannedProcedure.of(
-                    from.getFileName().toString(), Inputs.text(from), plan.soakSeconds(), reason(plan));
+            String text = Inputs.text(from);
+            return PlannedProcedure.of(from.getFileName().toString(), text, plan.soakSeconds(), reason(plan));
         } catch (ProcedureException | PlannedProcedure.Refused e) {
             throw new Complaint(Exit.DATA, e.getMessage());
         }
@@ -229,16 +224,6 @@ final class PlanCommand implements Callable<Integer> {
                 + (procedure.railsWithAShare().isEmpty()
                         ? "."
                         : ", and more where the job sheet names a repaired rail."));
-    }
-
-    private void write(String text) throws Complaint {
-        try {
-            Files.writeString(write, text, StandardCharsets.UTF_8, StandardOpenOption.CREATE_NEW);
-        } catch (FileAlreadyExistsException e) {
-            throw new Complaint(Exit.CANNOT_CREATE, write + " is there already and is not replaced; name another file");
-        } catch (IOException e) {
-            throw new Complaint(Exit.CANNOT_CREATE, write + " cannot be written: " + e.getMessage());
-        }
     }
 
     private ParameterException usage(String message) {

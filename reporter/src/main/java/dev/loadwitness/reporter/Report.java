@@ -9,6 +9,7 @@ import dev.loadwitness.reporter.pdf.ReportPdf;
 import dev.loadwitness.reporter.text.ReportJson;
 import dev.loadwitness.reporter.text.VerdictJson;
 import dev.loadwitness.reporter.verdict.Judgement;
+import dev.loadwitness.reporter.verdict.Verdict;
 import dev.loadwitness.runlog.Word;
 import java.io.IOException;
 import java.util.ArrayList;
@@ -22,8 +23,7 @@ final class Report {
 
     /** The unsigned file, with everything inside that it was made from. The judgement must have kept its series. */
     static byte[] pdf(Judgement judgement, Inputs inputs, ReportOptions options) throws Complaint {
-        List<EmbeddedFile> inside =
-                new ArrayList<>(inputs.evidence(judgement.verdict().header(), VerdictJson.write(judgement.verdict())));
+        List<EmbeddedFile> inside = new ArrayList<>(inputs.evidence(judgement, VerdictJson.write(judgement.verdict())));
         ReportJson facts = new ReportJson(
                 ReportPdf.number(judgement.verdict(), options),
                 options.issuedAt(),
@@ -36,6 +36,11 @@ final class Report {
                 options.signer().map(ReportOptions.Signer::fingerprint).orElse(""));
         inside.add(new EmbeddedFile(Inputs.Evidence.REPORT, EmbeddedFile.Kind.REPORT, facts.write()));
         return ReportPdf.write(judgement.verdict(), Course.of(judgement.scan()), options.holding(inside));
+    }
+
+    /** What the signature gives as its reason. */
+    static String reason(Verdict verdict, ReportOptions options) {
+        return "Burn-in report " + ReportPdf.number(verdict, options);
     }
 
     /** How a report says it was laid out. */

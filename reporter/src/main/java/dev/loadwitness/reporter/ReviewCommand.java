@@ -2,14 +2,12 @@
 package dev.loadwitness.reporter;
 
 import dev.loadwitness.reporter.page.ReviewPage;
-import dev.loadwitness.reporter.verdict.Judge;
 import dev.loadwitness.reporter.verdict.Judgement;
 import dev.loadwitness.runlog.Shown;
+import dev.loadwitness.runlog.disk.DiskException;
 import java.io.IOException;
 import java.io.PrintWriter;
-import java.nio.file.Files;
 import java.nio.file.Path;
-import java.nio.file.StandardCopyOption;
 import java.util.ArrayList;
 import java.util.List;
 import java.util.concurrent.Callable;
@@ -68,7 +66,7 @@ final class ReviewCommand implements Callable<Integer> {
             description = "the page to write (default: review.html beside the log)")
     private Path out;
 
-    @Option(names = "--replace", description = "write over a page that is there already")
+    @Option(names = "--replace", description = "write over a page that is there already; never over another file")
     private boolean replace;
 
     @Option(names = "--quiet", description = "do not repeat the verdict")
@@ -77,28 +75,34 @@ final class ReviewCommand implements Callable<Integer> {
     @Override
     public Integer call() throws Complaint {
         Path target = out == null ? inputs.log.resolveSibling("review.html") : out;
-        if (Files.exists(target) && (!replace || !Files.isRegularFile(target))) {
-            throw new Complaint(
-                    Exit.CANNOT_CREATE, target + " exists already; choose another with --out, or say --replace");
+        Output file = Output.to(target, "--out, and --replace for a page that is there already");
+        if (replace) {
+            List<Path> read = new ArrayList<>(inputs.files());
+            if (second != null) {
+                read.add(second);
+            }
+            file = file.replacing("<!DOCTYPE html>", read);
         }
+        file.check();
         Judgement judgement = inputs.judge(false);
+        PrintWriter err = spec.commandLine().getErr();
+        Inputs.nameStrangers(judgement, err);
         List<ReviewPage.Subject> runs = new ArrayList<>();
         runs.add(new ReviewPage.Subject(judgement, inputs.log));
         if (second != null) {
-            Inputs.readable(second);
-            try {
-                runs.add(new ReviewPage.Subject(Judge.judge(Judge.Request.of(second)), second));
-            } catch (IOException e) {
-                throw new Complaint(Exit.DATA, e.getMessage());
-            }
+            Judgement other = Inputs.judgeAlone(second);
+            Inputs.nameStrangers(other, err);
+            runs.add(new ReviewPage.Subject(other, second));
         }
         byte[] page;
         try {
             page = ReviewPage.write(runs, "loadwitness-reporter " + Version.text());
+        } catch (DiskException e) {
+            throw Complaint.of(e);
         } catch (IOException e) {
             throw new Complaint(Exit.DATA, e.getMessage());
         }
-        write(page, target);
+        file.write(page);
         PrintWriter writer = spec.commandLine().getOut();
         if (!quiet) {
             writer.println(Shown.line(judgement.verdict().sentence()));
@@ -107,18 +111,5 @@ final class ReviewCommand implements Callable<Integer> {
         writer.println(target);
         writer.flush();
         return Exit.of(judgement);
-    }
-
-    /** First beside its place, then moved there: whoever finds the page finds a whole one. */
-    private static void write(byte[] page, Path target) throws Complaint {
-        Path beside = target.resolveSibling(target.getFileName() + ".part");
-        try {
-            Files.write(beside, page);
-            Files.move(beside, target, StandardCopyOption.ATOMIC_MOVE);
-        } catch (IOException e) {
-            throw new Complaint(
-                    Exit.CANNOT_CREATE,
-                    target + " cannot be written: " + e.getMessage() + "; choose another with --out");
-        }
     }
 }

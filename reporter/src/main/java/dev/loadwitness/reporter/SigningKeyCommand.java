@@ -10,6 +10,7 @@ import java.time.Duration;
 import java.time.Instant;
 import java.time.temporal.ChronoUnit;
 import java.util.Arrays;
+import java.util.Optional;
 import java.util.concurrent.Callable;
 import picocli.CommandLine.Command;
 import picocli.CommandLine.Mixin;
@@ -20,21 +21,25 @@ import picocli.CommandLine.Spec;
 
 @Command(
         name = "signing-key",
-        description = "Makes a self-signed key for signing reports. See docs/signing.md for what it proves.",
+        description = {
+            "Makes a self-signed key for signing reports. See docs/signing.md for what it proves.",
+            "With --renew: writes an older key again, the same key and certificate, as well protected as a new one."
+        },
         mixinStandardHelpOptions = true,
         versionProvider = Version.class,
         exitCodeListHeading = "%nExit status:%n",
         exitCodeList = {
             " 0:the key was made",
-            "64:wrong usage",
-            "66:no passphrase",
+            "64:wrong usage, or a passphrase that is too easily guessed",
+            "66:no passphrase, or the key to renew cannot be opened",
             "70:a defect of this program, or not enough memory for Java: nothing was decided",
-            "73:the file cannot be made"
+            "73:the file cannot be made; nothing was made then"
         },
         footer = {
             "",
             "Example:",
-            "  loadwitness-reporter signing-key --out bench-key.p12 --certificate fernhollow.pem --name 'Fernhollow Board Repair'"
+            "  loadwitness-reporter signing-key --out bench-key.p12 --certificate fernhollow.pem --name 'Fernhollow Board Repair'",
+            "  loadwitness-reporter signing-key --renew bench-key.p12 --out bench-key-2.p12"
         })
 final class SigningKeyCommand implements Callable<Integer> {
     private static final int MOST_YEARS = 30;
@@ -49,7 +54,7 @@ final class SigningKeyCommand implements Callable<Integer> {
     @Option(names = "--out", required = true, paramLabel = "FILE", description = "the PKCS#12 file to make")
     private Path out;
 
-    @Option(names = "--name", required = true, paramLabel = "NAME", description = "who signs, as it stands in the key")
+    @Option(names = "--name", paramLabel = "NAME", description = "who signs, as it stands in the key")
     private String name;
 
     @Option(names = "--organisation", paramLabel = "NAME", description = "the shop (default: the name)")
@@ -64,6 +69,20 @@ final class SigningKeyCommand implements Callable<Integer> {
             description = "also write the certificate (PEM), to hand out: others pin it with 'verify --trusted'")
     private Path certificate;
 
+    @Option(
+            names = "--renew",
+            paramLabel = "FILE",
+            description = "write the key of this PKCS#12 file again, instead of making one; the file stays as it is")
+    private Path renew;
+
+    @Option(
+            names = "--new-passphrase-file",
+            paramLabel = "FILE",
+            description =
+                    "with --renew: file whose first line is the new file's passphrase (default: asked for where the"
+                            + " old one is asked for, else the old one)")
+    private Path newPassphrase;
+
     @Option(names = "--quiet", description = "print nothing")
     private boolean quiet;
 
@@ -72,7 +91,35 @@ final class SigningKeyCommand implements Callable<Integer> {
         if (years < 1 || years > MOST_YEARS) {
             throw new ParameterException(spec.commandLine(), "--years is " + years + "; give 1 to " + MOST_YEARS);
         }
-        char[] passphrase = keys.passphrase(true);
+        if ((name == null) == (renew == null)) {
+            throw new ParameterException(
+                    spec.commandLine(), "give --name for a new key, or --renew for one that is there already");
+        }
+        if (newPassphrase != null && renew == null) {
+            throw new ParameterException(spec.commandLine(), "--new-passphrase-file goes with --renew");
+        }
+        SigningKey key;
+        try {
+            SigningKey.requireNew(out, Optional.ofNullable(certificate));
+            key = renew == null ? make() : writeAgain();
+        } catch (SigningException e) {
+            throw new Complaint(Exit.CANNOT_CREATE, e.getMessage());
+        }
+        if (!quiet) {
+            PrintWriter writer = spec.commandLine().getOut();
+            writer.println(out);
+            writer.println("Fingerprint (SHA-256): " + key.sha256Fingerprint());
+            writer.println(
+                    renew == null
+                            ? "Hand this fingerprint to customers by another way than the report itself."
+                            : "The fingerprint is the old one's. Remove " + renew + " once the new file has signed.");
+            writer.flush();
+        }
+        return Exit.PASS;
+    }
+
+    private SigningKey make() throws Complaint, SigningException {
+        char[] passphrase = keys.forNewKey();
         try {
             // An hour back, so that a report signed at once on a computer whose clock is a little behind is in time.
             Instant begin = Instant.now().minus(1, ChronoUnit.HOURS).truncatedTo(ChronoUnit.SECONDS);
@@ -82,22 +129,42 @@ final class SigningKeyCommand implements Callable<Integer> {
                     begin,
                     Duration.ofDays((long) years * DAYS_A_YEAR),
                     new SecureRandom());
-            key.writePkcs12(out, passphrase);
-            if (certificate != null) {
-                key.writeCertificate(certificate);
-            }
-            if (!quiet) {
-                PrintWriter writer = spec.commandLine().getOut();
-                writer.println(out);
-                writer.println("Fingerprint (SHA-256): " + key.sha256Fingerprint());
-                writer.println("Hand this fingerprint to customers by another way than the report itself.");
-                writer.flush();
-            }
-            return Exit.PASS;
-        } catch (SigningException e) {
-            throw new Complaint(Exit.CANNOT_CREATE, e.getMessage());
+            write(key, passphrase);
+            return key;
         } finally {
             Arrays.fill(passphrase, ' ');
+        }
+    }
+
+    private SigningKey writeAgain() throws Complaint, SigningException {
+        char[] old = keys.ofOldKey();
+        try {
+            SigningKey key = load(old);
+            char[] passphrase = keys.forRenewedKey(old, newPassphrase);
+            try {
+                write(key, passphrase);
+                return key;
+            } finally {
+                Arrays.fill(passphrase, ' ');
+            }
+        } finally {
+            Arrays.fill(old, ' ');
+        }
+    }
+
+    private SigningKey load(char[] passphrase) throws Complaint {
+        try {
+            return SigningKey.load(renew, passphrase);
+        } catch (SigningException e) {
+            throw new Complaint(Exit.NO_INPUT, e.getMessage());
+        }
+    }
+
+    private void write(SigningKey key, char[] passphrase) throws SigningException {
+        if (certificate == null) {
+            key.writePkcs12(out, passphrase);
+        } else {
+            key.writePair(out, passphrase, certificate);
         }
     }
 }

@@ -5,23 +5,18 @@ import dev.loadwitness.reporter.signature.PdfAttachments;
 import dev.loadwitness.reporter.signature.PdfSignatureCheck;
 import dev.loadwitness.reporter.signature.SigningException;
 import dev.loadwitness.reporter.signature.TrustedSigners;
-import dev.loadwitness.reporter.text.ReportJson;
-import dev.loadwitness.reporter.text.VerdictJson;
 import dev.loadwitness.reporter.verdict.Judgement;
-import dev.loadwitness.runlog.Shown;
+import dev.loadwitness.runlog.disk.DiskException;
+import dev.loadwitness.runlog.disk.Input;
 import java.io.IOException;
 import java.io.InputStream;
 import java.io.PrintWriter;
 import java.nio.charset.StandardCharsets;
-import java.nio.file.Files;
 import java.nio.file.Path;
-import java.util.ArrayList;
 import java.util.Arrays;
-import java.util.Comparator;
 import java.util.Locale;
 import java.util.Map;
 import java.util.concurrent.Callable;
-import java.util.stream.Stream;
 import picocli.CommandLine.Command;
 import picocli.CommandLine.Model.CommandSpec;
 import picocli.CommandLine.Option;
@@ -40,9 +35,9 @@ import picocli.CommandLine.Spec;
         exitCodeListHeading = "%nExit status:%n",
         exitCodeList = {
             " 0:genuine: signature, chain, verdict and pages hold (of a log: whole and closed)",
-            " 1:not genuine: the report was changed, its verdict does not follow from its log, or it was not signed by who was"
-                    + " asked for",
-            " 2:not decided: no signature, no log inside, another version of method or pages, or a log that was never closed",
+            " 1:not genuine: the report was changed, its verdict or its pages are not those that this version makes of its log,"
+                    + " or it was not signed by who was asked for",
+            " 2:not decided: no signature, no log inside, or a log that was never closed",
             "64:wrong usage",
             "65:neither a report of ours nor a run log, or a log that is damaged or was altered",
             "66:the file cannot be read",
@@ -50,8 +45,10 @@ import picocli.CommandLine.Spec;
         },
         footer = {"", "Example:", "  loadwitness-reporter verify FBR-2026-0142.pdf --trusted fernhollow.pem"})
 final class VerifyCommand implements Callable<Integer> {
-    private static final long MOST_PDF_BYTES = 256L << 20;
-    private static final long MOST_EVIDENCE_BYTES = 512L << 20;
+    /** No report of ours is larger: logs of 64 MiB at most go into it, and those compressed. */
+    private static final int MOST_PDF_BYTES = 96 << 20;
+
+    private static final int MOST_EVIDENCE_BYTES = 80 << 20;
     private static final byte[] PDF_MAGIC = "%PDF-".getBytes(StandardCharsets.US_ASCII);
 
     private static final String SELF_SIGNED = """
@@ -90,11 +87,12 @@ final class VerifyCommand implements Callable<Integer> {
     public Integer call() throws Complaint {
         out = spec.commandLine().getOut();
         checkFingerprint();
-        Inputs.readable(file);
         try {
             int status = isPdf() ? report() : log();
             out.flush();
             return status;
+        } catch (DiskException e) {
+            throw Complaint.of(e);
         } catch (IOException e) {
             throw new Complaint(Exit.NO_INPUT, file + " cannot be read: " + e.getMessage());
         }
@@ -120,16 +118,15 @@ final class VerifyCommand implements Callable<Integer> {
     }
 
     private boolean isPdf() throws IOException {
-        try (InputStream in = Files.newInputStream(file)) {
+        try (InputStream in = Input.open(file, Input.Named.BY_PERSON, Long.MAX_VALUE)) {
             return Arrays.equals(in.readNBytes(PDF_MAGIC.length), PDF_MAGIC);
         }
     }
 
     private int log() throws Complaint {
         int signer = unsigned("this is a run log, and only reports are signed");
-        Inputs inputs = new Inputs();
-        inputs.log = file;
-        Judgement judgement = inputs.judge(false);
+        Judgement judgement = Inputs.judgeAlone(file);
+        Inputs.nameStrangers(judgement, spec.commandLine().getErr());
         if (judgement.damaged()) {
             out.println("The chain is broken: the log is damaged or was altered.");
             judgement
@@ -147,10 +144,7 @@ final class VerifyCommand implements Callable<Integer> {
     }
 
     private int report() throws IOException, Complaint {
-        if (Files.size(file) > MOST_PDF_BYTES) {
-            throw new Complaint(Exit.DATA, file + " is larger than 256 MiB; no report of ours is");
-        }
-        byte[] pdf = Files.readAllBytes(file);
+        byte[] pdf = Input.bytes(file, Input.Named.BY_PERSON, MOST_PDF_BYTES);
         PdfSignatureCheck.Result signature = PdfSignatureCheck.check(pdf);
         int bySignature = say(signature);
         if (bySignature == Exit.FAIL) {
@@ -163,7 +157,7 @@ final class VerifyCommand implements Callable<Integer> {
             out.println("The files inside cannot be read: " + e.getMessage());
             return Exit.DATA;
         }
-        return worse(bySignature, judgeAgain(pdf, inside, signature));
+        return worse(bySignature, new ReportCheck(pdf, inside, signature, out).status());
     }
 
     private int say(PdfSignatureCheck.Result signature) throws Complaint {
@@ -228,108 +222,5 @@ final class VerifyCommand implements Callable<Integer> {
     /** Not genuine outweighs not decided. */
     private static int worse(int one, int other) {
         return one == Exit.FAIL || other == Exit.FAIL ? Exit.FAIL : Math.max(one, other);
-    }
-
-    private int judgeAgain(byte[] pdf, Map<String, byte[]> inside, PdfSignatureCheck.Result signature)
-            throws IOException, Complaint {
-        byte[] stated = inside.get(Inputs.Evidence.VERDICT);
-        if (stated == null || !inside.containsKey(Inputs.Evidence.LOG)) {
-            out.println("No run log inside: the verdict cannot be judged again.");
-            return Exit.INCONCLUSIVE;
-        }
-        Path folder = Files.createTempDirectory("loadwitness-verify");
-        try {
-            Inputs inputs = unpacked(inside, folder);
-            Judgement judgement = inputs.judge(true);
-            out.println("Log inside: " + (judgement.damaged() ? "DAMAGED or altered" : "chain whole"));
-            byte[] again = VerdictJson.write(judgement.verdict());
-            if (!Arrays.equals(again, stated)) {
-                boolean sameMethod = new String(stated, StandardCharsets.UTF_8)
-                        .contains("\"methodVersion\" : \"" + judgement.verdict().methodVersion() + "\"");
-                out.println(
-                        sameMethod
-                                ? "Verdict: does NOT follow from the log inside."
-                                : "Verdict: made by another version of the method; judged by this one it is "
-                                        + judgement.verdict().outcome().word() + ".");
-                return sameMethod ? Exit.FAIL : Exit.INCONCLUSIVE;
-            }
-            out.println("Verdict: " + judgement.verdict().outcome().word()
-                    + ", judged again from the log inside with the same result.");
-            out.println("  " + Shown.line(judgement.verdict().sentence()));
-            return printAgain(pdf, inside.get(Inputs.Evidence.REPORT), judgement, inputs, signature);
-        } finally {
-            delete(folder);
-        }
-    }
-
-    /** The pages follow from the verdict too: made again, they must be the same bytes. */
-    private int printAgain(
-            byte[] pdf, byte[] reportJson, Judgement judgement, Inputs inputs, PdfSignatureCheck.Result signature)
-            throws Complaint {
-        if (reportJson == null) {
-            out.println("Pages: the report does not say how they were laid out; compare them with the verdict by eye.");
-            return Exit.INCONCLUSIVE;
-        }
-        try {
-            ReportJson facts = ReportJson.read(reportJson);
-            if (signature instanceof PdfSignatureCheck.Valid valid
-                    && !facts.fingerprint().equals(valid.sha256Fingerprint())) {
-                out.println("Pages: they name ANOTHER key than the one that signed.");
-                return Exit.FAIL;
-            }
-            byte[] again = Report.pdf(judgement, inputs, Report.options(facts));
-            // A signature is appended; before it lies the report as it was printed.
-            if (Arrays.mismatch(Arrays.copyOf(pdf, Math.min(pdf.length, again.length)), again) < 0
-                    && (signature instanceof PdfSignatureCheck.Valid || pdf.length == again.length)) {
-                out.println("Pages: report " + facts.number()
-                        + ", byte for byte what this program prints for that verdict.");
-                return Exit.PASS;
-            }
-            out.println(
-                    facts.program().equals(Version.text())
-                            ? "Pages: NOT byte for byte what this program prints for that verdict: they were made in"
-                                    + " another way, or on a Java runtime that compresses in another way. Believe the"
-                                    + " verdict above, and compare the pages with it by eye."
-                            : "Pages: printed by another version (" + facts.program()
-                                    + "), so they cannot be compared byte for byte; compare them with the verdict above"
-                                    + " by eye.");
-            return Exit.INCONCLUSIVE;
-        } catch (IOException e) {
-            out.println("Pages: cannot be printed again: " + e.getMessage() + ".");
-            return Exit.INCONCLUSIVE;
-        }
-    }
-
-    private static Inputs unpacked(Map<String, byte[]> inside, Path folder) throws IOException {
-        Inputs inputs = new Inputs();
-        inputs.earlier = new ArrayList<>();
-        for (Map.Entry<String, byte[]> e : inside.entrySet()) {
-            if (!e.getKey().matches("[a-z0-9-]+(\\.part[0-9]+)?\\.(jsonl|json|yaml)")) {
-                continue; // not a name that a report of ours uses, and perhaps a path out of this folder
-            }
-            Path file = folder.resolve(e.getKey());
-            Files.write(file, e.getValue());
-            switch (e.getKey()) {
-                case Inputs.Evidence.LOG -> inputs.log = file;
-                case Inputs.Evidence.CRITERIA -> inputs.criteria = file;
-                case Inputs.Evidence.LATER_JOB_SHEET -> inputs.job = file;
-                default -> {
-                    if (e.getKey().startsWith(Inputs.Evidence.EARLIER)) {
-                        inputs.earlier.add(file);
-                    }
-                }
-            }
-        }
-        inputs.earlier.sort(
-                Comparator.comparingInt((Path p) -> p.toString().length()).thenComparing(Path::toString));
-        return inputs;
-    }
-
-    private static void delete(Path folder) throws IOException {
-        try (Stream<Path> files = Files.walk(folder)) {
-            for (Path p : files.sorted(Comparator.reverseOrder()).toList()) {
-                Files.delete(p);
-            }
-        }
     }
 }

@@ -2,30 +2,24 @@
 package dev.loadwitness.reporter;
 
 import dev.loadwitness.reporter.criteria.Case;
-import dev.loadwitness.reporter.verdict.Judge;
 import dev.loadwitness.reporter.verdict.Judgement;
-import java.io.IOException;
+import java.io.PrintWriter;
 import java.nio.file.Path;
 
 /** A run that is fit to be compared: its log is whole. */
 record WholeRun(Case run, Judgement judgement) {
-    static WholeRun read(Path log) throws Complaint {
-        Inputs.readable(log);
-        try {
-            Judgement judgement = Judge.judge(Judge.Request.of(log));
-            if (judgement.damaged()) {
-                throw new Complaint(
-                        Exit.DATA,
-                        log + " is damaged or was altered, so that its figures are not relied on; see judge");
-            }
-            return new WholeRun(
-                    new Case(
-                            judgement.scan(),
-                            judgement.verdict().procedure(),
-                            judgement.verdict().jobSheet()),
-                    judgement);
-        } catch (IOException e) {
-            throw new Complaint(Exit.DATA, e.getMessage());
+    static WholeRun read(Path log, PrintWriter err) throws Complaint {
+        Judgement judgement = Inputs.judgeAlone(log);
+        Inputs.nameStrangers(judgement, err);
+        if (judgement.damaged()) {
+            throw new Complaint(
+                    Exit.DATA, log + " is damaged or was altered, so that its figures are not relied on; see judge");
         }
+        return new WholeRun(
+                new Case(
+                        judgement.scan(),
+                        judgement.verdict().procedure(),
+                        judgement.verdict().jobSheet()),
+                judgement);
     }
 }

@@ -34,7 +34,10 @@ final class CertificateTest {
 
     @BeforeAll
     static void sign() throws Exception {
-        Files.writeString(folder.resolve("passphrase"), "correct horse\n");
+        Path passphrase = Files.createFile(
+                folder.resolve("passphrase"),
+                PosixFilePermissions.asFileAttribute(PosixFilePermissions.fromString("rw-------")));
+        Files.writeString(passphrase, "correct horse on a bench\n");
         key = folder.resolve("key.p12");
         pinned = folder.resolve("key.pem");
         strangers = folder.resolve("stranger.pem");

@@ -69,7 +69,7 @@ public enum EventKind implements Word {
     UNGUARDED,
     /** {@code detail}: the signal or key. */
     OPERATOR_STOP,
-    /** The system is being shut down or started again, and an armed run leaves its log open for the next boot. */
+    /** The system was shut down or started again, and the log left open for the next boot. In older logs; not written any more. */
     SYSTEM_STOPPING,
     /** {@code text}. */
     OPERATOR_NOTE,

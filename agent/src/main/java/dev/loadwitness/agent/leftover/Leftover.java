@@ -3,21 +3,22 @@ package dev.loadwitness.agent.leftover;
 
 import static java.util.Objects.requireNonNull;
 
+import dev.loadwitness.runlog.disk.Found;
 import java.nio.file.Path;
 
 /**
  * Something of ours on this machine.
  *
+ * @param thing as it was looked at
  * @param bytes what it takes up
  * @param kept why it must stay; empty if it can go
  */
-public record Leftover(Kind kind, Path path, long bytes, String kept) {
+public record Leftover(Kind kind, Found thing, long bytes, String kept) {
     /** What it is, in words for people. */
     public enum Kind {
         MEMORY_COPY("copy of the program in memory"),
         MEASUREMENT("file of a broken-off measurement of the disk"),
         WRITER_FILE("lock or reserve of a log that is not being written"),
-        ARMED("start at boot of a run that broke off"),
         UNFINISHED_COPY("unfinished copy of a log"),
         WORK_FOLDER("log on the internal disk");
 
@@ -34,8 +35,12 @@ public record Leftover(Kind kind, Path path, long bytes, String kept) {
 
     public Leftover {
         requireNonNull(kind, "kind");
-        requireNonNull(path, "path");
+        requireNonNull(thing, "thing");
         requireNonNull(kept, "kept");
+    }
+
+    public Path path() {
+        return thing.path();
     }
 
     public boolean mayGo() {

@@ -1,8 +1,8 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.agent.leftover;
 
-import dev.loadwitness.agent.place.Trees;
 import dev.loadwitness.agent.process.OwnProcess;
+import dev.loadwitness.runlog.disk.Found;
 import java.io.IOException;
 import java.nio.file.Path;
 import java.util.Optional;
@@ -54,15 +54,16 @@ public final class MemoryCopy {
 
     /** Only a folder with the launcher's name and this very process in its owner file. */
     static boolean remove(Path folder, Path proc, long pid) {
-        Optional<Owner> owner = Owner.of(folder);
-        if (!Trees.isFolder(folder)
-                || !folder.getFileName().toString().startsWith(Leftovers.COPY_PREFIX)
-                || owner.isEmpty()
-                || !owner.equals(Owner.running(proc, pid))) {
-            return false;
-        }
         try {
-            Trees.remove(folder);
+            Optional<Found> copy = Found.look(folder).filter(Found::isFolder);
+            Optional<Owner> owner = Owner.of(folder);
+            if (copy.isEmpty()
+                    || !folder.getFileName().toString().startsWith(Leftovers.COPY_PREFIX)
+                    || owner.isEmpty()
+                    || !owner.equals(Owner.running(proc, pid))) {
+                return false;
+            }
+            copy.get().remove();
             return true;
         } catch (IOException e) {
             return false; // the program is ending: 'clean' says what could not be removed

@@ -1,10 +1,9 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.agent.leftover;
 
+import dev.loadwitness.runlog.disk.Input;
+import dev.loadwitness.runlog.disk.KernelFile;
 import java.io.IOException;
-import java.nio.charset.StandardCharsets;
-import java.nio.file.Files;
-import java.nio.file.LinkOption;
 import java.nio.file.Path;
 import java.util.Optional;
 import java.util.regex.Matcher;
@@ -18,15 +17,12 @@ import java.util.regex.Pattern;
 record Owner(long pid, long start) {
     private static final Pattern TEXT = Pattern.compile("(\\d{1,10}) (\\d{1,19})\\s*");
     private static final int LONGEST = 100;
+    static final String FILE = "owner";
 
     /** From the file {@code owner} in a copy, as the launcher writes it: process number and start time. */
     static Optional<Owner> of(Path copy) {
-        Path file = copy.resolve("owner");
-        if (!Files.isRegularFile(file, LinkOption.NOFOLLOW_LINKS)) {
-            return Optional.empty();
-        }
-        try (var in = Files.newInputStream(file)) {
-            Matcher matcher = TEXT.matcher(new String(in.readNBytes(LONGEST), StandardCharsets.US_ASCII));
+        try {
+            Matcher matcher = TEXT.matcher(Input.text(copy.resolve(FILE), Input.Named.BY_PLACE, LONGEST));
             return matcher.matches()
                     ? Optional.of(new Owner(Long.parseLong(matcher.group(1)), Long.parseLong(matcher.group(2))))
                     : Optional.empty();
@@ -38,7 +34,7 @@ record Owner(long pid, long start) {
     /** The process with number {@code pid} as it runs now; {@code proc} is {@code /proc} or a made-up tree. */
     static Optional<Owner> running(Path proc, long pid) {
         try {
-            String stat = Files.readString(proc.resolve(pid + "/stat"), StandardCharsets.ISO_8859_1);
+            String stat = KernelFile.text(proc.resolve(pid + "/stat"));
             // The second field is the program's name in parentheses and may hold anything; the start time is field 22
             // (proc(5)).
             String[] fields = stat.substring(stat.lastIndexOf(')') + 1).strip().split(" ", -1);

@@ -3,6 +3,7 @@ package dev.loadwitness.agent.load;
 
 import com.sun.management.OperatingSystemMXBean;
 import dev.loadwitness.agent.process.OwnProcess;
+import dev.loadwitness.runlog.disk.KernelFile;
 import dev.loadwitness.runlog.procedure.LoadKind;
 import java.io.BufferedReader;
 import java.io.IOException;
@@ -49,68 +50,12 @@ public final class LoadLauncher {
     /** Longer than the worker itself waits for a launch, since its word for what happened says more. */
     private static final Duration GPU_WORKS_WITHIN = Duration.ofSeconds(30);
 
-    private static final String SET_PRIVILEGES = "/usr/bin/setpriv";
-    /** User and group that own nothing, as the kernel's {@code overflowuid}: "nobody" on every Linux that we know. */
-    private static final String NOBODY = "65534";
-    /** Who may open graphics devices: groups of udev's rules. */
-    private static final List<String> GRAPHICS_GROUPS = List.of("render", "video");
-
     private final List<String> prefix;
     private final String scheduling;
-    private final String caution;
 
     private LoadLauncher(List<String> prefix, String scheduling) {
-        this(prefix, scheduling, "");
-    }
-
-    private LoadLauncher(List<String> prefix, String scheduling, String caution) {
         this.prefix = prefix;
         this.scheduling = scheduling;
-        this.caution = caution;
-    }
-
-    /**
-     * Starts workers that have no rights: user and group nobody, with the groups that may open graphics devices, and no
-     * way to gain any. For a program that runs as root with nobody beside it.
-     *
-     * @throws IOException if this system has no way to do so
-     */
-    public static LoadLauncher unprivileged() throws IOException {
-        List<String> groups = groups(Path.of("/etc/group"));
-        List<String> drop = new ArrayList<>(List.of(
-                SET_PRIVILEGES,
-                "--reuid=" + NOBODY,
-                "--regid=" + NOBODY,
-                groups.isEmpty() ? "--clear-groups" : "--groups=" + String.join(",", groups),
-                "--inh-caps=-all",
-                "--no-new-privs"));
-        if (!works(drop)) {
-            throw new IOException("workers cannot be started without root's rights: " + SET_PRIVILEGES
-                    + " (util-linux) does not work");
-        }
-        LoadLauncher base = ofThisProgram();
-        List<String> all = new ArrayList<>(drop);
-        all.addAll(base.prefix);
-        return new LoadLauncher(
-                all,
-                base.scheduling,
-                " to user nobody with the groups " + GRAPHICS_GROUPS + ", under which loads run at an armed start");
-    }
-
-    private static List<String> groups(Path file) throws IOException {
-        List<String> numbers = new ArrayList<>();
-        for (String line : Files.readAllLines(file, StandardCharsets.UTF_8)) {
-            String[] fields = line.split(":", -1);
-            if (fields.length >= 3 && GRAPHICS_GROUPS.contains(fields[0]) && fields[2].matches("[0-9]{1,9}")) {
-                numbers.add(fields[2]);
-            }
-        }
-        return numbers;
-    }
-
-    /** To be added where a device is missed: what stands between it and the workers; empty if nothing does. */
-    public String caution() {
-        return caution;
     }
 
     /** Starts workers with the same Java and the same classes as this program. */
@@ -250,7 +195,7 @@ public final class LoadLauncher {
     private static long freeBytes() throws IOException {
         Path meminfo = Path.of("/proc/meminfo");
         if (Files.isReadable(meminfo)) {
-            for (String line : Files.readAllLines(meminfo, StandardCharsets.US_ASCII)) {
+            for (String line : KernelFile.text(meminfo).lines().toList()) {
                 if (line.startsWith("MemAvailable:")) {
                     return Long.parseLong(line.replaceAll("[^0-9]", "")) << 10;
                 }

@@ -1,15 +1,18 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.agent.place;
 
+import dev.loadwitness.runlog.disk.Folder;
 import java.io.IOException;
 import java.nio.ByteBuffer;
 import java.nio.channels.FileChannel;
-import java.nio.file.Files;
+import java.nio.charset.StandardCharsets;
 import java.nio.file.Path;
-import java.nio.file.StandardOpenOption;
+import java.security.SecureRandom;
 import java.time.Duration;
 import java.util.Arrays;
+import java.util.Locale;
 import java.util.function.LongSupplier;
+import java.util.regex.Pattern;
 
 /**
  * How long a record of usual size takes until it is on the disk, one at a time.
@@ -25,7 +28,19 @@ public record AppendTime(double medianSeconds, double p99Seconds, int appends) {
         void append() throws IOException;
     }
 
-    private static final int RECORD_BYTES = 500;
+    /** All that a file of a measurement holds, again and again: about as long as a record, and told by {@code clean}. */
+    private static final byte[] RECORD = String.format(
+                    Locale.ROOT,
+                    "%-499s%n",
+                    "The Loadwitness agent measured with this file how quick its disk is, and was killed. Remove it.")
+            .getBytes(StandardCharsets.US_ASCII);
+
+    /** As much of a file as {@link #isLeft} looks at. */
+    public static final int HEAD_BYTES = 500;
+
+    private static final String PREFIX = "loadwitness-probe";
+    private static final String SUFFIX = ".tmp";
+    private static final SecureRandom RANDOM = new SecureRandom();
     private static final int FEWEST = 3;
     private static final int MOST = 400;
 
@@ -36,9 +51,11 @@ public record AppendTime(double medianSeconds, double p99Seconds, int appends) {
      * @throws IOException if nothing can be written there
      */
     public static AppendTime measure(Path folder, Duration budget) throws IOException {
-        Path file = Files.createTempFile(folder, Leftover.PREFIX, Leftover.SUFFIX);
-        try (FileChannel channel = FileChannel.open(file, StandardOpenOption.WRITE)) {
-            ByteBuffer record = ByteBuffer.allocate(RECORD_BYTES);
+        Folder place = Folder.at(folder);
+        String name = PREFIX + RANDOM.nextLong(Long.MAX_VALUE) + SUFFIX;
+        // The very file that was made is written to, never what has its name by then.
+        try (FileChannel channel = place.create(name)) {
+            ByteBuffer record = ByteBuffer.wrap(RECORD);
             return measure(
                     () -> {
                         record.clear();
@@ -52,16 +69,19 @@ public record AppendTime(double medianSeconds, double p99Seconds, int appends) {
                     System::nanoTime,
                     budget);
         } finally {
-            Files.deleteIfExists(file);
+            place.delete(name);
         }
     }
 
-    /** Names of the files that a killed measurement leaves. */
-    static final class Leftover {
-        static final String PREFIX = "loadwitness-probe";
-        static final String SUFFIX = ".tmp";
-
-        private Leftover() {}
+    /**
+     * Whether a file is what a killed measurement left.
+     *
+     * @param head its first bytes, {@value #HEAD_BYTES} or all
+     */
+    public static boolean isLeft(String name, byte[] head) {
+        return name.matches(PREFIX + "\\d+" + Pattern.quote(SUFFIX))
+                && head.length <= RECORD.length
+                && Arrays.equals(head, Arrays.copyOf(RECORD, head.length));
     }
 
     static AppendTime measure(Disk disk, LongSupplier nanoClock, Duration budget) throws IOException {

@@ -3,6 +3,7 @@ package dev.loadwitness.agent.place;
 
 import static java.util.Objects.requireNonNull;
 
+import dev.loadwitness.runlog.disk.Folder;
 import java.io.IOException;
 import java.nio.file.FileAlreadyExistsException;
 import java.nio.file.Files;
@@ -13,7 +14,6 @@ import java.time.format.DateTimeFormatter;
 import java.util.List;
 import java.util.Locale;
 import java.util.Optional;
-import java.util.stream.Stream;
 
 /**
  * Where procedures are looked up and where logs go by default. The launchers say it by two properties of the Java
@@ -70,10 +70,11 @@ public record Home(Path thresholds, Path runs) {
 
     /** All procedures that lie here, by name. */
     public List<Path> procedures() {
-        try (Stream<Path> files = Files.list(thresholds)) {
-            return files.filter(f -> f.getFileName().toString().endsWith(SUFFIX))
+        try {
+            return Folder.at(thresholds).names().stream()
+                    .filter(name -> name.endsWith(SUFFIX))
+                    .map(thresholds::resolve)
                     .filter(Files::isRegularFile)
-                    .sorted()
                     .toList();
         } catch (IOException e) {
             return List.of(); // no such folder: then there are none
@@ -97,11 +98,12 @@ public record Home(Path thresholds, Path runs) {
      * neither.
      */
     public Path makeRunFolder(String ticket, Instant now) throws IOException {
-        Path parent = Files.createDirectories(ticketFolder(ticket));
+        Path parent = ticketFolder(ticket);
+        Folder.at(parent).make();
         String name = FOLDER_TIME.format(now);
         for (int number = 1; number <= MOST_IN_ONE_SECOND; number++) {
             try {
-                return Files.createDirectory(parent.resolve(number == 1 ? name : name + "-" + number));
+                return Folder.at(parent).makeNew(number == 1 ? name : name + "-" + number);
             } catch (FileAlreadyExistsException e) {
                 // The next number, then.
             }

@@ -29,12 +29,12 @@ public final class OwnProcess {
     private OwnProcess() {}
 
     /** The program that runs this one. */
-    public static Path java() {
-        return Path.of(System.getProperty("java.home"), "bin", isWindows() ? "java.exe" : "java");
+    private static Path java() {
+        return Path.of(System.getProperty("java.home"), "bin", "java");
     }
 
     /** This program's classes, as absolute paths. */
-    public static String classPath() {
+    private static String classPath() {
         return Arrays.stream(System.getProperty("java.class.path").split(File.pathSeparator, -1))
                 .map(p -> Path.of(p).toAbsolutePath().toString())
                 .collect(Collectors.joining(File.pathSeparator));
@@ -72,9 +72,5 @@ public final class OwnProcess {
     /** Whether a variable is kept from children. */
     public static boolean isScrubbed(String variable) {
         return SCRUBBED.stream().anyMatch(variable.toUpperCase(Locale.ROOT)::startsWith);
-    }
-
-    private static boolean isWindows() {
-        return System.getProperty("os.name").toLowerCase(Locale.ROOT).startsWith("windows");
     }
 }

@@ -35,9 +35,8 @@ public record Decision(Optional<CloseReason> closed, String why, List<Stage> sta
      *
      * @param before the log up to the interruption
      * @param now the record of the present start
-     * @param lastBoot why nothing may follow this boot, for people; empty if something may
      */
-    public static Decision of(Unfinished before, Boot now, Procedure procedure, Optional<String> lastBoot) {
+    public static Decision of(Unfinished before, Boot now, Procedure procedure) {
         List<Stage> stages = procedure.stages().stream()
                 .filter(s -> !before.leftOutStages().contains(s.id()))
                 .toList();
@@ -54,9 +53,6 @@ public record Decision(Optional<CloseReason> closed, String why, List<Stage> sta
                 && before.powerOffAsked().equals(Optional.of(stages.get(stage).id()));
         if (boots >= RESTART_LOOP_BOOTS) {
             return closed(CloseReason.RESTART_LOOP, boots + " boots in a row without a sample between them");
-        }
-        if (lastBoot.isPresent()) {
-            return closed(CloseReason.INTERRUPTED, lastBoot.get());
         }
         if (askedFor) {
             return new Decision(Optional.empty(), "", stages, stage, true);

@@ -87,7 +87,6 @@ public final class Run {
     private volatile Asking asking;
     private volatile boolean leaveOut;
     private volatile boolean leftOpen;
-    private volatile boolean systemStops;
     private boolean askedBefore;
     private double askedSecondsAgo = Double.NaN;
     private long phaseEndsNanos;
@@ -273,14 +272,6 @@ public final class Run {
         stopRequest.compareAndSet(null, new StopRequest(reason, detail));
     }
 
-    /**
-     * Asks the run to take its load off and to end without closing its log, because the machine is being switched off or
-     * started again and the run is taken up after that.
-     */
-    public void requestLeaveOpen() {
-        systemStops = true;
-    }
-
     public boolean hasEnded() {
         return phase == Phase.ENDED;
     }
@@ -290,17 +281,10 @@ public final class Run {
         if (phase == Phase.ENDED) {
             return Long.MAX_VALUE;
         }
-        if (systemStops) {
-            stopWorks();
-            writeTold();
-            event(EventKind.SYSTEM_STOPPING, Map.of());
-            leaveOpen("the system stops; the run is taken up after the next start");
-            return Long.MAX_VALUE;
-        }
         StopRequest request = stopRequest.get();
         if (request != null) {
             if (request.reason == CloseReason.OPERATOR_STOP && isAskedOff()) {
-                leaveOpen("switched off as asked; the run goes on after the next start");
+                leaveOpen("switched off as asked; 'resume' goes on with the run after the next start");
                 return Long.MAX_VALUE;
             }
             writeTold();

@@ -1,9 +1,8 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.agent.run;
 
+import dev.loadwitness.runlog.disk.KernelFile;
 import java.io.IOException;
-import java.nio.charset.StandardCharsets;
-import java.nio.file.Files;
 import java.nio.file.Path;
 import java.time.Instant;
 
@@ -36,7 +35,7 @@ public interface RunClock {
             public double bootTimeSeconds() {
                 try {
                     // Linux: seconds since boot with suspended time, of which nanoTime knows nothing.
-                    String uptime = Files.readString(Path.of("/proc/uptime"), StandardCharsets.US_ASCII);
+                    String uptime = KernelFile.text(Path.of("/proc/uptime"));
                     return Double.parseDouble(uptime.substring(0, uptime.indexOf(' ')));
                 } catch (IOException | RuntimeException e) {
                     return Double.NaN;

@@ -5,14 +5,17 @@ import static org.assertj.core.api.Assertions.assertThat;
 import static org.assertj.core.api.Assertions.assertThatThrownBy;
 
 import dev.loadwitness.agent.leftover.Leftover.Kind;
+import dev.loadwitness.agent.place.WorkNote;
 import java.io.IOException;
 import java.nio.channels.FileChannel;
+import java.nio.charset.StandardCharsets;
 import java.nio.file.Files;
 import java.nio.file.Path;
 import java.nio.file.StandardOpenOption;
 import java.nio.file.attribute.FileTime;
 import java.time.Instant;
 import java.util.List;
+import java.util.Random;
 import java.util.stream.Stream;
 import org.junit.jupiter.api.BeforeEach;
 import org.junit.jupiter.api.Test;
@@ -22,6 +25,9 @@ final class LeftoversTest {
     private static final Instant NOW = Instant.parse("2026-11-25T14:00:00Z");
     private static final Instant EARLIER = Instant.parse("2026-11-25T12:00:00Z");
     private static final long SELF = 77;
+    private static final String RUN = "b8cfc0e900f22754472a6029446e4ca7";
+    private static final String HEADER =
+            "{\"n\":0,\"type\":\"header\",\"format\":\"loadwitness-run/1.0\",\"run\":\"" + RUN + "\"}\n";
 
     @TempDir
     private Path root;
@@ -48,11 +54,22 @@ final class LeftoversTest {
     }
 
     private Path write(String path, String text) throws IOException {
+        return write(path, text.getBytes(StandardCharsets.UTF_8));
+    }
+
+    private Path write(String path, byte[] bytes) throws IOException {
         Path file = root.resolve(path);
         Files.createDirectories(file.getParent());
-        Files.writeString(file, text);
+        Files.write(file, bytes);
         Files.setLastModifiedTime(file, FileTime.from(EARLIER));
         return file;
+    }
+
+    /** As the writer makes it, broken off. */
+    private static byte[] reserve() {
+        byte[] bytes = new byte[1002];
+        new Random(RUN.hashCode()).nextBytes(bytes);
+        return bytes;
     }
 
     private Path copy(String path, String owner) throws IOException {
@@ -130,7 +147,7 @@ final class LeftoversTest {
         assertThat(found()).isEmpty();
         // A link inside a copy goes itself; what it leads to stays.
         Path copy = copy("tmp/loadwitness-0-real", "4711 900\n");
-        Files.createSymbolicLink(copy.resolve("photos"), root.resolve("home/owner/photos"));
+        Files.createSymbolicLink(copy.resolve("runtime/photos"), root.resolve("home/owner/photos"));
         Leftovers.remove(found().get(0));
         assertThat(copy).doesNotExist();
         assertThat(root.resolve("home/owner/photos/cat.jpg")).exists();
@@ -145,12 +162,12 @@ final class LeftoversTest {
 
     @Test
     void locksAndReservesGoAndLogsStay() throws IOException {
-        write("stick/runs/T/20261125T100000Z/run.jsonl", "{}\n");
+        write("stick/runs/T/20261125T100000Z/run.jsonl", HEADER);
         write(
                 "stick/runs/T/20261125T100000Z/run.part2.jsonl",
                 "{}\n{\"n\":7,\"type\":\"close\",\"reason\":\"completed\"}\n");
         write("stick/runs/T/20261125T100000Z/run.lock", "");
-        write("stick/runs/T/20261125T100000Z/run.reserve", "xxx");
+        write("stick/runs/T/20261125T100000Z/run.reserve", reserve());
         write("stick/runs/T/run.reserve", "no log beside it: not known to be ours");
         for (Leftover leftover : found()) {
             Leftovers.remove(leftover);
@@ -164,9 +181,11 @@ final class LeftoversTest {
 
     @Test
     void runThatCanStillBeResumedKeepsItsReserve() throws IOException {
-        write("stick/runs/T/1/run.jsonl", "{\"n\":7,\"type\":\"sample\",\"note\":\"no close\"}\n{\"n\":8,\"ty");
+        write(
+                "stick/runs/T/1/run.jsonl",
+                HEADER + "{\"n\":7,\"type\":\"sample\",\"note\":\"no close\"}\n{\"n\":8,\"ty");
         write("stick/runs/T/1/run.lock", "");
-        write("stick/runs/T/1/run.reserve", "xxx");
+        write("stick/runs/T/1/run.reserve", reserve());
         assertThat(found())
                 .filteredOn(Leftover::mayGo)
                 .extracting(l -> l.path().getFileName().toString())
@@ -179,7 +198,7 @@ final class LeftoversTest {
 
     @Test
     void logThatIsBeingWrittenKeepsItsLock() throws IOException {
-        write("stick/runs/T/1/run.jsonl", "{}\n");
+        write("stick/runs/T/1/run.jsonl", HEADER);
         Path lock = write("stick/runs/T/1/run.lock", "");
         try (FileChannel channel = FileChannel.open(lock, StandardOpenOption.WRITE);
                 var held = channel.lock()) {
@@ -190,32 +209,105 @@ final class LeftoversTest {
     }
 
     @Test
-    void measurementThatBrokeOffGoes() throws IOException {
-        write("stick/runs/loadwitness-probe123.tmp", "x");
-        write("stick/runs/loadwitness-probe.txt", "mine");
-        write("tmp/loadwitness-probe9.tmp", "x");
-        assertThat(found()).extracting(Leftover::kind).containsExactly(Kind.MEASUREMENT, Kind.MEASUREMENT);
+    void measurementThatBrokeOffGoesAndNothingElseOfThatName() throws IOException {
+        String record = String.format(
+                "%-499s%n",
+                "The Loadwitness agent measured with this file how quick its disk is, and was killed. Remove it.");
+        write("stick/runs/loadwitness-probe123.tmp", record + record.substring(0, 200));
+        write("stick/runs/loadwitness-probe.txt", record);
+        write("tmp/loadwitness-probe9.tmp", "");
+        write("tmp/loadwitness-probe10.tmp", "my own words");
+        assertThat(found())
+                .extracting(l -> l.path().getFileName().toString())
+                .containsExactly("loadwitness-probe9.tmp", "loadwitness-probe123.tmp");
+        assertThat(found()).extracting(Leftover::kind).containsOnly(Kind.MEASUREMENT);
+    }
+
+    @Test
+    void aFolderOfThatNameThatHoldsSomethingElseIsNoCopyOfOurs() throws IOException {
+        copy("dev/shm/loadwitness-0-photos", "4711 900\n");
+        write("dev/shm/loadwitness-0-photos/cat.jpg", "meow");
+        assertThat(found()).isEmpty();
+    }
+
+    @Test
+    void lockAndReserveThatHoldSomethingElseStay() throws IOException {
+        write("stick/runs/T/1/run.jsonl", HEADER + "{\"n\":7,\"type\":\"close\",\"reason\":\"completed\"}\n");
+        write("stick/runs/T/1/run.lock", "my own words");
+        write("stick/runs/T/1/run.reserve", "my own words");
+        assertThat(found())
+                .hasSize(2)
+                .noneMatch(Leftover::mayGo)
+                .allMatch(l -> l.kept().contains("does not hold what this program writes"));
+    }
+
+    @Test
+    void withoutALogBesideThemNoLockAndNoReserveIsOurs() throws IOException {
+        write("stick/runs/T/1/run.jsonl", "{}\n");
+        write("stick/runs/T/1/run.lock", "");
+        assertThat(found()).isEmpty();
+    }
+
+    @Test
+    void copyThatWasBrokenOffGoes() throws IOException {
+        String name = "stick/runs/T/1/.loadwitness-" + "0123456789abcdef".repeat(2) + ".new";
+        write(name, "{\"n\":0,\"type");
+        write(name.replace("0123", "4567"), "<html>");
+        assertThat(found()).singleElement().satisfies(l -> {
+            assertThat(l.kind()).isEqualTo(Kind.UNFINISHED_COPY);
+            assertThat(l.path()).isEqualTo(root.resolve(name));
+            assertThat(l.mayGo()).isTrue();
+        });
     }
 
     @Test
     void logOnTheInternalDiskStaysUntilTheStickHasTheSameBytes() throws IOException {
         Path work = write("home/bench/1/run.jsonl", "{\"n\":0}\n").getParent();
         write("home/bench/1/run.reserve", "xxx");
-        write("stick/runs/T/1/run.elsewhere", "The log of this run is written in " + work + "\nand copied here.\n");
-        write("stick/runs/T/1/run.jsonl.copying", "{\"n\"");
-        assertThat(found()).extracting(Leftover::kind).containsExactly(Kind.UNFINISHED_COPY, Kind.WORK_FOLDER);
-        assertThat(found().get(1).mayGo()).isFalse();
+        Path out = Files.createDirectories(root.resolve("stick/runs/T/1"));
+        WorkNote.fresh(work).write(work, out);
+        assertThat(found()).extracting(Leftover::kind).containsExactly(Kind.WORK_FOLDER);
+        assertThat(found().get(0).mayGo()).isFalse();
 
         write("stick/runs/T/1/run.jsonl", "{\"n\":1}\n");
-        assertThat(found().get(1).mayGo()).as("another log").isFalse();
+        assertThat(found().get(0).mayGo()).as("another log").isFalse();
         write("stick/runs/T/1/run.jsonl", "{\"n\":0}\n");
-        assertThat(found().get(1).mayGo()).isTrue();
+        assertThat(found().get(0).mayGo()).isTrue();
         write("home/bench/1/diary.txt", "not ours");
-        assertThat(found().get(1).mayGo()).as("something else in it").isFalse();
+        assertThat(found().get(0).mayGo()).as("something else in it").isFalse();
         Files.delete(work.resolve("diary.txt"));
-        Leftovers.remove(found().get(1));
+        Leftovers.remove(found().get(0));
         assertThat(work).doesNotExist();
         assertThat(root.resolve("stick/runs/T/1/run.jsonl")).exists();
+    }
+
+    @Test
+    void aNoteThatSomebodyWroteOnTheStickIsNotObeyed() throws IOException {
+        Path theirs = write("home/owner/run.jsonl", "{\"n\":0}\n").getParent();
+        write("stick/runs/T/1/run.jsonl", "{\"n\":0}\n");
+        Path note = write("stick/runs/T/1/run.elsewhere", WorkNote.fresh(theirs).text());
+
+        Leftovers look = new Leftovers(root, 0, SELF, NOW);
+
+        assertThat(look.find(List.of(runs))).isEmpty();
+        assertThat(look.notLookedInto())
+                .singleElement()
+                .asString()
+                .startsWith(note + " names " + theirs + ", which this program did not make for that run");
+    }
+
+    @Test
+    void whatTookTheNameOfALeftoverMeanwhileStays() throws IOException {
+        Path copy = copy("dev/shm/loadwitness-0-old", "4711 900\n");
+        Leftover leftover = found().get(0);
+        Files.move(copy, root.resolve("dev/shm/moved"));
+        Path other = write("home/owner/photos/cat.jpg", "meow").getParent();
+        Files.createSymbolicLink(copy, other);
+        assertThatThrownBy(() -> Leftovers.remove(leftover)).hasMessageContaining("something else is there by now");
+        Files.delete(copy);
+        Files.move(other, copy);
+        assertThatThrownBy(() -> Leftovers.remove(leftover)).hasMessageContaining("something else is there by now");
+        assertThat(copy.resolve("cat.jpg")).exists();
     }
 
     @Test

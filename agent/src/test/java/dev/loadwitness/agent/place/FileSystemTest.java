@@ -3,6 +3,7 @@ package dev.loadwitness.agent.place;
 
 import static org.assertj.core.api.Assertions.assertThat;
 
+import dev.loadwitness.runlog.disk.Mount;
 import java.io.IOException;
 import java.nio.file.Path;
 import java.util.List;
@@ -36,19 +37,19 @@ final class FileSystemTest {
     void overlaysChangesAreFoundWhereTheyLie() {
         assertThat(mount("/home/user").upperFolder()).contains(Path.of("/run/live/cow/rw"));
         assertThat(mount("/var/other/x").upperFolder()).contains(Path.of("/data/upper"));
-        assertThat(FileSystem.Mount.of(Path.of("/home"), LIVE.subList(1, 2))).isEmpty();
+        assertThat(Mount.of(Path.of("/home"), Mount.parse(LIVE.subList(1, 2)))).isEmpty();
     }
 
     @Test
     void stickIsTheInnermostMountAboveTheFolder() {
-        FileSystem.Mount stick = mount("/media/my stick/runs/T");
+        Mount stick = mount("/media/my stick/runs/T");
         assertThat(stick.type()).isEqualTo("vfat");
         assertThat(stick.options()).contains("rw").doesNotContain("ro");
         assertThat(stick.upperFolder()).isEmpty();
         assertThat(mount("/media").type()).isEqualTo("overlay");
     }
 
-    private static FileSystem.Mount mount(String folder) {
-        return FileSystem.Mount.of(Path.of(folder), LIVE).orElseThrow();
+    private static Mount mount(String folder) {
+        return Mount.of(Path.of(folder), Mount.parse(LIVE)).orElseThrow();
     }
 }

@@ -74,7 +74,7 @@ final class DecisionTest {
     }
 
     private Decision decide(OnInterruption what, String bootNow) {
-        return Decision.of(log, nextBoot(bootNow), procedure(what), Optional.empty());
+        return Decision.of(log, nextBoot(bootNow), procedure(what));
     }
 
     @Test
@@ -179,15 +179,5 @@ final class DecisionTest {
         event(EventKind.OPERATOR_DONE, Map.of("what", "power-off", "stage", "idle"));
         sample();
         assertThat(decide(OnInterruption.STOP, "c").closed()).contains(CloseReason.INTERRUPTED);
-    }
-
-    @Test
-    void nothingFollowsTheLastBootThatARunWasArmedFor() {
-        boot("a");
-        sample();
-        Decision decision =
-                Decision.of(log, nextBoot("b"), procedure(OnInterruption.GO_ON), Optional.of("this was the last boot"));
-        assertThat(decision.closed()).contains(CloseReason.INTERRUPTED);
-        assertThat(decision.why()).isEqualTo("this was the last boot");
     }
 }

@@ -5,7 +5,6 @@ import static org.assertj.core.api.Assertions.assertThat;
 import static org.assertj.core.api.Assertions.within;
 
 import dev.loadwitness.runlog.Channel;
-import dev.loadwitness.runlog.Close;
 import dev.loadwitness.runlog.CloseReason;
 import dev.loadwitness.runlog.Event;
 import dev.loadwitness.runlog.EventKind;
@@ -378,19 +377,6 @@ final class RunTest {
             bench.passAll();
             assertThat(bench.closedWith()).isEqualTo(CloseReason.STORAGE_FULL);
             assertThat(bench.events(EventKind.STORAGE_LOW)).hasSize(1);
-        }
-    }
-
-    @Test
-    void aSystemThatStopsLeavesTheLogOpenWithItsLoadOff() throws InterruptedException {
-        try (Bench bench = new Bench()) {
-            bench.passUntilStage("cpu-soak");
-            bench.run.requestLeaveOpen();
-            bench.passAll();
-            assertThat(bench.run.isLeftOpen()).isTrue();
-            assertThat(bench.events(EventKind.LOAD_END)).hasSize(1);
-            assertThat(bench.events(EventKind.SYSTEM_STOPPING)).hasSize(1);
-            assertThat(bench.records).noneMatch(Close.class::isInstance);
         }
     }
 

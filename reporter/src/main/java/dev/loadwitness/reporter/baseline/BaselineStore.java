@@ -7,6 +7,8 @@ import com.fasterxml.jackson.databind.JsonNode;
 import com.fasterxml.jackson.databind.ObjectMapper;
 import com.fasterxml.jackson.databind.node.ObjectNode;
 import dev.loadwitness.runlog.Shown;
+import dev.loadwitness.runlog.disk.Folder;
+import dev.loadwitness.runlog.disk.Input;
 import java.io.ByteArrayOutputStream;
 import java.io.IOException;
 import java.nio.ByteBuffer;
@@ -14,7 +16,6 @@ import java.nio.channels.FileChannel;
 import java.nio.channels.FileLock;
 import java.nio.charset.StandardCharsets;
 import java.nio.file.Path;
-import java.nio.file.StandardOpenOption;
 import java.util.ArrayList;
 import java.util.LinkedHashMap;
 import java.util.List;
@@ -63,26 +64,33 @@ public final class BaselineStore {
      * @throws IOException if the file is missing or cannot be read
      */
     public Contents read() throws IOException {
-        try (FileChannel channel = FileChannel.open(file, StandardOpenOption.READ);
+        try (FileChannel channel = Input.channel(file, Input.Named.BY_PERSON);
                 FileLock lock = channel.lock(0, Long.MAX_VALUE, true)) {
             return lock.isValid() ? parse(bytes(channel)) : parse(new byte[0]);
         }
     }
 
     /**
-     * Adds an entry unless its run is there, and forces it to the disk. Makes the file if there is none.
+     * Adds an entry unless its run is there, and forces it to the disk. Makes the file if there is none. A file without any
+     * entry is something else, and stays as it is.
      *
      * @throws IOException if the file cannot be read or written; then at most a torn last line is left, which the next writer ends
      */
     public Added add(BaselineEntry entry) throws IOException {
-        try (FileChannel channel = FileChannel.open(
-                        file, StandardOpenOption.READ, StandardOpenOption.WRITE, StandardOpenOption.CREATE);
+        Path name = file.getFileName();
+        if (name == null) {
+            throw new IOException("it is a folder; give the store's file");
+        }
+        try (FileChannel channel = Folder.of(file).createOrUpdate(name.toString());
                 FileLock lock = channel.lock()) {
             if (!lock.isValid()) {
-                throw new IOException(file + " cannot be locked");
+                throw new IOException("it cannot be locked");
             }
             byte[] before = bytes(channel);
             Contents contents = parse(before);
+            if (before.length > 0 && contents.entries().isEmpty()) {
+                throw new IOException("it holds no run of any baseline; name the store, or a new file");
+            }
             if (contents.entries().stream().anyMatch(e -> e.runId().equals(entry.runId()))) {
                 return new Added(false, contents);
             }
@@ -106,7 +114,7 @@ public final class BaselineStore {
 
     private byte[] bytes(FileChannel channel) throws IOException {
         if (channel.size() > MOST_BYTES) {
-            throw new IOException(file + " is larger than 64 MiB; that is no store of baselines");
+            throw new IOException("it is larger than 64 MiB; that is no store of baselines");
         }
         ByteBuffer buffer = ByteBuffer.allocate((int) channel.size());
         while (buffer.hasRemaining() && channel.read(buffer, buffer.position()) >= 0) {

@@ -11,17 +11,17 @@ import java.util.Base64;
 
 /** What goes into every page as it is: our script and style, and the charting library with its licence. */
 final class Assets {
-    /** The version of the pom: resources in a WebJar lie below it. */
-    private static final String LIBRARY = "/META-INF/resources/webjars/uplot/1.6.30/";
+    /** Files of the published package, unchanged: docs/libraries.md says which. */
+    private static final String LIBRARY = "uplot/";
 
     private Assets() {}
 
     static String libraryScript() {
-        return inline(LIBRARY + "dist/uPlot.iife.min.js", "</script", "<!--");
+        return inline(LIBRARY + "uPlot.iife.min.js", "</script", "<!--");
     }
 
     static String libraryStyle() {
-        return inline(LIBRARY + "dist/uPlot.min.css", "</style", "<!--");
+        return inline(LIBRARY + "uPlot.min.css", "</style", "<!--");
     }
 
     static String libraryLicence() {

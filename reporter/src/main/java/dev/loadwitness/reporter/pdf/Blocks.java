@@ -20,6 +20,11 @@ final class Blocks {
     static final float SMALL = 7.4f;
     static final float LEADING = 1.32f;
 
+    /** More than fits anywhere that asks; of a longer text half as many characters are looked at. */
+    private static final int FITTED_MOST = 2000;
+
+    private static final int PRINTED_MOST = 40_000;
+
     /** No heading stands alone at the foot of a page. */
     private static final float ROOM_BELOW_HEADING = 78;
 
@@ -80,7 +85,7 @@ final class Blocks {
      * and stands whole elsewhere.
      */
     String fitted(String text, Font font, float width, int lines) {
-        String clean = type.clean(text).replace('\n', ' ').strip();
+        String clean = type.clean(begin(text)).replace('\n', ' ').strip();
         BaseFont base = font.getBaseFont();
         StringBuilder out = new StringBuilder();
         String rest = clean;
@@ -105,6 +110,20 @@ final class Blocks {
         return out.toString();
     }
 
+    /** What could stand in a few lines: measuring how much of a text fits takes ever longer the longer the text. */
+    static String begin(String text) {
+        return text.length() <= FITTED_MOST
+                ? text
+                : text.substring(0, text.offsetByCodePoints(0, FITTED_MOST / 2)) + "…";
+    }
+
+    /** Some pages of one text are enough; the library copies it for each of them. Whole it lies in the files inside. */
+    private static String printed(String text) {
+        return text.length() <= PRINTED_MOST
+                ? text
+                : text.substring(0, text.offsetByCodePoints(0, PRINTED_MOST / 2)) + " …";
+    }
+
     void paragraph(String text) {
         paragraph(text, type.regular(BODY, Ink.TEXT));
     }
@@ -114,7 +133,7 @@ final class Blocks {
     }
 
     void paragraph(String text, Font font) {
-        Paragraph paragraph = new Paragraph(font.getSize() * LEADING, type.clean(text), font);
+        Paragraph paragraph = new Paragraph(font.getSize() * LEADING, type.clean(printed(text)), font);
         paragraph.setSpacingAfter(4);
         document.add(paragraph);
     }
@@ -176,7 +195,7 @@ final class Blocks {
     }
 
     PdfPCell cell(String text, Font font) {
-        return cell(new Phrase(type.clean(text), font), font.getSize());
+        return cell(new Phrase(type.clean(printed(text)), font), font.getSize());
     }
 
     PdfPCell cell(Phrase phrase, float size) {

@@ -594,7 +594,7 @@ final class Chart {
     private List<String> wrapped(String text, int most) {
         double room = KEY_WIDTH - 12 - 32;
         List<String> lines = new ArrayList<>();
-        String rest = type.clean(text).replace('\n', ' ').strip();
+        String rest = type.clean(Blocks.begin(text)).replace('\n', ' ').strip();
         while (!rest.isEmpty()) {
             int end = rest.length();
             while (end > 1 && wide(rest.substring(0, end)) > room) {

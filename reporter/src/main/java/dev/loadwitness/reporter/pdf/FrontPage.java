@@ -100,7 +100,7 @@ final class FrontPage {
         }
         tables.add(heading("front.tested"));
         tables.add(tested(factLines));
-        List<Question.Answer> answers = Question.answers(verdict);
+        List<Answer> answers = Answer.of(verdict);
         tables.add(heading("front.means"));
         if (!answers.isEmpty()) {
             tables.add(answers(answers, answerLines));
@@ -307,9 +307,9 @@ final class FrontPage {
         table.addCell(cell);
     }
 
-    private PdfPTable answers(List<Question.Answer> answers, int lines) {
+    private PdfPTable answers(List<Answer> answers, int lines) {
         PdfPTable table = blocks.table(3.4f, 29, 67.6f);
-        for (Question.Answer answer : answers) {
+        for (Answer answer : answers) {
             Color ink = Ink.of(answer.outcome());
             PdfPCell sign = new PdfPCell(
                     Symbol.of(blocks.writer.getDirectContent(), answer.outcome(), 9.4f, ink, Color.WHITE), false);
@@ -317,7 +317,7 @@ final class FrontPage {
             sign.setPaddingTop(2.2f);
             sign.setBorder(Rectangle.NO_BORDER);
             table.addCell(sign);
-            PdfPCell question = blocks.cell(blocks.text(answer.question().key()), blocks.type.bold(ANSWER, Ink.TEXT));
+            PdfPCell question = blocks.cell(blocks.text(answer.questionKey()), blocks.type.bold(ANSWER, Ink.TEXT));
             question.setPaddingTop(1);
             question.setPaddingBottom(2);
             table.addCell(question);

@@ -67,7 +67,7 @@ final class PageFrame extends PdfPageEventHelper {
     }
 
     private String fitted(String text, float room) {
-        String shown = type.clean(text).replace('\n', ' ');
+        String shown = type.clean(Blocks.begin(text)).replace('\n', ' ');
         while (shown.length() > 2 && type.regular.getWidthPoint(shown, 7) > room) {
             shown = shown.substring(0, shown.length() - 2).stripTrailing() + "…";
         }

@@ -14,12 +14,47 @@ import java.util.Map;
 
 /** Where a passphrase may come from besides a prompt. Never an argument: those are seen by every user of the machine. */
 public final class Passphrases {
+    /**
+     * For a new key. NIST SP 800-63B revision 4 asks for 15 characters where a passphrase stands alone, and advises
+     * against rules on which characters (both from memory): whoever has copied the file guesses without end.
+     */
+    static final int CHARACTERS_LEAST = 15;
+
+    /** Fewer say that one key was held down, or a word typed until it was long enough. */
+    private static final int DIFFERENT_CHARACTERS_LEAST = 6;
+
     private static final int BYTES_MOST = 4096;
 
     private Passphrases() {}
 
-    /** The file's first line, without its line ending, as UTF-8. */
+    /** Refuses what is too easily guessed for a new key; says which rule, and never the passphrase. */
+    public static void requireStrong(char[] passphrase) throws SigningException {
+        String advice = " Take four or five words that have nothing to do with each other, or what"
+                + " 'openssl rand -base64 18' prints.";
+        if (passphrase.length < CHARACTERS_LEAST) {
+            throw new SigningException("The passphrase is too short for a new key: it has " + passphrase.length
+                    + " characters of at least " + CHARACTERS_LEAST + "." + advice);
+        }
+        if (CharBuffer.wrap(passphrase).chars().distinct().count() < DIFFERENT_CHARACTERS_LEAST) {
+            throw new SigningException("The passphrase is too easily guessed for a new key: it has fewer than "
+                    + DIFFERENT_CHARACTERS_LEAST + " different characters." + advice);
+        }
+    }
+
+    /**
+     * The first line of a file that its owner alone can read, without its line ending, as UTF-8.
+     *
+     * @throws SigningException if others can read it, too: unlike a key file it holds the secret itself
+     */
     public static char[] fromFile(Path file) throws SigningException {
+        if (Files.exists(file) && !Files.isRegularFile(file)) {
+            throw new SigningException("Passphrase file " + file
+                    + ": this is a folder, a pipe or a device. Give a plain file, or use --passphrase-env.");
+        }
+        if (KeyCare.othersCanRead(file)) {
+            throw new SigningException("Passphrase file " + file + ": others can read it. Run 'chmod 600' on it; where"
+                    + " the file system knows no owners (FAT), type the passphrase or use --passphrase-env.");
+        }
         byte[] bytes;
         try (InputStream in = Files.newInputStream(file)) {
             bytes = in.readNBytes(BYTES_MOST + 1);

@@ -1,7 +1,6 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.reporter.signature;
 
-import java.io.ByteArrayOutputStream;
 import java.nio.charset.StandardCharsets;
 import java.util.LinkedHashMap;
 import java.util.List;
@@ -12,7 +11,7 @@ import java.util.zip.Inflater;
 
 /** Takes the files out of a PDF that this program wrote. Refuses whatever it would not have written. */
 public final class PdfAttachments {
-    private static final int FILES_MOST = 16;
+    private static final int FILES_MOST = 250;
     private static final int BUFFER_BYTES = 1 << 14;
     private static final String UTF_16_MARK = "\u00FE\u00FF";
 
@@ -94,30 +93,42 @@ public final class PdfAttachments {
         return inflate(file.streamBytes(stream), name, mostBytes);
     }
 
+    /** Twice, so that no memory is taken before it is known how much the file needs. */
     private static byte[] inflate(byte[] compressed, String name, long mostBytes) throws SigningException {
         Inflater inflater = new Inflater();
         try {
             inflater.setInput(compressed);
-            ByteArrayOutputStream out = new ByteArrayOutputStream();
-            byte[] buffer = new byte[BUFFER_BYTES];
-            while (!inflater.finished()) {
-                int count = inflater.inflate(buffer);
-                if (count == 0 && !inflater.finished()) {
-                    throw new SigningException("the file " + name + " ends too early");
-                }
-                if (count > mostBytes - out.size()) {
-                    throw new SigningException("the file " + name + " is larger than the limit for all files together");
-                }
-                out.write(buffer, 0, count);
+            byte[] content = new byte[size(inflater, name, mostBytes)];
+            inflater.reset();
+            inflater.setInput(compressed);
+            for (int filled = 0; filled < content.length; ) {
+                filled += inflater.inflate(content, filled, content.length - filled);
             }
-            if (inflater.getRemaining() != 0) {
-                throw new SigningException("something follows the file " + name);
-            }
-            return out.toByteArray();
+            return content;
         } catch (DataFormatException e) {
             throw new SigningException("the file " + name + " is damaged", e);
         } finally {
             inflater.end();
         }
+    }
+
+    private static int size(Inflater inflater, String name, long mostBytes)
+            throws SigningException, DataFormatException {
+        byte[] buffer = new byte[BUFFER_BYTES];
+        int size = 0;
+        while (!inflater.finished()) {
+            int count = inflater.inflate(buffer);
+            if (count == 0 && !inflater.finished()) {
+                throw new SigningException("the file " + name + " ends too early");
+            }
+            if (count > mostBytes - size) {
+                throw new SigningException("the file " + name + " is larger than the limit for all files together");
+            }
+            size += count;
+        }
+        if (inflater.getRemaining() != 0) {
+            throw new SigningException("something follows the file " + name);
+        }
+        return size;
     }
 }

@@ -89,6 +89,26 @@ public final class PdfSignatureCheck {
         }
     }
 
+    /**
+     * Whether a file whose signature is {@link Valid} is nothing but {@code unsigned} and that signature. It is signed anew,
+     * with zeros for the signature, and every byte outside the signature's own must be the same: what was slipped in
+     * between, an object that replaces another one among it, is some other byte.
+     *
+     * @param at the time, and {@code reason} the reason, that it must have been signed with
+     */
+    public static boolean isOnlySigned(byte[] pdf, byte[] unsigned, Instant at, String reason) {
+        try {
+            int mark = indexOf(pdf, BYTE_RANGE, 0);
+            int[] gap = gap(pdf, dictionaryAround(pdf, mark).get("ByteRange"));
+            byte[] again = PdfSigner.signedWithZeros(unsigned, at, reason, contents(pdf, gap, mark).length);
+            return again.length == pdf.length
+                    && Arrays.equals(again, 0, gap[0], pdf, 0, gap[0])
+                    && Arrays.equals(again, gap[1], pdf.length, pdf, gap[1], pdf.length);
+        } catch (SigningException e) {
+            return false;
+        }
+    }
+
     private static Result checked(byte[] pdf) throws SigningException {
         if (!startsWith(pdf, 0, "%PDF-")) {
             return new Broken("this is not a PDF file");

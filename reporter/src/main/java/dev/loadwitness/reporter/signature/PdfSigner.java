@@ -65,19 +65,39 @@ public final class PdfSigner {
         for (int i = 0; i < (key.kind() == SignatureKind.RSA ? 1 : LENGTH_SAMPLES); i++) {
             length = Math.max(length, cms(key, anything).length);
         }
-        return stampInRootLocale(pdf, key, claimed, reason, length);
+        int room = length;
+        return stampInRootLocale(
+                pdf,
+                claimed,
+                reason,
+                room,
+                covered -> cmsOfLength(key, Cms.digest(key.kind().digestName, covered), room));
+    }
+
+    /**
+     * What {@link #sign} makes of the same bytes with a signature of this length, but zeros in the signature's place.
+     *
+     * @throws SigningException if the bytes cannot be signed
+     */
+    static byte[] signedWithZeros(byte[] pdf, Instant at, String reason, int length) throws SigningException {
+        return stampInRootLocale(pdf, at.truncatedTo(ChronoUnit.SECONDS), reason, length, covered -> new byte[length]);
+    }
+
+    /** Makes the signature over the covered bytes. */
+    private interface Maker {
+        byte[] cms(byte[] covered) throws SigningException;
     }
 
     /**
      * OpenPDF 2.0.5 writes its table of contents with the default locale's digits: under an Arabic one the file would be
      * broken. The default is process-wide, so it is put back, and only one thread signs at a time.
      */
-    private static synchronized byte[] stampInRootLocale(
-            byte[] pdf, SigningKey key, Instant at, String reason, int length) throws SigningException {
+    private static synchronized byte[] stampInRootLocale(byte[] pdf, Instant at, String reason, int length, Maker maker)
+            throws SigningException {
         Locale before = Locale.getDefault(Locale.Category.FORMAT);
         Locale.setDefault(Locale.Category.FORMAT, Locale.ROOT);
         try {
-            return stamp(pdf, key, at, reason, length);
+            return stamp(pdf, at, reason, length, maker);
         } catch (IOException | DocumentException e) {
             throw new SigningException("The PDF cannot be signed: " + e.getMessage(), e);
         } finally {
@@ -85,7 +105,7 @@ public final class PdfSigner {
         }
     }
 
-    private static byte[] stamp(byte[] pdf, SigningKey key, Instant at, String reason, int length)
+    private static byte[] stamp(byte[] pdf, Instant at, String reason, int length, Maker maker)
             throws IOException, DocumentException, SigningException {
         Calendar date = new GregorianCalendar(TimeZone.getTimeZone("UTC"), Locale.ROOT);
         date.setTimeInMillis(at.toEpochMilli());
@@ -110,9 +130,7 @@ public final class PdfSigner {
             signed = in.readAllBytes();
         }
         PdfDictionary contents = new PdfDictionary();
-        contents.put(
-                PdfName.CONTENTS,
-                new PdfString(cmsOfLength(key, Cms.digest(key.kind().digestName, signed), length)).setHexWriting(true));
+        contents.put(PdfName.CONTENTS, new PdfString(maker.cms(signed)).setHexWriting(true));
         appearance.close(contents);
         reader.close();
         return out.toByteArray();

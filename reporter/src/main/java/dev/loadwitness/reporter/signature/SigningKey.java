@@ -8,6 +8,7 @@ import java.io.InputStream;
 import java.nio.charset.StandardCharsets;
 import java.nio.file.FileAlreadyExistsException;
 import java.nio.file.Files;
+import java.nio.file.LinkOption;
 import java.nio.file.Path;
 import java.nio.file.StandardOpenOption;
 import java.nio.file.attribute.FileAttribute;
@@ -17,6 +18,7 @@ import java.security.KeyStore;
 import java.security.MessageDigest;
 import java.security.PrivateKey;
 import java.security.SecureRandom;
+import java.security.Security;
 import java.security.Signature;
 import java.security.SignatureException;
 import java.security.UnrecoverableKeyException;
@@ -30,6 +32,7 @@ import java.util.Base64;
 import java.util.Collections;
 import java.util.HexFormat;
 import java.util.List;
+import java.util.Optional;
 
 /** A private key with the certificate that names its owner. Never prints the key. */
 public final class SigningKey {
@@ -109,7 +112,7 @@ public final class SigningKey {
         }
     }
 
-    private static byte[] read(Path file) throws SigningException {
+    static byte[] read(Path file) throws SigningException {
         if (!Files.exists(file)) {
             throw new SigningException("Signing key " + file
                     + ": there is no such file. Give the path of a PKCS#12 file," + " or make one with `signing-key`.");
@@ -185,11 +188,8 @@ public final class SigningKey {
      * Nothing is left behind when it fails, and an existing file is never replaced.
      */
     public void writePkcs12(Path file, char[] passphrase) throws SigningException {
-        if (passphrase.length == 0) {
-            throw new SigningException("Signing key " + file + ": the passphrase is empty. Choose one.");
-        }
+        Passphrases.requireStrong(passphrase);
         requireAscii(file, passphrase);
-        byte[] bytes = toPkcs12(passphrase);
         Path absolute = file.toAbsolutePath();
         Path directory = absolute.getParent();
         if (directory == null || !Files.isDirectory(directory)) {
@@ -198,6 +198,7 @@ public final class SigningKey {
         if (Files.exists(absolute)) {
             throw exists(file, null);
         }
+        byte[] bytes = toPkcs12(passphrase);
         Path temporary = null;
         try {
             // The system's word, not the mount's: in a changed root Java cannot find the mount that a folder lies on.
@@ -230,8 +231,42 @@ public final class SigningKey {
                 cause);
     }
 
+    /** Writes key and certificate to two new files, or neither. */
+    public void writePair(Path pkcs12, char[] passphrase, Path certificateFile) throws SigningException {
+        requireNew(pkcs12, Optional.of(certificateFile));
+        writeCertificate(certificateFile);
+        try {
+            writePkcs12(pkcs12, passphrase);
+        } catch (SigningException e) {
+            NewFile.deleteQuietly(certificateFile);
+            throw e;
+        }
+    }
+
+    /** Says before any question is asked that a file to be made is there already. */
+    public static void requireNew(Path pkcs12, Optional<Path> certificateFile) throws SigningException {
+        if (Files.exists(pkcs12, LinkOption.NOFOLLOW_LINKS)) {
+            throw exists(pkcs12, null);
+        }
+        if (certificateFile.isPresent()) {
+            Path file = certificateFile.get();
+            if (Files.exists(file, LinkOption.NOFOLLOW_LINKS)) {
+                throw certificateExists(file, null);
+            }
+            if (file.toAbsolutePath().normalize().equals(pkcs12.toAbsolutePath().normalize())) {
+                throw new SigningException("Key and certificate are to go into one file, " + file
+                        + ": the certificate is handed out, the key never. Give two names.");
+            }
+        }
+    }
+
+    private static SigningException certificateExists(Path file, Exception cause) {
+        return new SigningException(
+                "Certificate " + file + ": the file exists already and is left as it is. Choose another name.", cause);
+    }
+
     /** Writes the certificate, which is no secret, as PEM to a new file: what others pin. */
-    public void writeCertificate(Path file) throws SigningException {
+    void writeCertificate(Path file) throws SigningException {
         try {
             String base64 = Base64.getMimeEncoder(64, new byte[] {'\n'})
                     .encodeToString(certificate().getEncoded());
@@ -242,9 +277,9 @@ public final class SigningKey {
                     StandardOpenOption.CREATE_NEW,
                     StandardOpenOption.WRITE);
         } catch (FileAlreadyExistsException e) {
-            throw new SigningException(
-                    "Certificate " + file + ": the file exists already and is left as it is. Choose another name.", e);
+            throw certificateExists(file, e);
         } catch (IOException e) {
+            NewFile.deleteQuietly(file);
             throw new SigningException(
                     "Certificate " + file + ": the file cannot be written. Check the folder's permissions.", e);
         } catch (CertificateEncodingException e) {
@@ -252,23 +287,26 @@ public final class SigningKey {
         }
     }
 
-    /** Whether others than its owner can read the file; false where the file system does not tell. */
-    public static boolean readableByOthers(Path pkcs12) {
-        try {
-            return Files.getPosixFilePermissions(pkcs12).stream()
-                    .anyMatch(p -> p.name().startsWith("GROUP") || p.name().startsWith("OTHERS"));
-        } catch (IOException | UnsupportedOperationException e) {
-            return false;
-        }
-    }
-
     private byte[] toPkcs12(char[] passphrase) throws SigningException {
         try {
+            // Java's writer takes no arguments for these, but asks for them at each use; opened by OpenSSL 3 and Java
+            // 17.
+            Security.setProperty("keystore.pkcs12.keyProtectionAlgorithm", "PBEWithHmacSHA256AndAES_256");
+            Security.setProperty("keystore.pkcs12.certProtectionAlgorithm", "PBEWithHmacSHA256AndAES_256");
+            Security.setProperty("keystore.pkcs12.macAlgorithm", "HmacPBESHA256");
+            Security.setProperty("keystore.pkcs12.keyPbeIterationCount", "" + KeyStretching.ITERATIONS);
+            Security.setProperty("keystore.pkcs12.certPbeIterationCount", "" + KeyStretching.ITERATIONS);
+            Security.setProperty("keystore.pkcs12.macIterationCount", "" + KeyStretching.MAC_ITERATIONS);
             KeyStore store = KeyStore.getInstance("PKCS12");
             store.load(null, null);
             store.setKeyEntry("loadwitness", privateKey, passphrase, chain.toArray(Certificate[]::new));
             ByteArrayOutputStream out = new ByteArrayOutputStream();
             store.store(out, passphrase);
+            // A property on Java's command line comes before what is set here.
+            if (KeyStretching.weakest(out.toByteArray()) < KeyStretching.ITERATIONS) {
+                throw new SigningException("This Java runtime is set to write weak key files; start it without"
+                        + " properties that begin with keystore.pkcs12.");
+            }
             return out.toByteArray();
         } catch (IOException | GeneralSecurityException e) {
             throw new SigningException("This Java runtime cannot write PKCS#12: " + e.getMessage(), e);

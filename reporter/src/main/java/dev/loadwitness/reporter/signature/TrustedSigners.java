@@ -47,6 +47,9 @@ public final class TrustedSigners {
      * @throws SigningException if the file cannot be read or holds none
      */
     public static TrustedSigners load(Path file) throws SigningException {
+        if (Files.exists(file) && !Files.isRegularFile(file)) {
+            throw new SigningException(file + " is a folder, a pipe or a device; give a certificate as PEM or DER");
+        }
         try (InputStream in = Files.newInputStream(file)) {
             byte[] bytes = in.readNBytes(FILE_BYTES_MOST + 1);
             if (bytes.length > FILE_BYTES_MOST) {

@@ -26,6 +26,9 @@ import java.util.OptionalDouble;
  */
 public final class VerdictJson {
     /** Raised in its first number when a reader of the earlier version would misread. */
+    /** How every document of this format's major version begins. */
+    public static final String BEGINNING = "{\n  \"format\" : \"1.";
+
     public static final String FORMAT = "1.1";
 
     private final JsonGenerator json;

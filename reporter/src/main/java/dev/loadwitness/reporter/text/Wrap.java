@@ -51,15 +51,19 @@ final class Wrap {
         }
         List<String> pieces = new ArrayList<>();
         StringBuilder piece = new StringBuilder();
+        int taken = 0;
         for (int c : word.codePoints().toArray()) {
-            if (!piece.isEmpty() && columns(piece.toString()) + columns(c) > width) {
+            if (!piece.isEmpty() && taken + columns(c) > width) {
                 pieces.add(piece.toString());
                 piece.setLength(0);
+                taken = 0;
             }
             piece.appendCodePoint(c);
+            taken += columns(c);
             if (c == '-') {
                 pieces.add(piece.toString());
                 piece.setLength(0);
+                taken = 0;
             }
         }
         if (!piece.isEmpty()) {

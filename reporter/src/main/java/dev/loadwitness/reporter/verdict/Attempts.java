@@ -11,6 +11,7 @@ import dev.loadwitness.reporter.scan.Scan;
 import dev.loadwitness.reporter.scan.ScanOptions;
 import dev.loadwitness.runlog.EarlierAttempt;
 import dev.loadwitness.runlog.Role;
+import dev.loadwitness.runlog.file.ReadSummary;
 import dev.loadwitness.runlog.jobsheet.JobSheet;
 import dev.loadwitness.runlog.procedure.Criterion;
 import dev.loadwitness.runlog.procedure.CriterionSetting;
@@ -32,6 +33,7 @@ import java.util.stream.Collectors;
  * @param openEnds how many attempts end in the middle, with nothing that says why
  * @param counted how many attempts that is
  * @param allShown false if a log of an earlier attempt was not given, or is not the one the header names
+ * @param read what reading each log that was given showed, in the order in which they were given
  */
 record Attempts(
         List<Verdict.Attempt> list,
@@ -40,10 +42,12 @@ record Attempts(
         int failures,
         int openEnds,
         int counted,
-        boolean allShown) {
+        boolean allShown,
+        List<ReadSummary> read) {
 
     static Attempts of(Case judged, List<Path> earlierLogs) throws IOException {
         Map<String, Given> given = new HashMap<>();
+        List<ReadSummary> read = new ArrayList<>();
         for (Path log : earlierLogs) {
             // One after the other: of each, only what it comes to is kept.
             Scan scan = LogScan.of(log, new ScanOptions(Optional.empty(), false));
@@ -51,6 +55,7 @@ record Attempts(
             given.put(
                     scan.header().runId(),
                     new Given(told, scan.header().utc(), scan.read().lastChain()));
+            read.add(scan.read());
         }
         List<Verdict.Attempt> list = new ArrayList<>();
         List<String> notes = new ArrayList<>();
@@ -112,7 +117,8 @@ record Attempts(
                 counted.stream().mapToInt(Told::failures).sum(),
                 counted.stream().mapToInt(Told::openEnds).sum(),
                 counted.size(),
-                allShown);
+                allShown,
+                read);
     }
 
     /** What counts of a log that was given. */

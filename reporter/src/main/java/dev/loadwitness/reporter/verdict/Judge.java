@@ -96,7 +96,7 @@ public final class Judge {
                 Demonstrated.of(attempts, jobSheet),
                 scan.read().sha256(),
                 scan.read().lastChain());
-        return new Judgement(verdict, scan);
+        return new Judgement(verdict, scan, attempts.read());
     }
 
     private static Optional<JobSheet> ownJobSheet(Scan scan) throws IOException {

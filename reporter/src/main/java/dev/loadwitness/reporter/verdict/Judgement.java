@@ -4,12 +4,19 @@ package dev.loadwitness.reporter.verdict;
 import static java.util.Objects.requireNonNull;
 
 import dev.loadwitness.reporter.scan.Scan;
+import dev.loadwitness.runlog.file.ReadSummary;
+import java.util.List;
 
-/** The verdict, and the scan that it rests on, for whoever draws. */
-public record Judgement(Verdict verdict, Scan scan) {
+/**
+ * The verdict, and the scan that it rests on, for whoever draws.
+ *
+ * @param earlier what reading the logs of earlier attempts showed, in the order in which they were given
+ */
+public record Judgement(Verdict verdict, Scan scan, List<ReadSummary> earlier) {
     public Judgement {
         requireNonNull(verdict, "verdict");
         requireNonNull(scan, "scan");
+        earlier = List.copyOf(earlier);
     }
 
     /** True if the log was altered or is broken beyond what a crash during an append leaves. */

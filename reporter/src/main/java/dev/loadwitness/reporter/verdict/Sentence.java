@@ -11,38 +11,9 @@ import java.util.stream.Collectors;
 
 /** The one sentence that says what happened and what it points to. */
 final class Sentence {
-    /** Causes before their effects: a withdrawn limit or heat explains a soak that was not held, not the reverse. */
-    private static final List<Criterion> CAUSES_FIRST = List.of(
-            Criterion.INTERRUPTIONS,
-            Criterion.HARDWARE_ERRORS,
-            Criterion.DEVICES,
-            Criterion.RAILS,
-            Criterion.FANS,
-            Criterion.COMPUTE_ERRORS,
-            Criterion.MEMORY_ERRORS,
-            Criterion.LIMIT_WITHDRAWN,
-            Criterion.CHARGING,
-            Criterion.THROTTLE,
-            Criterion.RAMP,
-            Criterion.LOAD_STEPS,
-            Criterion.TEMPERATURE_CEILING,
-            Criterion.REPEAT_SOAK,
-            Criterion.COLD_STARTS,
-            Criterion.THERMAL_RESISTANCE,
-            Criterion.WARM_ROOM,
-            Criterion.TEMPERATURE_SETTLED,
-            Criterion.SOAK_DURATION,
-            Criterion.POWER_HELD,
-            Criterion.CLOCK_HELD,
-            Criterion.POWER_STEADY,
-            Criterion.POWER_PLAUSIBLE,
-            Criterion.ENERGY_AGREES,
-            Criterion.ISOLATION,
-            Criterion.EVIDENCE,
-            Criterion.HAND_CHECKS);
-
+    /** Causes before their effects. */
     private static final Comparator<Finding> BY_CAUSE =
-            Comparator.comparingInt(f -> Math.floorMod(CAUSES_FIRST.indexOf(f.criterion()), CAUSES_FIRST.size() + 1));
+            Comparator.comparingInt(f -> f.criterion().rank());
 
     private Sentence() {}
 

@@ -8,10 +8,10 @@ import java.util.HexFormat;
 import java.util.List;
 
 /** Signs changed bytes again in the same place, as a signer would who does not keep our rules. */
-final class Resigned {
+public final class Resigned {
     private Resigned() {}
 
-    static byte[] with(byte[] pdf, SigningKey key) throws SigningException {
+    public static byte[] with(byte[] pdf, SigningKey key) throws SigningException {
         String text = new String(pdf, ISO_8859_1);
         int from = text.indexOf("/Contents <3") + "/Contents ".length();
         int until = text.indexOf('>', from) + 1;

@@ -12,13 +12,14 @@ import java.nio.file.attribute.PosixFilePermissions;
 import java.security.KeyPairGenerator;
 import java.security.KeyStore;
 import java.security.cert.Certificate;
+import java.util.ArrayList;
 import java.util.List;
 import java.util.Map;
 import org.junit.jupiter.api.Test;
 import org.junit.jupiter.api.io.TempDir;
 
 final class SigningKeyTest {
-    private static final char[] PASSPHRASE = "fern hollow".toCharArray();
+    private static final char[] PASSPHRASE = "fern hollow bench".toCharArray();
 
     @TempDir
     Path folder;
@@ -48,11 +49,11 @@ final class SigningKeyTest {
     @Test
     void opensslShowsTheSameFingerprintAndTheUsesOfTheKey() throws Exception {
         Path file = folder.resolve("key.p12");
-        Sample.RSA.writePkcs12(file, "abc".toCharArray());
+        Sample.RSA.writePkcs12(file, PASSPHRASE);
         Process process = new ProcessBuilder(
                         "sh",
                         "-c",
-                        "openssl pkcs12 -in \"$1\" -passin pass:abc -nokeys"
+                        "openssl pkcs12 -in \"$1\" -passin 'pass:fern hollow bench' -nokeys"
                                 + " | openssl x509 -noout -text -fingerprint -sha256",
                         "sh",
                         file.toString())
@@ -66,6 +67,61 @@ final class SigningKeyTest {
                 .contains("Digital Signature, Non Repudiation")
                 .contains("CA:FALSE")
                 .contains("X509v3 Subject Key Identifier");
+    }
+
+    /** Iterations as openssl was told them; the shapes of files that shops have already. */
+    @Test
+    void leastStretchedPartOfAKeyFileCounts() throws Exception {
+        assertThat(stretching("-iter", "700000")).isEqualTo(350_000); // of the MAC, which hashes once a step
+        assertThat(stretching("-iter", "1300000")).isEqualTo(1_300_000 / 2);
+        assertThat(stretching("-iter", "1300000", "-nomaciter")).isZero();
+        assertThat(stretching()).isEqualTo(1024);
+        assertThat(stretching("-keypbe", "PBE-SHA1-3DES", "-certpbe", "PBE-SHA1-3DES"))
+                .isZero();
+        assertThat(stretching("-keypbe", "NONE")).isZero();
+        assertThat(stretching("-nomac")).isZero();
+        assertThat(KeyStretching.weakest(new byte[] {1, 2, 3})).isZero();
+    }
+
+    private int stretching(String... options) throws Exception {
+        Path plain = folder.resolve("plain.pem");
+        if (!Files.exists(plain)) {
+            openssl(
+                    "req",
+                    "-x509",
+                    "-newkey",
+                    "rsa:2048",
+                    "-nodes",
+                    "-subj",
+                    "/CN=x",
+                    "-keyout",
+                    plain + ".key",
+                    "-out",
+                    plain.toString());
+        }
+        Path file = folder.resolve("stretched.p12");
+        List<String> command = new ArrayList<>(List.of(
+                "pkcs12",
+                "-export",
+                "-inkey",
+                plain + ".key",
+                "-in",
+                plain.toString(),
+                "-passout",
+                "pass:abc",
+                "-out",
+                file.toString()));
+        command.addAll(List.of(options));
+        openssl(command.toArray(String[]::new));
+        return KeyStretching.weakest(Files.readAllBytes(file));
+    }
+
+    private static void openssl(String... arguments) throws Exception {
+        List<String> command = new ArrayList<>(List.of("openssl"));
+        command.addAll(List.of(arguments));
+        Process process = new ProcessBuilder(command).redirectErrorStream(true).start();
+        String text = new String(process.getInputStream().readAllBytes(), UTF_8);
+        assertThat(process.waitFor()).as(text).isZero();
     }
 
     @Test
@@ -89,7 +145,7 @@ final class SigningKeyTest {
     @Test
     void passphraseThatJavaCannotUseIsRefusedWithTheReason() throws Exception {
         Path file = folder.resolve("key.p12");
-        char[] umlaut = "fern ü hollow".toCharArray();
+        char[] umlaut = "fern ü hollow bench".toCharArray();
         assertThatThrownBy(() -> Sample.EC_P256.writePkcs12(file, umlaut))
                 .isInstanceOf(SigningException.class)
                 .hasMessageContaining("other than ASCII");
@@ -160,12 +216,12 @@ final class SigningKeyTest {
 
     @Test
     void passphraseComesFromTheFirstLineOfAFile() throws Exception {
-        Path file = Files.writeString(folder.resolve("pass"), "fern ü hollow\r\nsecond\n");
+        Path file = Files.writeString(ownersOnly("pass"), "fern ü hollow\r\nsecond\n");
         assertThat(Passphrases.fromFile(file)).isEqualTo("fern ü hollow".toCharArray());
         assertThatThrownBy(() -> Passphrases.fromFile(folder.resolve("none"))).hasMessageContaining("no such file");
-        Path empty = Files.writeString(folder.resolve("empty"), "\nsecond\n");
+        Path empty = Files.writeString(ownersOnly("empty"), "\nsecond\n");
         assertThatThrownBy(() -> Passphrases.fromFile(empty)).hasMessageContaining("first line is empty");
-        Path latin = Files.write(folder.resolve("latin"), new byte[] {'a', (byte) 0xFC});
+        Path latin = Files.write(ownersOnly("latin"), new byte[] {'a', (byte) 0xFC});
         assertThatThrownBy(() -> Passphrases.fromFile(latin)).hasMessageContaining("not UTF-8");
     }
 
@@ -185,6 +241,12 @@ final class SigningKeyTest {
                 .isInstanceOf(SigningException.class)
                 .hasMessageContaining(file.toString())
                 .hasMessageContaining(words);
+    }
+
+    private Path ownersOnly(String name) throws Exception {
+        return Files.createFile(
+                folder.resolve(name),
+                PosixFilePermissions.asFileAttribute(PosixFilePermissions.fromString("rw-------")));
     }
 
     private static KeyStore empty() throws Exception {

@@ -13,7 +13,7 @@ public enum EndCause implements Word {
     FIRMWARE_RESET(By.MACHINE),
     /** A watchdog timer reset the machine. */
     WATCHDOG_RESET(By.MACHINE),
-    /** The kernel gave up: panic, bug check. */
+    /** The kernel gave up: a panic. */
     KERNEL_CRASH(By.MACHINE),
     /** A critical temperature switched the machine off. */
     THERMAL_TRIP(By.MACHINE),

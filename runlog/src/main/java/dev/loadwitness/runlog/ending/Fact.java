@@ -13,9 +13,9 @@ public enum Fact implements Word {
     /** Whether the machine is still in the boot in which the log ended: {@code yes}, {@code no}. */
     SAME_BOOT,
     /**
-     * How the system's own log of that boot ends (Linux: the persistent journal; Windows: the System event log):
-     * {@code shutdown}, {@code restart}, {@code stopped} (in order, which of the two is not told), {@code none} (there are
-     * records of that boot, and none of a shutdown).
+     * How the system's own log of that boot, the persistent journal, ends: {@code shutdown}, {@code restart}, {@code
+     * stopped} (in order, which of the two is not told), {@code none} (there are records of that boot, and none of a
+     * shutdown).
      */
     SYSTEM_LOG,
     /**
@@ -23,7 +23,7 @@ public enum Fact implements Word {
      * where the clock was right.
      */
     SYSTEM_LOG_SECONDS,
-    /** What the record of logins has between that boot and this one (Linux: wtmp): {@code shutdown}, {@code none}. */
+    /** What the record of logins has between that boot and this one (wtmp): {@code shutdown}, {@code none}. */
     LOGIN_RECORDS,
     /** Who asked for an orderly end: {@code power-button} (pressed, not held), {@code user} (a person or a program), {@code thermal}. */
     ASKED_BY,
@@ -32,7 +32,7 @@ public enum Fact implements Word {
     /** That log says that the machine went to sleep, and not that it woke: {@code yes}, {@code no}. */
     ASLEEP,
     /**
-     * The place where a dying kernel leaves a record (Linux: pstore; Windows: bug check records): {@code empty} (it was
+     * The place where a dying kernel leaves a record (pstore): {@code empty} (it was
      * there and holds nothing), {@code panic}, {@code oops} (a fault after which a kernel may go on), {@code
      * hardware-error}, {@code old} (only records from before the last durable sample), {@code undated} (records whose age
      * is not known).
@@ -55,7 +55,7 @@ public enum Fact implements Word {
     RESET_REASON_BEFORE,
     /** The reset reasons in the words of their source: text. */
     RESET_TEXT,
-    /** What firmware kept of hardware errors of that boot (ACPI BERT; WHEA): {@code fatal}, {@code corrected}, {@code none}. */
+    /** What firmware kept of hardware errors of that boot (ACPI BERT): {@code fatal}, {@code corrected}, {@code none}. */
     HARDWARE_ERROR,
     /** {@code held}: the system was told that the power button was held down. */
     POWER_BUTTON,

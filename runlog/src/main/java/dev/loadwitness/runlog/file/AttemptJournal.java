@@ -1,21 +1,19 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.runlog.file;
 
-import static java.nio.file.StandardOpenOption.CREATE;
-import static java.nio.file.StandardOpenOption.READ;
-import static java.nio.file.StandardOpenOption.WRITE;
 import static java.util.Objects.requireNonNull;
 
 import com.fasterxml.jackson.core.JsonFactory;
 import com.fasterxml.jackson.core.JsonGenerator;
 import dev.loadwitness.runlog.EarlierAttempt;
+import dev.loadwitness.runlog.disk.Folder;
 import java.io.ByteArrayOutputStream;
 import java.io.IOException;
 import java.nio.ByteBuffer;
 import java.nio.channels.FileChannel;
 import java.nio.file.Files;
+import java.nio.file.LinkOption;
 import java.nio.file.Path;
-import java.nio.file.StandardOpenOption;
 import java.time.Instant;
 import java.util.LinkedHashMap;
 import java.util.List;
@@ -58,16 +56,15 @@ public final class AttemptJournal {
      * @param end the close reason's word, or {@link #OPEN}
      */
     public void append(String ticket, String runId, Instant utc, LogPosition position, String end) throws IOException {
-        write(ticket, runId, utc, position, end, CREATE, READ, WRITE);
+        write(ticket, runId, utc, position, end, true);
     }
 
     /** The same, but makes no new journal: where there was one before, an empty mount point is no place for another. */
     public void goOn(String ticket, String runId, Instant utc, LogPosition position, String end) throws IOException {
-        write(ticket, runId, utc, position, end, READ, WRITE);
+        write(ticket, runId, utc, position, end, false);
     }
 
-    private void write(
-            String ticket, String runId, Instant utc, LogPosition position, String end, StandardOpenOption... how)
+    private void write(String ticket, String runId, Instant utc, LogPosition position, String end, boolean mayBeMade)
             throws IOException {
         ByteArrayOutputStream line = new ByteArrayOutputStream();
         try (JsonGenerator json = JSON.createGenerator(line)) {
@@ -81,7 +78,7 @@ public final class AttemptJournal {
             json.writeEndObject();
         }
         line.write('\n');
-        try (FileChannel channel = FileChannel.open(file, how)) {
+        try (FileChannel channel = mayBeMade ? folder().createOrUpdate(name()) : folder().update(name())) {
             long size = channel.size();
             channel.position(size);
             if (size > 0 && lastByte(channel, size) != '\n') {
@@ -91,6 +88,14 @@ public final class AttemptJournal {
             write(channel, line.toByteArray());
             channel.force(true);
         }
+    }
+
+    private Folder folder() {
+        return Folder.of(file);
+    }
+
+    private String name() {
+        return file.getFileName().toString();
     }
 
     private static byte lastByte(FileChannel channel, long size) throws IOException {
@@ -107,14 +112,18 @@ public final class AttemptJournal {
         }
     }
 
-    /** The runs of a ticket; none if there is no journal yet. Lines that cannot be read are passed over. */
+    /**
+     * The runs of a ticket; none if there is no journal yet. Lines that cannot be read are passed over.
+     *
+     * @throws IOException also if the journal could be read but not be gone on with: it is a link, or another user's
+     */
     public Memory read(String ticket) throws IOException {
-        if (!Files.exists(file)) {
+        if (!Files.exists(file, LinkOption.NOFOLLOW_LINKS)) {
             return new Memory(List.of(), Optional.empty());
         }
         Map<String, EarlierAttempt> byRun = new LinkedHashMap<>();
         long unreadable = 0;
-        try (LineSource lines = new LineSource(Files.newInputStream(file), Long.MAX_VALUE)) {
+        try (LineSource lines = new LineSource(folder().readOwn(name()), Long.MAX_VALUE)) {
             while (lines.next(Format.MAX_LINE, Chain.sha256())) {
                 if (lines.end() == lines.start() && !lines.isTooLong()) {
                     continue;

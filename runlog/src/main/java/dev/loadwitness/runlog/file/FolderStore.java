@@ -1,63 +1,68 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.runlog.file;
 
-import static java.nio.file.StandardOpenOption.APPEND;
-import static java.nio.file.StandardOpenOption.CREATE;
-import static java.nio.file.StandardOpenOption.CREATE_NEW;
-import static java.nio.file.StandardOpenOption.READ;
-import static java.nio.file.StandardOpenOption.WRITE;
-
+import dev.loadwitness.runlog.disk.Folder;
+import dev.loadwitness.runlog.disk.Input;
+import dev.loadwitness.runlog.disk.Input.Named;
 import java.io.Closeable;
 import java.io.IOException;
 import java.io.InputStream;
 import java.nio.ByteBuffer;
 import java.nio.channels.FileChannel;
 import java.nio.file.Files;
+import java.nio.file.LinkOption;
 import java.nio.file.Path;
 import java.nio.file.attribute.BasicFileAttributes;
 import java.util.List;
 import java.util.Optional;
 import java.util.Set;
 import java.util.concurrent.ConcurrentHashMap;
-import java.util.stream.Stream;
 
 /** The real disk. */
 final class FolderStore implements LogStore {
     private static final Set<Path> LOCKED = ConcurrentHashMap.newKeySet();
 
     private final Path folder;
+    private final String named;
 
     FolderStore(Path folder) {
+        this(folder, "");
+    }
+
+    /**
+     * For reading.
+     *
+     * @param named the file that a person named: it may be a link, and no other
+     */
+    FolderStore(Path folder, String named) {
         this.folder = folder;
+        this.named = named;
     }
 
     @Override
     public LogFile create(String name) throws IOException {
-        FileChannel channel = FileChannel.open(folder.resolve(name), CREATE_NEW, WRITE, APPEND);
-        forceFolder();
-        return ChannelFile.of(channel, folder.resolve(name));
+        return ChannelFile.of(Folder.at(folder).create(name), folder.resolve(name));
     }
 
     @Override
     public LogFile append(String name) throws IOException {
-        return ChannelFile.of(FileChannel.open(folder.resolve(name), WRITE, APPEND), folder.resolve(name));
+        return ChannelFile.of(Folder.at(folder).append(name), folder.resolve(name));
     }
 
     @Override
     public InputStream read(String name) throws IOException {
-        return Files.newInputStream(folder.resolve(name));
+        // Of any size: a log is read as it comes.
+        return Input.open(folder.resolve(name), name.equals(named) ? Named.BY_PERSON : Named.BY_PLACE, Long.MAX_VALUE);
     }
 
     @Override
     public void delete(String name) throws IOException {
-        Files.deleteIfExists(folder.resolve(name));
+        Folder.at(folder).delete(name);
     }
 
     @Override
     public List<String> list() throws IOException {
-        try (Stream<Path> files = Files.list(folder)) {
-            return files.map(file -> file.getFileName().toString()).sorted().toList();
-        }
+        return Folder.at(folder).names();
     }
 
     @Override
@@ -75,7 +80,7 @@ final class FolderStore implements LogStore {
         }
         FileChannel channel = null;
         try {
-            channel = FileChannel.open(file, CREATE, WRITE);
+            channel = Folder.at(folder).createOrUpdate(name);
             if (channel.tryLock() != null) {
                 FileChannel held = channel;
                 channel = null;
@@ -105,17 +110,6 @@ final class FolderStore implements LogStore {
         return folder.resolve(name).toString();
     }
 
-    /** A new file's name survives a power cut only when its folder is forced too. */
-    private void forceFolder() {
-        try (FileChannel channel = FileChannel.open(folder, READ)) {
-            channel.force(true);
-        } catch (IOException e) {
-            // Windows cannot open folders, and some file systems cannot force them: then the system's own order of
-            // writes is all there is, and the data itself is still forced.
-            return;
-        }
-    }
-
     /**
      * @param key device and number of the file; no other file gets the same while this one is open. Empty on Windows
      */
@@ -130,8 +124,8 @@ final class FolderStore implements LogStore {
         }
 
         private static Optional<Object> keyOf(Path path) throws IOException {
-            return Optional.ofNullable(
-                    Files.readAttributes(path, BasicFileAttributes.class).fileKey());
+            return Optional.ofNullable(Files.readAttributes(path, BasicFileAttributes.class, LinkOption.NOFOLLOW_LINKS)
+                    .fileKey());
         }
 
         @Override

@@ -13,6 +13,7 @@ import dev.loadwitness.runlog.RunTime;
 import dev.loadwitness.runlog.Sample;
 import dev.loadwitness.runlog.TornTail;
 import dev.loadwitness.runlog.UnknownRecord;
+import dev.loadwitness.runlog.disk.DiskException;
 import java.io.IOException;
 import java.security.MessageDigest;
 import java.util.ArrayList;
@@ -22,6 +23,7 @@ import java.util.List;
 import java.util.Map;
 import java.util.Optional;
 import java.util.Set;
+import java.util.SortedMap;
 import java.util.TreeMap;
 import java.util.regex.Matcher;
 import java.util.regex.Pattern;
@@ -32,6 +34,7 @@ import java.util.regex.Pattern;
  */
 final class LogScan {
     private static final int KEPT_DAMAGES = 1000;
+    private static final int KEPT_STRANGERS = 100;
     private static final Pattern PLAIN_TYPE = Pattern.compile("[a-z0-9._-]{1,100}");
 
     private final LogStore store;
@@ -63,6 +66,7 @@ final class LogScan {
     private final Set<String> unknownTypes = new HashSet<>();
     private final List<Damage> damages = new ArrayList<>();
     private final List<String> digests = new ArrayList<>();
+    private final List<ReadSummary.Stranger> strangers = new ArrayList<>();
     private long damageCount;
     private long samples;
     private long bytes;
@@ -84,63 +88,113 @@ final class LogScan {
     }
 
     ReadSummary run() throws IOException {
-        List<Integer> parts = parts();
+        // Before anything else, and no more than a header: what is no log may be of any size.
+        try (LineSource lines = new LineSource(store.read(firstName), Format.MAX_HEADER + 1L)) {
+            checkFirstLine(lines, lines.next(Format.MAX_HEADER, Chain.sha256()));
+        }
+        SortedMap<Integer, Part> further = furtherParts();
         int expected = 1;
-        for (int i = 0; i < parts.size(); i++) {
-            int part = parts.get(i);
-            if (part != expected) {
+        for (int part : numbers(further)) {
+            Part record = further.get(part);
+            // Where nothing of the file before counts, nothing is missed with it.
+            if (part != expected && record.goodBytes() > 0) {
                 damage(
                         Damage.Kind.MISSING,
                         new Place(expected, 1, 0),
                         0,
                         "the file " + Format.fileName(stem, expected) + " is missing");
             }
-            boolean nextIsThere = i + 1 < parts.size() && parts.get(i + 1) == part + 1;
-            Optional<Part> next = nextIsThere ? partRecord(part + 1) : Optional.empty();
-            file(part, next.map(Part::goodBytes).orElse(Long.MAX_VALUE));
+            Part next = further.get(part + 1);
+            file(part, next == null ? Long.MAX_VALUE : next.goodBytes());
             expected = part + 1;
         }
         if (samples > 0) {
             counts.merge("sample", samples, Long::sum);
         }
         return new ReadSummary(
-                counts, damages, damageCount, Chain.text(lastChain), order.isClosed(), unknownMust, digests, bytes);
+                counts,
+                damages,
+                damageCount,
+                Chain.text(lastChain),
+                order.isClosed(),
+                unknownMust,
+                numbers(further),
+                digests,
+                bytes,
+                strangers);
     }
 
-    private List<Integer> parts() throws IOException {
-        List<Integer> parts = new ArrayList<>();
-        parts.add(1);
-        if (!stem.isEmpty()) {
-            Pattern name = Pattern.compile(Pattern.quote(stem) + "\\.part([1-9][0-9]{0,5})\\.jsonl");
-            for (String file : store.list()) {
-                Matcher match = name.matcher(file);
-                if (match.matches() && Integer.parseInt(match.group(1)) > 1) {
-                    parts.add(Integer.parseInt(match.group(1)));
-                }
-            }
-            parts.sort(null);
+    private static List<Integer> numbers(Map<Integer, Part> further) {
+        List<Integer> numbers = new ArrayList<>(List.of(1));
+        numbers.addAll(further.keySet());
+        return numbers;
+    }
+
+    /** The further files of this very log, by the record that each opens with. Whatever else is named so is a stranger. */
+    private SortedMap<Integer, Part> furtherParts() throws IOException {
+        TreeMap<Integer, Part> own = new TreeMap<>();
+        if (stem.isEmpty()) {
+            return own;
         }
-        return parts;
+        Pattern name = Pattern.compile(Pattern.quote(stem) + "\\.part([1-9][0-9]{0,5})\\.jsonl");
+        List<Integer> named = new ArrayList<>();
+        for (String file : store.list()) {
+            Matcher match = name.matcher(file);
+            if (match.matches() && Integer.parseInt(match.group(1)) > 1) {
+                named.add(Integer.parseInt(match.group(1)));
+            }
+        }
+        if (named.isEmpty()) {
+            return own;
+        }
+        named.sort(null);
+        Optional<String> run = firstRecord(1, Format.MAX_HEADER)
+                .filter(Header.class::isInstance)
+                .map(header -> ((Header) header).runId());
+        for (int number : named) {
+            try {
+                firstRecord(number, Format.MAX_LINE)
+                        .filter(record -> record instanceof Part part
+                                && part.number() == number
+                                && run.equals(Optional.of(part.runId())))
+                        .ifPresentOrElse(
+                                record -> own.put(number, (Part) record),
+                                () -> stranger(number, "it does not open with the part record of this run"));
+            } catch (DiskException e) {
+                if (e.kind() != DiskException.Kind.LINK && e.kind() != DiskException.Kind.WRONG_KIND) {
+                    throw e;
+                }
+                stranger(number, "it is no regular file");
+            }
+        }
+        return own;
+    }
+
+    private void stranger(int number, String why) {
+        if (strangers.size() < KEPT_STRANGERS) {
+            strangers.add(new ReadSummary.Stranger(
+                    name(number),
+                    store.describe(name(number)) + " lies where a further part of this log would and is not read: "
+                            + why + "; look what it is, and take it away"));
+        }
     }
 
     private String name(int part) {
         return part == 1 ? firstName : Format.fileName(stem, part);
     }
 
-    /** The record that a further file begins with, if that is readable: it says how far the file before counts. */
-    private Optional<Part> partRecord(int part) throws IOException {
-        try (LineSource lines = new LineSource(store.read(name(part)), Long.MAX_VALUE)) {
-            if (lines.next(Format.MAX_LINE, Chain.sha256())
+    /** The record that a file begins with; empty if its first line is none. */
+    private Optional<LogRecord> firstRecord(int part, int most) throws IOException {
+        try (LineSource lines = new LineSource(store.read(name(part)), most + 1L)) {
+            if (lines.next(most, Chain.sha256())
                     && !lines.isTooLong()
-                    && Chain.hasSuffix(lines.bytes(), lines.start(), lines.end())
-                    && new RecordDecoder()
-                                    .decode(lines.bytes(), lines.start(), lines.end())
-                                    .record()
-                            instanceof Part found) {
-                return Optional.of(found);
+                    && Chain.hasSuffix(lines.bytes(), lines.start(), lines.end())) {
+                return Optional.of(new RecordDecoder()
+                        .decode(lines.bytes(), lines.start(), lines.end())
+                        .record());
             }
         } catch (Fault e) {
-            // The line is read again in its turn, and this is then named as damage.
+            // A first file's line is read again in its turn, and this is then named.
             return Optional.empty();
         }
         return Optional.empty();

@@ -13,8 +13,10 @@ import java.util.Map;
  * @param lastChain chain value of the last record read; 64 zeros if none
  * @param closed true if the last record is a close
  * @param unknownMust true if a record or member that must be understood was not
- * @param sha256 one for each file of the log, lower-case hex: what {@code sha256sum} prints for it
+ * @param parts the numbers of the files that were read, 1 first
+ * @param sha256 one for each of these, lower-case hex: what {@code sha256sum} prints for it
  * @param bytes read in all files
+ * @param strangers what has the name of a further part and is none of this log; the first hundred
  */
 public record ReadSummary(
         Map<String, Long> records,
@@ -23,13 +25,25 @@ public record ReadSummary(
         String lastChain,
         boolean closed,
         boolean unknownMust,
+        List<Integer> parts,
         List<String> sha256,
-        long bytes) {
+        long bytes,
+        List<Stranger> strangers) {
     public ReadSummary {
         records = Map.copyOf(records);
         damages = List.copyOf(damages);
+        parts = List.copyOf(parts);
         sha256 = List.copyOf(sha256);
+        strangers = List.copyOf(strangers);
     }
+
+    /**
+     * A file that was not read.
+     *
+     * @param file its name
+     * @param why with its path, for people
+     */
+    public record Stranger(String file, String why) {}
 
     /** True if nothing but torn tails was found. */
     public boolean whole() {

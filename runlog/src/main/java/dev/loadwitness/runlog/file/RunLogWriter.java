@@ -26,7 +26,6 @@ import java.util.HexFormat;
 import java.util.List;
 import java.util.Map;
 import java.util.Optional;
-import java.util.Random;
 import java.util.concurrent.locks.Condition;
 import java.util.concurrent.locks.ReentrantLock;
 import java.util.function.IntFunction;
@@ -65,6 +64,7 @@ public final class RunLogWriter implements AutoCloseable {
     private final String stem;
     private final String runId;
     private final WriterOptions options;
+    private final WriterListener listener;
     private final Chain chain = new Chain();
     private final Thread thread;
 
@@ -88,6 +88,7 @@ public final class RunLogWriter implements AutoCloseable {
     private boolean closeSeen;
     private boolean abandoned;
     private boolean ended;
+    private Optional<String> defect = Optional.empty();
     private LogPosition position;
     private Optional<String> trouble = Optional.empty();
 
@@ -112,6 +113,7 @@ public final class RunLogWriter implements AutoCloseable {
         this.stem = stem;
         this.runId = runId;
         this.options = options;
+        this.listener = new SteadyListener(options.listener());
         this.held = held;
         this.beganNanos = options.nanoTime().getAsLong();
         this.thread = new Thread(this::writeAll, "run log writer");
@@ -123,8 +125,9 @@ public final class RunLogWriter implements AutoCloseable {
      *
      * @throws IOException with a message for people, if there is such a log already or the disk does not take it
      */
-    public static RunLogWriter create(LogStore store, String stem, Header header, WriterOptions options)
+    public static RunLogWriter create(LogStore disk, String stem, Header header, WriterOptions options)
             throws IOException {
+        LogStore store = new CheckedStore(disk);
         String name = Format.fileName(stem, 1);
         String where = store.describe(name);
         byte[] body = RecordEncoder.body(header);
@@ -173,8 +176,9 @@ public final class RunLogWriter implements AutoCloseable {
      * @param seen is shown the log as it is under the lock, before {@code boot} is asked
      * @throws IOException with a message for people, if the log is closed, locked, or no log
      */
-    public static RunLogWriter resume(
-            LogStore store, String stem, NextBoot boot, LogVisitor seen, WriterOptions options) throws IOException {
+    public static RunLogWriter resume(LogStore disk, String stem, NextBoot boot, LogVisitor seen, WriterOptions options)
+            throws IOException {
+        LogStore store = new CheckedStore(disk);
         String name = Format.fileName(stem, 1);
         String where = store.describe(name);
         if (!exists(store, name)) {
@@ -507,6 +511,19 @@ public final class RunLogWriter implements AutoCloseable {
         }
     }
 
+    /**
+     * Why nothing will be written any more, whatever the disk does: this writer itself failed, which no trouble with a disk
+     * brings about. Empty while it works.
+     */
+    public Optional<String> defect() {
+        lock.lock();
+        try {
+            return defect;
+        } finally {
+            lock.unlock();
+        }
+    }
+
     /** How much of the memory for records that wait for the disk is taken, 0 to 1. At 1 samples are dropped. */
     public double memoryTaken() {
         lock.lock();
@@ -613,7 +630,15 @@ public final class RunLogWriter implements AutoCloseable {
             }
             cleanUp();
         } catch (IOException e) {
-            options.listener().storageLow("cannot remove the reserve or lock of " + stem + ": " + reason(e));
+            listener.storageLow("cannot remove the reserve or lock of " + stem + ": " + reason(e));
+        } catch (RuntimeException | Error e) {
+            lock.lock();
+            try {
+                defect = Optional.of(e.toString());
+            } finally {
+                lock.unlock();
+            }
+            throw e; // to be shown with its stack: it is a defect of ours
         } finally {
             closeQuietly(file);
             closeQuietly(held);
@@ -718,7 +743,7 @@ public final class RunLogWriter implements AutoCloseable {
                     }
                     begun = true;
                     openPart(pending);
-                    options.listener().partBegun(part, why);
+                    listener.partBegun(part, why);
                 }
                 tellBack();
                 acknowledge(batch);
@@ -734,8 +759,7 @@ public final class RunLogWriter implements AutoCloseable {
             }
             Optional<String> elsewhere = elsewhere();
             if (ballast && elsewhere.isEmpty() && releaseBallast()) {
-                options.listener()
-                        .storageLow(why + "; the reserve of " + options.ballastBytes() + " bytes is given up");
+                listener.storageLow(why + "; the reserve of " + options.ballastBytes() + " bytes is given up");
                 continue;
             }
             if (here && (!file.isCurrent() || (failures > WRITE_FAILURES_BEFORE_NEW_PART && hasRoom()))) {
@@ -847,7 +871,7 @@ public final class RunLogWriter implements AutoCloseable {
         }
         if (first) {
             lostSinceNanos = options.nanoTime().getAsLong();
-            options.listener().storageLost(detail);
+            listener.storageLost(detail);
         }
     }
 
@@ -861,7 +885,7 @@ public final class RunLogWriter implements AutoCloseable {
         } finally {
             lock.unlock();
         }
-        options.listener().storageBack(Duration.ofNanos(options.nanoTime().getAsLong() - lostSinceNanos));
+        listener.storageBack(Duration.ofNanos(options.nanoTime().getAsLong() - lostSinceNanos));
         if (!ballast && hasRoom()) {
             makeBallast();
         }
@@ -996,7 +1020,7 @@ public final class RunLogWriter implements AutoCloseable {
     private void tellStall(long before) {
         Duration took = Duration.ofNanos(options.nanoTime().getAsLong() - before);
         if (took.compareTo(options.stall()) > 0) {
-            options.listener().stalled(took);
+            listener.stalled(took);
         }
     }
 
@@ -1025,9 +1049,7 @@ public final class RunLogWriter implements AutoCloseable {
         if (options.ballastBytes() == 0) {
             return;
         }
-        byte[] bytes = new byte[options.ballastBytes()];
-        // Not zeros: a file system may store those as nothing.
-        new Random(runId.hashCode()).nextBytes(bytes);
+        byte[] bytes = Reserve.bytes(runId, options.ballastBytes());
         try {
             // What a killed run left, or one of our own.
             store.delete(ballastName());
@@ -1040,12 +1062,11 @@ public final class RunLogWriter implements AutoCloseable {
                 } while (count > 0 && buffer.hasRemaining());
                 made.force();
                 if (buffer.hasRemaining()) {
-                    options.listener().storageLow("no room for a reserve of " + options.ballastBytes() + " bytes");
+                    listener.storageLow("no room for a reserve of " + options.ballastBytes() + " bytes");
                 }
             }
         } catch (IOException e) {
-            options.listener()
-                    .storageLow("no room for a reserve of " + options.ballastBytes() + " bytes: " + reason(e));
+            listener.storageLow("no room for a reserve of " + options.ballastBytes() + " bytes: " + reason(e));
         }
     }
 

@@ -4,6 +4,7 @@ package dev.loadwitness.runlog.jobsheet;
 import static java.util.Objects.requireNonNull;
 
 import dev.loadwitness.runlog.Word;
+import dev.loadwitness.runlog.disk.Input;
 import java.io.IOException;
 import java.io.InputStream;
 import java.io.OutputStream;
@@ -29,6 +30,9 @@ public record PhotoCheck(JobSheet.Photo photo, State state, String found) {
         requireNonNull(state, "state");
         requireNonNull(found, "found");
     }
+
+    /** No photo is larger; a file that is would keep whoever reads it busy for hours. */
+    private static final long MOST_BYTES = 256L << 20;
 
     /** How the two compare. */
     public enum State implements Word {
@@ -72,7 +76,7 @@ public record PhotoCheck(JobSheet.Photo photo, State state, String found) {
     }
 
     private static String sha256(Path file) throws IOException {
-        try (InputStream in = Files.newInputStream(file);
+        try (InputStream in = Input.open(file, Input.Named.BY_PLACE, MOST_BYTES);
                 DigestInputStream digest = new DigestInputStream(in, MessageDigest.getInstance("SHA-256"))) {
             digest.transferTo(OutputStream.nullOutputStream());
             return HexFormat.of().formatHex(digest.getMessageDigest().digest());

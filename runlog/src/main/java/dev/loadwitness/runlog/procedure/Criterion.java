@@ -19,6 +19,8 @@ import java.util.Optional;
  */
 public enum Criterion implements Word {
     SOAK_DURATION(
+            190,
+            CustomerQuestion.LOADED,
             "longest uninterrupted stretch under the demanded load",
             List.of(
                     new Parameter(
@@ -33,6 +35,8 @@ public enum Criterion implements Word {
                                     + " that counts as loaded (common practice, no source)")),
             List.of(Need.ofProvedPart(Metric.WORK_VERIFIED))),
     LIMIT_WITHDRAWN(
+            80,
+            CustomerQuestion.LOADED,
             "the power limit never falls while on mains",
             List.of(new Parameter(
                     "tolerance",
@@ -45,14 +49,19 @@ public enum Criterion implements Word {
             List.of(
                     Need.ofProvedPart(Metric.POWER_LIMIT),
                     new Need(Optional.of(Role.ADAPTER), List.of(Metric.ADAPTER_ONLINE)))),
-    INTERRUPTIONS("nothing ended the run or a stage before its time", List.of(), List.of()),
+    INTERRUPTIONS(
+            10, CustomerQuestion.STAY_ON, "nothing ended the run or a stage before its time", List.of(), List.of()),
     ISOLATION(
+            250,
+            CustomerQuestion.FREE,
             "what goes wrong follows the discrete GPU, or does not: each GPU loaded by itself is clean",
             List.of(),
             List.of(
                     new Need(Optional.of(Role.GPU_INTEGRATED), List.of(Metric.WORK_VERIFIED)),
                     new Need(Optional.of(Role.GPU_DISCRETE), List.of(Metric.WORK_VERIFIED)))),
     COLD_STARTS(
+            150,
+            CustomerQuestion.STAY_ON,
             "switched on cold, woken and plugged in again so many times, and each time the load ran soon after",
             List.of(
                     new Parameter("boots", COUNT, 3, 0, 20, "times switched off and on (common practice, no source)"),
@@ -74,6 +83,8 @@ public enum Criterion implements Word {
                             "how soon after it the load must do verified work (common practice, no source)")),
             List.of(Need.ofProvedPart(Metric.WORK_VERIFIED))),
     TEMPERATURE_CEILING(
+            130,
+            CustomerQuestion.COOL,
             "hottest minute against the device's own slowdown temperature",
             List.of(
                     new Parameter(
@@ -102,6 +113,8 @@ public enum Criterion implements Word {
                                     + " device's own (common practice, no source)")),
             List.of(Need.ofProvedPart(Metric.TEMPERATURE))),
     REPEAT_SOAK(
+            140,
+            CustomerQuestion.COOL,
             "a second soak from cold gets no hotter than the first",
             List.of(
                     new Parameter(
@@ -129,6 +142,8 @@ public enum Criterion implements Word {
                                     + " (common practice, no source)")),
             List.of(Need.ofProvedPart(Metric.TEMPERATURE))),
     WARM_ROOM(
+            170,
+            CustomerQuestion.COOL,
             "where the temperature would come to rest in a warm room, against the device's own slowdown temperature",
             List.of(
                     new Parameter(
@@ -165,6 +180,8 @@ public enum Criterion implements Word {
                             "standard uncertainty of the ambient temperature (common practice, no source)")),
             List.of(Need.ofProvedPart(Metric.TEMPERATURE), Need.ofProvedPart(Metric.POWER, Metric.ENERGY))),
     THERMAL_RESISTANCE(
+            160,
+            CustomerQuestion.COOL,
             "rise of the discrete GPU above the room, per watt, against the band of its model",
             List.of(
                     new Parameter(
@@ -207,6 +224,8 @@ public enum Criterion implements Word {
                     new Need(Optional.of(Role.GPU_DISCRETE), List.of(Metric.TEMPERATURE)),
                     new Need(Optional.of(Role.GPU_DISCRETE), List.of(Metric.POWER, Metric.ENERGY)))),
     TEMPERATURE_SETTLED(
+            180,
+            CustomerQuestion.COOL,
             "the chip's temperature no longer rises at the end of the longest full load",
             List.of(
                     new Parameter(
@@ -233,6 +252,8 @@ public enum Criterion implements Word {
                             "length of the last part of the load that is judged")),
             List.of(Need.ofProvedPart(Metric.TEMPERATURE))),
     THROTTLE(
+            100,
+            CustomerQuestion.FREE,
             "the device does not hold itself back for heat, power brake or an unnamed hardware reason",
             List.of(
                     new Parameter("at-most", COUNT, 0, 0, 1e6, "episodes that are let pass"),
@@ -247,6 +268,8 @@ public enum Criterion implements Word {
                                     + " it (common practice, no source)")),
             List.of(Need.ofProvedPart(Metric.THROTTLE_COUNT, Metric.THROTTLE_TIME, Metric.THROTTLE_ACTIVE))),
     CLOCK_HELD(
+            210,
+            CustomerQuestion.FREE,
             "verified work rate at the end against that at the settled start",
             List.of(
                     new Parameter(
@@ -259,6 +282,8 @@ public enum Criterion implements Word {
                     new Parameter("window", DURATION, 600, 1, 86_400, "length of the first and the last window")),
             List.of(Need.ofProvedPart(Metric.WORK_VERIFIED))),
     POWER_HELD(
+            200,
+            CustomerQuestion.LOADED,
             "median power under full load against the fixed reference",
             List.of(
                     new Parameter(
@@ -278,6 +303,8 @@ public enum Criterion implements Word {
                                     + " rating that is not the device's own (common practice, no source)")),
             List.of(Need.ofProvedPart(Metric.POWER, Metric.ENERGY))),
     POWER_STEADY(
+            220,
+            CustomerQuestion.LOADED,
             "no ten-second mean of the power stands out from its stage",
             List.of(new Parameter(
                     "deviation",
@@ -289,6 +316,8 @@ public enum Criterion implements Word {
                             + " (common practice, no source)")),
             List.of(Need.ofProvedPart(Metric.POWER, Metric.ENERGY))),
     POWER_PLAUSIBLE(
+            230,
+            CustomerQuestion.LOADED,
             "the wall meter's readings on the job sheet agree with the power that the machine reports of itself",
             List.of(
                     new Parameter(
@@ -310,11 +339,15 @@ public enum Criterion implements Word {
                     Need.ofProvedPart(Metric.POWER, Metric.ENERGY),
                     new Need(Optional.of(Role.CPU), List.of(Metric.POWER, Metric.ENERGY)))),
     ENERGY_AGREES(
+            240,
+            CustomerQuestion.LOADED,
             "the energy counter against the power readings added up",
             List.of(new Parameter(
                     "tolerance", SHARE, 0.02, 0.001, 0.2, "how far the two may differ (common practice, no source)")),
             List.of(Need.ofProvedPart(Metric.ENERGY), Need.ofProvedPart(Metric.POWER))),
     RAMP(
+            110,
+            CustomerQuestion.FREE,
             "the load follows every level of the ramp, without a power brake or a wrong result",
             List.of(new Parameter(
                     "lateness",
@@ -328,6 +361,8 @@ public enum Criterion implements Word {
                     Need.ofProvedPart(Metric.THROTTLE_COUNT, Metric.THROTTLE_TIME, Metric.THROTTLE_ACTIVE)),
             LoadKind.GPU_RAMP),
     LOAD_STEPS(
+            120,
+            CustomerQuestion.FREE,
             "the load follows every step, without a power brake or a wrong result",
             List.of(
                     new Parameter(
@@ -357,14 +392,20 @@ public enum Criterion implements Word {
                     Need.ofProvedPart(Metric.THROTTLE_COUNT, Metric.THROTTLE_TIME, Metric.THROTTLE_ACTIVE)),
             LoadKind.GPU_STEPS),
     COMPUTE_ERRORS(
+            60,
+            CustomerQuestion.RIGHT,
             "no result of our load is wrong",
             List.of(new Parameter("at-most", COUNT, 0, 0, 1e6, "wrong results that are let pass")),
             List.of(Need.ofProvedPart(Metric.WORK_ERRORS))),
     MEMORY_ERRORS(
+            70,
+            CustomerQuestion.RIGHT,
             "the march test finds no fault",
             List.of(new Parameter("at-most", COUNT, 0, 0, 1e6, "faults that are let pass")),
             List.of(new Need(Optional.of(Role.MEMORY), List.of(Metric.WORK_ERRORS)))),
     HARDWARE_ERRORS(
+            20,
+            CustomerQuestion.RIGHT,
             "the platform reports no error that it could not correct, and no burst of those that it could",
             List.of(new Parameter(
                     "rise",
@@ -376,6 +417,8 @@ public enum Criterion implements Word {
                             + " (common practice, no source)")),
             List.of(Need.ofProvedPart(Metric.HARDWARE_ERRORS, Metric.CORRECTED_ERRORS, Metric.PCIE_REPLAYS))),
     CHARGING(
+            90,
+            CustomerQuestion.POWERED,
             "the adapter feeds the machine throughout, carries the load of one chip, and the battery charges at idle",
             List.of(
                     new Parameter(
@@ -406,6 +449,8 @@ public enum Criterion implements Word {
                     new Need(Optional.of(Role.ADAPTER), List.of(Metric.ADAPTER_ONLINE)),
                     new Need(Optional.of(Role.BATTERY), List.of(Metric.BATTERY_CHARGE)))),
     FANS(
+            50,
+            CustomerQuestion.COOL,
             "no fan that turned stands still while what it cools is hot",
             List.of(
                     new Parameter(
@@ -425,10 +470,14 @@ public enum Criterion implements Word {
                                     + " (common practice, no source)")),
             List.of(new Need(Optional.of(Role.FAN), List.of(Metric.FAN_SPEED)))),
     DEVICES(
+            30,
+            CustomerQuestion.PARTS,
             "keyboard, storage, wireless and discrete GPU are there throughout; what must be absent is",
             List.of(),
             List.of()),
     RAILS(
+            40,
+            CustomerQuestion.PARTS,
             "each rail that the job sheet lists is within its limits after the repair",
             List.of(new Parameter(
                     "tolerance",
@@ -439,32 +488,65 @@ public enum Criterion implements Word {
                     "how far a fixed rail without limits of its own may be from its nominal voltage (ATX12V Power Supply"
                             + " Design Guide 2.0, section 3.2.1: a generic check, not the board's own limits)")),
             List.of()),
-    HAND_CHECKS("each check by hand on the job sheet is made, and none failed", List.of(), List.of()),
+    HAND_CHECKS(
+            270,
+            CustomerQuestion.PARTS,
+            "each check by hand on the job sheet is made, and none failed",
+            List.of(),
+            List.of()),
     EVIDENCE(
+            260,
+            CustomerQuestion.RECORD,
             "the log is whole, closed and without long gaps, and the witness proved that it can see",
             List.of(
                     new Parameter("coverage", SHARE, 0.99, 0.5, 1, "share of the samples due that must be there"),
                     new Parameter("longest-gap", DURATION, 10, 1, 3600, "longest time without a sample")),
             List.of());
 
+    private final int rank;
+    private final CustomerQuestion question;
     private final String summary;
     private final List<Parameter> parameters;
     private final List<Need> needs;
     private final Optional<LoadKind> load;
 
-    Criterion(String summary, List<Parameter> parameters, List<Need> needs) {
-        this(summary, parameters, needs, Optional.empty());
+    Criterion(int rank, CustomerQuestion question, String summary, List<Parameter> parameters, List<Need> needs) {
+        this(rank, question, summary, parameters, needs, Optional.empty());
     }
 
-    Criterion(String summary, List<Parameter> parameters, List<Need> needs, LoadKind load) {
-        this(summary, parameters, needs, Optional.of(load));
+    Criterion(
+            int rank,
+            CustomerQuestion question,
+            String summary,
+            List<Parameter> parameters,
+            List<Need> needs,
+            LoadKind load) {
+        this(rank, question, summary, parameters, needs, Optional.of(load));
     }
 
-    Criterion(String summary, List<Parameter> parameters, List<Need> needs, Optional<LoadKind> load) {
+    Criterion(
+            int rank,
+            CustomerQuestion question,
+            String summary,
+            List<Parameter> parameters,
+            List<Need> needs,
+            Optional<LoadKind> load) {
+        this.rank = rank;
+        this.question = question;
         this.summary = summary;
         this.parameters = parameters;
         this.needs = needs;
         this.load = load;
+    }
+
+    /** Causes have lower ranks than their effects: a withdrawn limit explains a soak that was not held, not the reverse. */
+    public int rank() {
+        return rank;
+    }
+
+    /** What a customer asks, and this criterion helps to answer. */
+    public CustomerQuestion question() {
+        return question;
     }
 
     /** One line for people. */

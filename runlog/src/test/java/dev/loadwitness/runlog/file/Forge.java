@@ -392,7 +392,18 @@ final class Forge {
             logs.put("parted, second file cut at " + cut, List.of(files.get(0), Arrays.copyOf(second, cut)));
         }
         logs.put("parted, first file cut", List.of(Arrays.copyOf(files.get(0), (int) good.goodBytes() - 30), second));
-        logs.put("second file missing", List.of(files.get(0), new byte[0], second));
+        List<byte[]> third = parted(part(3, 5), 5);
+        logs.put("second file missing", List.of(third.get(0), new byte[0], third.get(1)));
+        List<byte[]> torn = parted(new Part(Example.RUN, 3, 0, good.goodChain()), 5);
+        byte[] until = Arrays.copyOf(files.get(0), (int) good.goodBytes());
+        logs.put("second file torn in its first line", List.of(until, Arrays.copyOf(second, 40), torn.get(1)));
+        logs.put("second file torn and gone", List.of(until, new byte[0], torn.get(1)));
+        logs.put(
+                "second file is another run's",
+                List.of(
+                        until,
+                        parted(new Part("other", 2, 0, good.goodChain()), 5).get(1),
+                        torn.get(1)));
         logs.put("second file is no part", List.of(files.get(0), files.get(0)));
         logs.put("second file is garbage", List.of(files.get(0), ascii("garbage")));
         logs.put(

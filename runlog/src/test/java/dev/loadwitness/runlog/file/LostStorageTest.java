@@ -16,6 +16,7 @@ import java.util.ArrayList;
 import java.util.List;
 import java.util.Random;
 import java.util.concurrent.CopyOnWriteArrayList;
+import java.util.concurrent.atomic.AtomicBoolean;
 import java.util.function.BooleanSupplier;
 import org.junit.jupiter.api.Test;
 import org.junit.jupiter.api.io.TempDir;
@@ -53,7 +54,18 @@ class LostStorageTest {
     }
 
     private RunLogWriter begin(LogStore store, long queueBytes) throws Exception {
-        RunLogWriter writer = RunLogWriter.create(store, "run", Example.header(), options(queueBytes));
+        return begin(store, options(queueBytes));
+    }
+
+    private RunLogWriter beginAnew(LogStore store) throws Exception {
+        heard.clear();
+        handed.clear();
+        next = 0;
+        return begin(store, 1 << 20);
+    }
+
+    private RunLogWriter begin(LogStore store, WriterOptions options) throws Exception {
+        RunLogWriter writer = RunLogWriter.create(store, "run", Example.header(), options);
         handed.add(Collector.comparable(Example.header()));
         handed.add(Example.boot(0));
         handed.add(Example.channels(0, 2));
@@ -395,6 +407,144 @@ class LostStorageTest {
             parts += stick.list().size() - 1;
         }
         assertThat(parts).isGreaterThan(60);
+    }
+
+    /** One call of those while a stick is written to, goes, and comes back; each in turn. */
+    @Test
+    void anUncheckedExceptionFromAnyCallOfTheDiskCostsNothing() throws Exception {
+        int call = 0;
+        UncheckedStore disk;
+        do {
+            call++;
+            FaultyStore stick = new FaultyStore(31);
+            MountPoint path = new MountPoint(stick);
+            disk = new UncheckedStore(path);
+            RunLogWriter writer = beginAnew(disk);
+            disk.failFrom(call, 1);
+            assertThat(writer.awaitDurable(write(writer, 3), SOON)).isTrue();
+            stick = stick.cutPower();
+            path.mount(stick);
+            write(writer, 3);
+            assertThat(end(writer)).as("call %d", call).isZero();
+            assertThat(writer.defect()).isEmpty();
+            whole(stick);
+        } while (disk.failed() > 0);
+        assertThat(call).as("calls tried").isGreaterThan(20);
+    }
+
+    /** As a stick is that was pulled and whose folder is still mounted: it opens, and nothing in it answers. */
+    @Test
+    void aDiskOfWhichEveryCallThrowsUncheckedForAWhileGetsEverythingAfterwards() throws Exception {
+        for (int call = 1; call < 20; call++) {
+            FaultyStore stick = new FaultyStore(32);
+            UncheckedStore disk = new UncheckedStore(stick);
+            RunLogWriter writer = beginAnew(disk);
+            disk.failFrom(call, 100);
+            until(() -> write(writer, 1) < 0 || disk.failed() == 100);
+            assertThat(writer.awaitDurable(write(writer, 3), SOON)).isTrue();
+            assertThat(end(writer)).as("from call %d", call).isZero();
+            whole(stick);
+        }
+    }
+
+    @Test
+    void aLogThatCannotBeBegunOrGoneOnWithIsAMessageWhateverTheDiskThrows() throws Exception {
+        int call = 0;
+        UncheckedStore disk;
+        int said = 0;
+        do {
+            call++;
+            FaultyStore stick = new FaultyStore(33);
+            disk = new UncheckedStore(stick);
+            disk.failFrom(call, 1000);
+            try {
+                RunLogWriter.create(disk, "run", Example.header(), options(1 << 20))
+                        .close(A_FEW_TRIES);
+            } catch (IOException e) {
+                said++;
+                assertThat(e).hasMessageMatching("(?s).{10,}");
+            }
+            stick = new FaultyStore(34);
+            beginAnew(stick).close(SOON);
+            disk = new UncheckedStore(stick);
+            disk.failFrom(call, 1000);
+            try {
+                RunLogWriter.resume(disk, "run", Example::boot, options(1 << 20))
+                        .close(A_FEW_TRIES);
+            } catch (IOException e) {
+                said++;
+            }
+        } while (call < 15);
+        assertThat(said).isGreaterThan(15);
+    }
+
+    @Test
+    void aListenerThatFailsDoesNotEndTheWriter() throws Exception {
+        FaultyStore stick = new FaultyStore(35);
+        MountPoint path = new MountPoint(stick);
+        WriterListener failing = new WriterListener() {
+            @Override
+            public void storageLost(String detail) {
+                heard.add("lost");
+                throw new IllegalArgumentException("too long a text");
+            }
+
+            @Override
+            public void partBegun(int part, String why) {
+                throw new AssertionError("planted");
+            }
+
+            @Override
+            public void storageBack(Duration lost) {
+                throw new IllegalStateException("planted");
+            }
+        };
+        WriterOptions options = new WriterOptions(
+                1 << 20, 1 << 20, 4096, Duration.ofSeconds(30), Duration.ofMillis(2), System::nanoTime, failing);
+        RunLogWriter writer = begin(path, options);
+        FaultyStore back = stick.cutPower();
+        path.unmount();
+        write(writer, 20);
+        untilLost();
+        path.mount(back);
+        assertThat(end(writer)).isZero();
+        whole(back);
+    }
+
+    /** A clock that fails stands for any defect of the writer's own: nothing of the disk can bring this about. */
+    @Test
+    void aWriterThatFailsItselfSaysSoAndNobodyWaitsForIt() throws Exception {
+        AtomicBoolean broken = new AtomicBoolean();
+        WriterOptions options = new WriterOptions(
+                1 << 20, 1 << 20, 4096, Duration.ofSeconds(30), Duration.ofMillis(2), () -> tick(broken), listener);
+        RunLogWriter writer = begin(new FaultyStore(36), options);
+        assertThat(writer.defect()).isEmpty();
+        Thread.UncaughtExceptionHandler shown = Thread.getDefaultUncaughtExceptionHandler();
+        List<Throwable> stacks = new CopyOnWriteArrayList<>();
+        Thread.setDefaultUncaughtExceptionHandler((thread, e) -> stacks.add(e));
+        try {
+            long ticket = write(writer, 1);
+            broken.set(true);
+            until(() -> writer.defect().isPresent() || write(writer, 1) < 0);
+            assertThat(writer.defect())
+                    .hasValueSatisfying(why -> assertThat(why).contains("planted"));
+            assertThat(ticket).isPositive();
+            broken.set(false);
+            assertThat(writer.awaitDurable(write(writer, 1), Duration.ofDays(1)))
+                    .isFalse();
+            assertThat(writer.finish(Duration.ofDays(1))).isPositive();
+            until(() -> !stacks.isEmpty());
+        } finally {
+            Thread.setDefaultUncaughtExceptionHandler(shown);
+        }
+    }
+
+    /** Fails on the writing thread only. */
+    private static long tick(AtomicBoolean broken) {
+        if (broken.get() && Thread.currentThread().getName().equals("run log writer")) {
+            throw new IllegalStateException("planted");
+        }
+        return System.nanoTime();
     }
 
     @Test

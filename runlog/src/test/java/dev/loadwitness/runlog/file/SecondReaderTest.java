@@ -126,6 +126,8 @@ class SecondReaderTest {
         ArrayNode digests = node.putArray("sha256");
         summary.sha256().forEach(digests::add);
         node.put("bytes", (int) summary.bytes());
+        ArrayNode strangers = node.putArray("strangers");
+        summary.strangers().forEach(stranger -> strangers.add(stranger.file()));
         return node;
     }
 }

@@ -1,7 +1,6 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.agent.evidence.linux;
 
-import dev.loadwitness.agent.evidence.Evidence;
 import dev.loadwitness.agent.evidence.LastBoot;
 import dev.loadwitness.agent.evidence.Quality;
 import dev.loadwitness.runlog.ending.Fact;
@@ -29,10 +28,10 @@ import java.util.function.Predicate;
 import java.util.regex.Pattern;
 
 /**
- * Evidence of how a boot ended on Linux. Each kind is sought on a thread of its own that is given up when its time is over,
+ * Evidence of how a boot ended. Each kind is sought on a thread of its own that is given up when its time is over,
  * so that one file or program that never answers costs only its own facts.
  */
-public final class LinuxEvidence implements Evidence {
+public final class LinuxEvidence {
     private static final Pattern BOOT_ID = Pattern.compile("[0-9a-f]{8}(-[0-9a-f]{4}){3}-[0-9a-f]{12}");
     private static final Duration CHILD_LIMIT = Duration.ofSeconds(8);
     private static final Duration STEP_LIMIT = Duration.ofSeconds(10);
@@ -86,7 +85,11 @@ public final class LinuxEvidence implements Evidence {
         void learn(BiConsumer<Fact, String> facts) throws IOException;
     }
 
-    @Override
+    /**
+     * The facts of a {@code boot-evidence} record, by the words of {@link Fact}. Never throws: what could not be learned is
+     * left out, and said in {@code not-learned}. Takes seconds, and with everything hanging a minute and a half. Copies no
+     * serial number, host or user name.
+     */
     public Map<String, String> gather(LastBoot last) {
         Map<Fact, String> facts = new LinkedHashMap<>();
         List<String> notLearned = new ArrayList<>();
@@ -372,7 +375,7 @@ public final class LinuxEvidence implements Evidence {
                 .toPlainString();
     }
 
-    @Override
+    /** How good the evidence would be here if the machine died now. Loads and changes nothing. */
     public List<Quality> quality() {
         List<Quality> all = new ArrayList<>();
         all.add(quality(

@@ -69,7 +69,7 @@ public final class OpenCl {
             Map.entry("10.0", 128),
             Map.entry("12.0", 128));
 
-    private static final List<Path> LINUX_PLACES = List.of(
+    private static final List<Path> PLACES = List.of(
             Path.of("/usr/lib/x86_64-linux-gnu/libOpenCL.so.1"),
             Path.of("/lib/x86_64-linux-gnu/libOpenCL.so.1"),
             Path.of("/usr/lib64/libOpenCL.so.1"),
@@ -89,13 +89,13 @@ public final class OpenCl {
      * @throws OpenClException if there is none
      */
     public static OpenCl load() {
-        Path library = places().stream()
+        Path library = PLACES.stream()
                 .filter(Files::isRegularFile)
                 .findFirst()
                 .orElseThrow(() -> OpenClException.of(
                         Kind.NO_OPENCL,
-                        "this system has no OpenCL library; install the graphics driver with its OpenCL part, and on"
-                                + " Linux the package ocl-icd-libopencl1 (looked for " + places() + ")"));
+                        "this system has no OpenCL library; install the graphics driver with its OpenCL part, and the"
+                                + " package ocl-icd-libopencl1 (looked for " + PLACES + ")"));
         try {
             // Loaded by its absolute path first: JNA would otherwise search elsewhere, too.
             NativeLibrary.getInstance(library.toString());
@@ -103,14 +103,6 @@ public final class OpenCl {
         } catch (UnsatisfiedLinkError e) {
             throw OpenClException.of(Kind.NO_OPENCL, library + " cannot be loaded: " + e.getMessage());
         }
-    }
-
-    private static List<Path> places() {
-        if (System.getProperty("os.name").toLowerCase(Locale.ROOT).startsWith("windows")) {
-            String root = System.getenv("SystemRoot");
-            return List.of(Path.of(root == null ? "C:\\Windows" : root, "System32", "OpenCL.dll"));
-        }
-        return LINUX_PLACES;
     }
 
     /** All devices of all platforms; a platform that gives an error is left out. */

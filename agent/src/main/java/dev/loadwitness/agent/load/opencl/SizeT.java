@@ -5,7 +5,7 @@ import com.sun.jna.IntegerType;
 import com.sun.jna.Native;
 import com.sun.jna.ptr.ByReference;
 
-/** C's {@code size_t}; JNA's NativeLong is too short for it on 64-bit Windows. */
+/** C's {@code size_t}. */
 public final class SizeT extends IntegerType {
     private static final long serialVersionUID = 1;
 

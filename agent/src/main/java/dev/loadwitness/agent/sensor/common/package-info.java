@@ -1,3 +1,3 @@
 // SPDX-License-Identifier: Apache-2.0
-/** What OSHI knows: who the machine is, and readings where the system's own files give none. The only user of OSHI. */
+/** Who the machine is, less what its owner wants left out. */
 package dev.loadwitness.agent.sensor.common;

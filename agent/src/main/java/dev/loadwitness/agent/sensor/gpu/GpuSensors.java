@@ -42,7 +42,7 @@ public final class GpuSensors {
             return missing(
                     found,
                     "there is none of "
-                            + LibraryLocation.candidates().stream()
+                            + LibraryLocation.CANDIDATES.stream()
                                     .map(Path::toString)
                                     .collect(Collectors.joining(", ")),
                     "install the maker's driver; without it there are no power, no limits and no causes of throttling");

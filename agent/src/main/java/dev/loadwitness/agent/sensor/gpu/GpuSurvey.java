@@ -57,7 +57,7 @@ public final class GpuSurvey {
         PrintStream out = new PrintStream(new FileOutputStream(FileDescriptor.out), true, StandardCharsets.UTF_8);
         Optional<Path> library = LibraryLocation.find();
         if (library.isEmpty()) {
-            out.println("no library at " + LibraryLocation.candidates());
+            out.println("no library at " + LibraryLocation.CANDIDATES);
             System.exit(69);
         }
         System.exit(run(library.get(), args.length == 0 ? USUAL_ROUNDS : Integer.parseInt(args[0]), out));

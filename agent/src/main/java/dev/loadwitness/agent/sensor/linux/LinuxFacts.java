@@ -12,17 +12,25 @@ import java.util.List;
 import java.util.Map;
 import java.util.Set;
 import java.util.function.Predicate;
+import java.util.regex.Pattern;
 
 /**
- * What the kernel's files say about the machine itself, for the header of a run. Starts no process and wakes no device:
- * the usual tools read a GPU's configuration space, which does.
+ * What the kernel's files say about the machine itself, for the header of a run. Starts no process, since root would start
+ * whatever stands in its search path, and wakes no device, as the usual tools do when they read a GPU's configuration space.
  */
 public final class LinuxFacts {
     private LinuxFacts() {}
 
+    private static final long BYTES_PER_MEBIBYTE = 1L << 20;
+    private static final int SECTOR_BYTES = 512;
+
+    /** Block devices that are no disk of the machine: made by programs, of other devices, or of memory. */
+    private static final Pattern NO_DISK = Pattern.compile("(loop|ram|zram|dm-|md|sr|fd|nbd|mtdblock).*");
+
     /**
-     * Groups {@code machine}, {@code firmware}, {@code os}, {@code cpu}, {@code gpu} and {@code power}, each there even if
-     * empty. Serial numbers of machine and board only root may read.
+     * Groups {@code machine}, {@code firmware}, {@code os}, {@code cpu}, {@code gpu}, {@code memory}, {@code storage} and
+     * {@code power}, each there even if empty. Serial numbers of machine and board, and the list of memory modules, only
+     * root may read.
      */
     public static Map<String, Map<String, String>> of(Path root) {
         Map<String, Map<String, String>> facts = new LinkedHashMap<>();
@@ -31,6 +39,8 @@ public final class LinuxFacts {
         facts.put("os", os(root));
         facts.put("cpu", cpu(root));
         facts.put("gpu", gpus(root));
+        facts.put("memory", memory(root));
+        facts.put("storage", storage(root));
         facts.put("power", power(root));
         return facts;
     }
@@ -120,8 +130,63 @@ public final class LinuxFacts {
 
     private static Map<String, String> os(Path root) {
         Map<String, String> facts = new LinkedHashMap<>();
+        Map<String, String> release = release(root);
+        put(facts, "family", release.getOrDefault("NAME", ""));
+        put(facts, "version", release.getOrDefault("VERSION", release.getOrDefault("VERSION_ID", "")));
         put(facts, "kernel", Sysfs.text(root.resolve("proc/sys/kernel/osrelease")));
         put(facts, "host", Sysfs.text(root.resolve("proc/sys/kernel/hostname")));
+        return facts;
+    }
+
+    /** The lines {@code NAME="value"} of os-release(5). */
+    private static Map<String, String> release(Path root) {
+        Map<String, String> values = new LinkedHashMap<>();
+        for (String line : lines(root.resolve("etc/os-release"))) {
+            int equals = line.indexOf('=');
+            if (equals > 0) {
+                String value = line.substring(equals + 1).strip();
+                boolean quoted = value.length() >= 2 && (value.startsWith("\"") || value.startsWith("'"));
+                values.putIfAbsent(
+                        line.substring(0, equals),
+                        Sysfs.printable(quoted ? value.substring(1, value.length() - 1) : value));
+            }
+        }
+        return values;
+    }
+
+    private static Map<String, String> memory(Path root) {
+        Map<String, String> facts = new LinkedHashMap<>();
+        for (String line : lines(root.resolve("proc/meminfo"))) {
+            if (line.matches("MemTotal:\\s+[0-9]{1,15} kB")) {
+                facts.put("total", Long.parseLong(line.replaceAll("[^0-9]", "")) / 1024 + " MiB");
+            }
+        }
+        int number = 1;
+        for (Map<String, String> module : MemoryModules.of(root)) {
+            for (Map.Entry<String, String> fact : module.entrySet()) {
+                facts.put(number + "." + fact.getKey(), fact.getValue());
+            }
+            number++;
+        }
+        return facts;
+    }
+
+    private static Map<String, String> storage(Path root) {
+        Map<String, String> facts = new LinkedHashMap<>();
+        int number = 1;
+        for (Path disk : Sysfs.list(root.resolve("sys/block"))) {
+            String name = disk.getFileName().toString();
+            long bytes = Sysfs.number(disk.resolve("size")).orElse(0) * SECTOR_BYTES;
+            if (NO_DISK.matcher(name).matches() || bytes <= 0) {
+                continue;
+            }
+            put(facts, number + ".name", Sysfs.printable(name));
+            put(facts, number + ".model", Sysfs.text(disk.resolve("device/model")));
+            put(facts, number + ".size", bytes / BYTES_PER_MEBIBYTE + " MiB");
+            String serial = Sysfs.text(disk.resolve("device/serial"));
+            put(facts, number + ".serial", serial.isEmpty() ? Sysfs.text(disk.resolve("serial")) : serial);
+            number++;
+        }
         return facts;
     }
 

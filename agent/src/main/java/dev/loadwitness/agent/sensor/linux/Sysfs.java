@@ -15,7 +15,7 @@ import java.util.OptionalLong;
 
 /** Looks round in sysfs while sensors are being found. Nothing here is used while sampling. */
 final class Sysfs {
-    private static final int LONGEST_TEXT = 200;
+    static final int LONGEST_TEXT = 200;
 
     private Sysfs() {}
 

@@ -65,7 +65,7 @@ class GpuSurveyTest {
 
     @Test
     void onlySystemPlacesAreSearched() {
-        assertThat(LibraryLocation.candidates())
+        assertThat(LibraryLocation.CANDIDATES)
                 .isNotEmpty()
                 .allMatch(Path::isAbsolute)
                 .allMatch(p -> p.startsWith("/usr/lib") || p.startsWith("/usr/lib64"));

@@ -172,7 +172,23 @@ class LinuxSensorsTest {
                 "proc/cpuinfo",
                 "processor\t: 0\nmodel name\t: Some CPU @ 3.2GHz: fast\nphysical id\t: 0\ncore id\t\t: 0\nmicrocode\t: 0x42\n\n"
                         + "processor\t: 1\nmodel name\t: Some CPU\nphysical id\t: 0\ncore id\t\t: 0");
+        tree.file(
+                "etc/os-release",
+                "PRETTY_NAME=\"Some Linux 12 (x)\"\nNAME=\"Some Linux\"\nVERSION_ID='12'\nNAME=another\n");
+        tree.file("proc/meminfo", "MemTotal:       16302040 kB\nMemFree:          100 kB\n");
+        tree.file("sys/block/nvme0n1/size", "1000215216").file("sys/block/nvme0n1/device/model", "Disk 512");
+        tree.file("sys/block/nvme0n1/device/serial", "D0001112");
+        tree.file("sys/block/loop0/size", "8").file("sys/block/sda/size", "0");
         var facts = LinuxFacts.of(folder);
+        assertThat(facts).containsOnlyKeys("machine", "firmware", "os", "cpu", "gpu", "memory", "storage", "power");
+        assertThat(facts.get("os")).containsEntry("family", "Some Linux").containsEntry("version", "12");
+        assertThat(facts.get("memory")).containsOnly(Map.entry("total", "15919 MiB"));
+        assertThat(facts.get("storage"))
+                .containsOnly(
+                        Map.entry("1.name", "nvme0n1"),
+                        Map.entry("1.model", "Disk 512"),
+                        Map.entry("1.size", "488386 MiB"),
+                        Map.entry("1.serial", "D0001112"));
         assertThat(facts.get("machine")).containsOnly(Map.entry("make", "Alder Works"));
         assertThat(facts.get("firmware")).containsEntry("version", "1.07");
         assertThat(facts.get("cpu"))
