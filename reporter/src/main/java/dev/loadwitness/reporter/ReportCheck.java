@@ -8,6 +8,7 @@ import dev.loadwitness.reporter.text.VerdictJson;
 import dev.loadwitness.reporter.verdict.Judgement;
 import dev.loadwitness.runlog.disk.Folder;
 import dev.loadwitness.runlog.disk.NewFile;
+import dev.loadwitness.runlog.Shown;
 import java.io.IOException;
 import java.io.PrintWriter;
 import java.nio.charset.StandardCharsets;
@@ -72,7 +73,7 @@ final class ReportCheck {
             }
             out.println("Verdict: " + judgement.verdict().outcome().word()
                     + ", judged again from the log inside with the same result.");
-            out.println("  " + judgement.verdict().sentence());
+            out.println("  " + Shown.line(judgement.verdict().sentence()));
             return pages(judgement, inputs);
         } finally {
             delete(folder);
@@ -82,7 +83,7 @@ final class ReportCheck {
     private void sayWhatTheLogGives(Judgement judgement) {
         out.println("Judged here, the log inside gives: "
                 + judgement.verdict().outcome().word() + ".");
-        out.println("  " + judgement.verdict().sentence());
+        out.println("  " + Shown.line(judgement.verdict().sentence()));
     }
 
     private static String anotherVerdict(String methodHere, byte[] stated) {
