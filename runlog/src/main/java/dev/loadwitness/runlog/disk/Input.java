@@ -24,7 +24,8 @@ import java.util.Optional;
 /**
  * Opens what is there for reading: a regular file, never a folder, a device or a pipe (which could give bytes for ever,
  * or none), and no more of it than the caller can hold. For root every folder on the way is opened from within the one
- * before, so that nobody leads it elsewhere by a link.
+ * before, so that nobody leads it elsewhere by a link, and nobody can make it wait at a pipe; other users may have to wait
+ * where somebody puts a pipe in a file's place in the very moment in which it is opened.
  */
 public final class Input {
     /** Who says that it is this file. */

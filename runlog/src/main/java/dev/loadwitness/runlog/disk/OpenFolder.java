@@ -57,13 +57,11 @@ final class OpenFolder implements Closeable {
     }
 
     /** Opens what the path means now. */
+    @SuppressWarnings("StreamResourceLeak") // close() closes it
     static OpenFolder open(Path folder) throws IOException {
-        return new OpenFolder(folder, secure(Files.newDirectoryStream(folder)));
-    }
-
-    private static SecureDirectoryStream<Path> secure(DirectoryStream<Path> stream) throws IOException {
+        DirectoryStream<Path> stream = Files.newDirectoryStream(folder);
         if (stream instanceof SecureDirectoryStream<Path> secure) {
-            return secure;
+            return new OpenFolder(folder, secure);
         }
         stream.close();
         throw new IOException("this system cannot hold folders open; use Linux");
@@ -126,10 +124,24 @@ final class OpenFolder implements Closeable {
 
     private FileChannel openAtOnce(String name) throws IOException {
         try {
-            return channel(name, Set.of(READ, WRITE, NOFOLLOW_LINKS), NONE);
+            FileChannel channel = channel(name, Set.of(READ, WRITE, NOFOLLOW_LINKS), NONE);
+            requirePlaces(channel, name);
+            return channel;
+        } catch (DiskException e) {
+            throw e;
         } catch (FileSystemException e) {
             // Mounted read-only, or a program that runs: then nobody changes it just now either.
             return open(name);
+        }
+    }
+
+    /** A pipe has no places to read from (lseek(2)), and was put there and taken away while the file was looked at. */
+    private void requirePlaces(FileChannel channel, String name) throws IOException {
+        try {
+            channel.position();
+        } catch (IOException e) {
+            channel.close();
+            throw new DiskException(Kind.WRONG_KIND, path.resolve(name) + " is a pipe by now, not a file; give a file", e);
         }
     }
 
