@@ -3,9 +3,9 @@ package dev.loadwitness.agent;
 
 import static java.util.Objects.requireNonNull;
 
-import dev.loadwitness.agent.process.MemoryFolder;
 import dev.loadwitness.agent.load.LoadLauncher;
 import dev.loadwitness.agent.place.Home;
+import dev.loadwitness.agent.process.MemoryFolder;
 import dev.loadwitness.agent.resume.Decision;
 import dev.loadwitness.agent.run.Heartbeat;
 import dev.loadwitness.agent.run.Run;

@@ -2,10 +2,10 @@
 package dev.loadwitness.agent.leftover;
 
 import dev.loadwitness.agent.leftover.Leftover.Kind;
-import dev.loadwitness.agent.process.MemoryFolder;
-import dev.loadwitness.agent.process.Owner;
 import dev.loadwitness.agent.place.AppendTime;
 import dev.loadwitness.agent.place.WorkNote;
+import dev.loadwitness.agent.process.MemoryFolder;
+import dev.loadwitness.agent.process.Owner;
 import dev.loadwitness.runlog.disk.Folder;
 import dev.loadwitness.runlog.disk.Found;
 import dev.loadwitness.runlog.disk.Input;
@@ -48,7 +48,8 @@ public final class Leftovers {
     private static final Pattern COPY_NAME = Pattern.compile(COPY_PREFIX + "\\d+-[A-Za-z0-9]+");
 
     /** All that the launcher puts into a copy of the program. */
-    private static final Set<String> COPY_HOLDS = Set.of(Owner.FILE, "executes", "runtime", "lib", MemoryFolder.DRIVERS);
+    private static final Set<String> COPY_HOLDS =
+            Set.of(Owner.FILE, "executes", "runtime", "lib", MemoryFolder.DRIVERS);
 
     private static final Pattern LOG_NAME = Pattern.compile("run(\\.part\\d+)?\\.jsonl");
     private static final Pattern HEADER = Pattern.compile(

@@ -51,7 +51,8 @@ public final class MemoryFolder {
     public static synchronized void removeAtExit() {
         if (!removedAtExit) {
             removedAtExit = true;
-            Runtime.getRuntime().addShutdownHook(new Thread(MemoryFolder::removeWhenDone, "remove the folder in memory"));
+            Runtime.getRuntime()
+                    .addShutdownHook(new Thread(MemoryFolder::removeWhenDone, "remove the folder in memory"));
         }
     }
 
@@ -73,8 +74,9 @@ public final class MemoryFolder {
 
     /** Nothing that was not loaded yet can be loaded afterwards. Harmless if it is gone already. */
     public static void removeNow() {
-        ifThere().ifPresent(
-                folder -> remove(folder, Path.of("/proc"), ProcessHandle.current().pid()));
+        ifThere()
+                .ifPresent(folder ->
+                        remove(folder, Path.of("/proc"), ProcessHandle.current().pid()));
     }
 
     /** Only a folder of that name with this very process in its owner file. */
@@ -146,10 +148,12 @@ public final class MemoryFolder {
             byte[] random = new byte[RANDOM_BYTES];
             new SecureRandom().nextBytes(random);
             try {
-                String user = Self.user().isPresent() ? Long.toString(Self.user().getAsLong()) : "0";
+                String user =
+                        Self.user().isPresent() ? Long.toString(Self.user().getAsLong()) : "0";
                 Path folder = Folder.at(place)
                         .makeNew(PREFIX + user + "-" + HexFormat.of().formatHex(random));
-                Owner owner = Owner.running(Path.of("/proc"), ProcessHandle.current().pid())
+                Owner owner = Owner.running(
+                                Path.of("/proc"), ProcessHandle.current().pid())
                         .orElseThrow(() -> new IOException("this system does not tell when a process began"));
                 byte[] text = owner.text().getBytes(StandardCharsets.US_ASCII);
                 write(Folder.at(folder), Owner.FILE, new ByteArrayInputStream(text));
@@ -158,7 +162,8 @@ public final class MemoryFolder {
                 last = e; // full, not there, or not to be written to
             }
         }
-        throw new IOException("no folder in memory can be made for what this program loads: " + last.getMessage(), last);
+        throw new IOException(
+                "no folder in memory can be made for what this program loads: " + last.getMessage(), last);
     }
 
     private static boolean isWithoutPrograms(Path place) {

@@ -5,8 +5,8 @@ import static org.assertj.core.api.Assertions.assertThat;
 import static org.assertj.core.api.Assertions.assertThatThrownBy;
 
 import dev.loadwitness.agent.leftover.Leftover.Kind;
-import dev.loadwitness.agent.process.MemoryFolder;
 import dev.loadwitness.agent.place.WorkNote;
+import dev.loadwitness.agent.process.MemoryFolder;
 import java.io.IOException;
 import java.nio.channels.FileChannel;
 import java.nio.charset.StandardCharsets;

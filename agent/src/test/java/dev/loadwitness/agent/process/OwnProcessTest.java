@@ -68,8 +68,9 @@ class OwnProcessTest {
 
     @Test
     void nativeCodeIsLoadedFromAFolderInWhichOnlyThisUserCanChangeAName() throws Exception {
-        List<String> natives =
-                child(Map.of()).stream().filter(line -> line.startsWith("native ")).toList();
+        List<String> natives = child(Map.of()).stream()
+                .filter(line -> line.startsWith("native "))
+                .toList();
         Path folder = MemoryFolder.get();
         assertThat(natives).singleElement().asString().startsWith("native " + folder + "/");
         assertThat(folder.getParent()).isIn(Path.of("/dev/shm"), Path.of("/run"), Path.of("/tmp"));
@@ -91,7 +92,8 @@ class OwnProcessTest {
         Path folder = MemoryFolder.get();
         assertThat(folder.getFileName().toString()).matches("loadwitness-\\d+-[0-9a-f]{24}");
         assertThat(Owner.of(folder))
-                .isEqualTo(Owner.running(Path.of("/proc"), ProcessHandle.current().pid()))
+                .isEqualTo(
+                        Owner.running(Path.of("/proc"), ProcessHandle.current().pid()))
                 .isPresent();
     }
 }

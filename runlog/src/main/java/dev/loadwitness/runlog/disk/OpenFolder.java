@@ -141,7 +141,8 @@ final class OpenFolder implements Closeable {
             channel.position();
         } catch (IOException e) {
             channel.close();
-            throw new DiskException(Kind.WRONG_KIND, path.resolve(name) + " is a pipe by now, not a file; give a file", e);
+            throw new DiskException(
+                    Kind.WRONG_KIND, path.resolve(name) + " is a pipe by now, not a file; give a file", e);
         }
     }
 

@@ -13,7 +13,7 @@ final class Precious {
     private static final int HEAD_BYTES = 64 << 10;
 
     /** PKCS#7 data and signed data (RFC 2315): one of them is what a PKCS#12 file holds (RFC 7292, 4). */
-    private static final String PKCS7 = "\u0006\u0009\u002a\u0086\u0048\u0086\u00f7\r\u0001\u0007";
+    private static final String PKCS7 = "\u0006\u0009*\u0086H\u0086\u00f7\r\u0001\u0007";
 
     private Precious() {}
 

@@ -72,7 +72,8 @@ final class FolderTest {
     @Test
     void nothingIsWrittenToAPipe() throws Exception {
         Path pipe = temporary.resolve("journal");
-        assertThat(new ProcessBuilder("mkfifo", pipe.toString()).start().waitFor()).isZero();
+        assertThat(new ProcessBuilder("mkfifo", pipe.toString()).start().waitFor())
+                .isZero();
 
         refused(() -> folder().append("journal"), Kind.WRONG_KIND, "journal is no file");
         refused(() -> folder().createOrUpdate("journal"), Kind.WRONG_KIND, "journal is no file");
@@ -91,8 +92,7 @@ final class FolderTest {
     void foldersAreMadeForNobodyElseToWriteToAndTakenBack() throws IOException {
         Path inner = temporary.resolve("a/b/c");
 
-        assertThat(Folder.at(inner).make())
-                .containsExactly(inner, temporary.resolve("a/b"), temporary.resolve("a"));
+        assertThat(Folder.at(inner).make()).containsExactly(inner, temporary.resolve("a/b"), temporary.resolve("a"));
         assertThat(Folder.at(inner).make()).isEmpty();
         assertThat(PosixFilePermissions.toString(Files.getPosixFilePermissions(inner)))
                 .matches("rwx[r-]-[x-][r-]-[x-]");
@@ -108,7 +108,8 @@ final class FolderTest {
         Path file = Files.writeString(temporary.resolve("file"), "text");
         Path link = Files.createSymbolicLink(temporary.resolve("link"), temporary.resolve("nowhere"));
 
-        assertThatThrownBy(() -> Folder.at(file.resolve("inner")).make()).isInstanceOf(FileAlreadyExistsException.class);
+        assertThatThrownBy(() -> Folder.at(file.resolve("inner")).make())
+                .isInstanceOf(FileAlreadyExistsException.class);
         assertThatThrownBy(() -> Folder.at(link.resolve("inner")).make()).isInstanceOf(IOException.class);
         assertThat(temporary.resolve("nowhere")).doesNotExist();
     }

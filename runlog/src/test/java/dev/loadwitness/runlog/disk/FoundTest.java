@@ -70,7 +70,9 @@ final class FoundTest {
 
     @Test
     void linksAndPipesAreNotFound() throws Exception {
-        assertThat(new ProcessBuilder("mkfifo", temporary.resolve("pipe").toString()).start().waitFor())
+        assertThat(new ProcessBuilder("mkfifo", temporary.resolve("pipe").toString())
+                        .start()
+                        .waitFor())
                 .isZero();
 
         assertThat(Found.look(temporary.resolve("pipe"))).isEmpty();

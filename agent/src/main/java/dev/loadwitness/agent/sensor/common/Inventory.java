@@ -33,8 +33,10 @@ public final class Inventory {
     }
 
     /**
+     * All that is known, less what is to be withheld.
+     *
      * @param withhold {@code serial}, {@code host}, both or none
-     * @param known all that is known, in groups
+     * @param known facts in groups, from wherever they are
      * @throws IllegalArgumentException if {@code withhold} holds another word
      */
     public static Inventory take(Set<String> withhold, Map<String, Map<String, String>> known) {

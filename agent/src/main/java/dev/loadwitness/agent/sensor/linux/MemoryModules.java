@@ -118,7 +118,7 @@ final class MemoryModules {
             }
             long value = 0;
             for (int i = bytes - 1; i >= 0; i--) {
-                value = value << 8 | table[at + offset + i] & 0xFF;
+                value = (value << 8) | (table[at + offset + i] & 0xFF);
             }
             return value;
         }
