@@ -1,9 +1,9 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.agent;
 
-import dev.loadwitness.agent.leftover.MemoryCopy;
 import dev.loadwitness.runlog.LogLimits;
 import dev.loadwitness.runlog.Shown;
+import dev.loadwitness.agent.process.MemoryFolder;
 import dev.loadwitness.runlog.yaml.Nearest;
 import java.io.FileDescriptor;
 import java.io.FileOutputStream;
@@ -50,7 +50,7 @@ public final class Main implements Runnable {
         System.setOut(new PrintStream(new FileOutputStream(FileDescriptor.out), true, StandardCharsets.UTF_8));
         System.setErr(new PrintStream(new FileOutputStream(FileDescriptor.err), true, StandardCharsets.UTF_8));
         // Before anything that could end this program: nothing of it stays in the machine's memory.
-        MemoryCopy.removeAtExit();
+        MemoryFolder.removeAtExit();
         System.exit(run(args));
     }
 
