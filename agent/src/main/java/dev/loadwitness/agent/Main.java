@@ -1,9 +1,9 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.agent;
 
+import dev.loadwitness.agent.process.MemoryFolder;
 import dev.loadwitness.runlog.LogLimits;
 import dev.loadwitness.runlog.Shown;
-import dev.loadwitness.agent.process.MemoryFolder;
 import dev.loadwitness.runlog.yaml.Nearest;
 import java.io.FileDescriptor;
 import java.io.FileOutputStream;

@@ -153,7 +153,10 @@ final class Archive {
 
     /** The metadata lie in the file as they are, for those who only look for them; so nothing in them may look like more. */
     private static String withoutWordsOfTheFile(String xml) {
-        return xml.replace("/", "&#47;").replace("%", "&#37;").replace("end", "&#101;nd").replace("start", "&#115;tart");
+        return xml.replace("/", "&#47;")
+                .replace("%", "&#37;")
+                .replace("end", "&#101;nd")
+                .replace("start", "&#115;tart");
     }
 
     private static byte[] load(String name) {
