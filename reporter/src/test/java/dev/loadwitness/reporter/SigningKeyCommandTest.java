@@ -153,11 +153,12 @@ final class SigningKeyCommandTest {
 
         assertNothingMade(make(secret, "--certificate", folder + "/none/key.pem"), "cannot be written");
         assertNothingMade(make(secret, "--certificate", key.toString()), "Give two names");
+        Files.createDirectory(folder.resolve("x"));
         assertNothingMade(make(secret, "--certificate", folder + "/x/../key.p12"), "Give two names");
 
         Files.delete(certificate);
         key = folder.resolve("none").resolve("key.p12");
-        assertNothingMade(make(secret, "--certificate", certificate.toString()), "folder does not exist");
+        assertNothingMade(make(secret, "--certificate", certificate.toString()), "there is no folder");
         assertThat(certificate).doesNotExist();
     }
 
@@ -181,7 +182,7 @@ final class SigningKeyCommandTest {
         for (Path file : List.of(pipe, Path.of("/dev/zero"), folder)) {
             Said said = make(file.toString());
             assertThat(said.status).as(said.text).isEqualTo(Exit.NO_INPUT);
-            assertThat(said.text).contains("Give a plain file");
+            assertThat(said.text).contains("not a file");
         }
     }
 

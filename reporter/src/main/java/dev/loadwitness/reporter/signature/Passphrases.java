@@ -1,13 +1,13 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.reporter.signature;
 
+import dev.loadwitness.runlog.disk.Input;
 import java.io.IOException;
 import java.io.InputStream;
 import java.nio.ByteBuffer;
 import java.nio.CharBuffer;
 import java.nio.charset.CharacterCodingException;
 import java.nio.charset.StandardCharsets;
-import java.nio.file.Files;
 import java.nio.file.Path;
 import java.util.Arrays;
 import java.util.Map;
@@ -47,24 +47,15 @@ public final class Passphrases {
      * @throws SigningException if others can read it, too: unlike a key file it holds the secret itself
      */
     public static char[] fromFile(Path file) throws SigningException {
-        if (Files.exists(file) && !Files.isRegularFile(file)) {
-            throw new SigningException("Passphrase file " + file
-                    + ": this is a folder, a pipe or a device. Give a plain file, or use --passphrase-env.");
-        }
-        if (KeyCare.othersCanRead(file)) {
-            throw new SigningException("Passphrase file " + file + ": others can read it. Run 'chmod 600' on it; where"
-                    + " the file system knows no owners (FAT), type the passphrase or use --passphrase-env.");
-        }
         byte[] bytes;
-        try (InputStream in = Files.newInputStream(file)) {
+        try (InputStream in = Input.open(file, Input.Named.BY_PERSON, Long.MAX_VALUE)) {
+            if (KeyCare.othersCanRead(file)) {
+                throw new SigningException("Passphrase file " + file + ": others can read it. Run 'chmod 600' on it;"
+                        + " where the file system knows no owners (FAT), type the passphrase or use --passphrase-env.");
+            }
             bytes = in.readNBytes(BYTES_MOST + 1);
         } catch (IOException e) {
-            throw new SigningException(
-                    "Passphrase file " + file
-                            + (Files.exists(file)
-                                    ? ": it cannot be read. Check its owner and permissions."
-                                    : ": there is no such file. Check the path."),
-                    e);
+            throw new SigningException("Passphrase file " + e.getMessage() + ".", e);
         }
         int end = 0;
         while (end < bytes.length && bytes[end] != '\n' && bytes[end] != '\r') {

@@ -1,18 +1,14 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.reporter.signature;
 
+import dev.loadwitness.runlog.disk.Folder;
+import dev.loadwitness.runlog.disk.Input;
+import dev.loadwitness.runlog.disk.NewFile;
 import java.io.ByteArrayInputStream;
 import java.io.ByteArrayOutputStream;
 import java.io.IOException;
-import java.io.InputStream;
 import java.nio.charset.StandardCharsets;
-import java.nio.file.FileAlreadyExistsException;
-import java.nio.file.Files;
-import java.nio.file.LinkOption;
 import java.nio.file.Path;
-import java.nio.file.StandardOpenOption;
-import java.nio.file.attribute.FileAttribute;
-import java.nio.file.attribute.PosixFilePermissions;
 import java.security.GeneralSecurityException;
 import java.security.KeyStore;
 import java.security.MessageDigest;
@@ -37,7 +33,7 @@ import java.util.Optional;
 /** A private key with the certificate that names its owner. Never prints the key. */
 public final class SigningKey {
     /** A key file is a few KiB; a larger one is some other file. */
-    private static final long FILE_BYTES_MOST = 1 << 20;
+    private static final int FILE_BYTES_MOST = 1 << 20;
 
     private static final int KEY_USAGE_DIGITAL_SIGNATURE = 0;
     private static final int KEY_USAGE_NON_REPUDIATION = 1;
@@ -113,24 +109,12 @@ public final class SigningKey {
     }
 
     static byte[] read(Path file) throws SigningException {
-        if (!Files.exists(file)) {
-            throw new SigningException("Signing key " + file
-                    + ": there is no such file. Give the path of a PKCS#12 file," + " or make one with `signing-key`.");
-        }
-        if (!Files.isRegularFile(file)) {
-            throw new SigningException(
-                    "Signing key " + file + ": this is not a file. Give the path of a PKCS#12 file.");
-        }
-        try (InputStream in = Files.newInputStream(file)) {
-            byte[] bytes = in.readNBytes((int) FILE_BYTES_MOST + 1);
-            if (bytes.length > FILE_BYTES_MOST) {
-                throw new SigningException("Signing key " + file + ": this file is larger than 1 MiB, so it is no key."
-                        + " Give the path of a PKCS#12 file.");
-            }
-            return bytes;
+        try {
+            return Input.bytes(file, Input.Named.BY_PERSON, FILE_BYTES_MOST);
         } catch (IOException e) {
             throw new SigningException(
-                    "Signing key " + file + ": the file cannot be read. Check its owner and permissions.", e);
+                    "Signing key " + e.getMessage() + ". Give the path of a PKCS#12 file, or make one with `signing-key`.",
+                    e);
         }
     }
 
@@ -190,45 +174,15 @@ public final class SigningKey {
     public void writePkcs12(Path file, char[] passphrase) throws SigningException {
         Passphrases.requireStrong(passphrase);
         requireAscii(file, passphrase);
-        Path absolute = file.toAbsolutePath();
-        Path directory = absolute.getParent();
-        if (directory == null || !Files.isDirectory(directory)) {
-            throw new SigningException("Signing key " + file + ": its folder does not exist. Make the folder first.");
-        }
-        if (Files.exists(absolute)) {
-            throw exists(file, null);
-        }
-        byte[] bytes = toPkcs12(passphrase);
-        Path temporary = null;
-        try {
-            // The system's word, not the mount's: in a changed root Java cannot find the mount that a folder lies on.
-            FileAttribute<?>[] ownerOnly =
-                    directory.getFileSystem().supportedFileAttributeViews().contains("posix")
-                            ? new FileAttribute<?>[] {
-                                PosixFilePermissions.asFileAttribute(PosixFilePermissions.fromString("rw-------"))
-                            }
-                            : new FileAttribute<?>[0];
-            temporary = Files.createTempFile(directory, ".signing-key-", ".tmp", ownerOnly);
-            Files.write(temporary, bytes);
-            NewFile.publish(temporary, absolute);
-        } catch (FileAlreadyExistsException e) {
-            throw exists(file, e);
-        } catch (IOException e) {
-            throw new SigningException(
-                    "Signing key " + file
-                            + ": the file cannot be written. Check the folder's permissions and free space.",
-                    e);
-        } finally {
-            NewFile.deleteQuietly(temporary);
-        }
+        write(NewFile.at(file).secret(), "Signing key ", toPkcs12(passphrase));
     }
 
-    private static SigningException exists(Path file, Exception cause) {
-        return new SigningException(
-                "Signing key " + file
-                        + ": the file exists already and is left as it is. Choose another name, or move the"
-                        + " old key away first.",
-                cause);
+    private static void write(NewFile file, String what, byte[] bytes) throws SigningException {
+        try {
+            file.write(bytes);
+        } catch (IOException e) {
+            throw new SigningException(what + e.getMessage() + ".", e);
+        }
     }
 
     /** Writes key and certificate to two new files, or neither. */
@@ -238,21 +192,17 @@ public final class SigningKey {
         try {
             writePkcs12(pkcs12, passphrase);
         } catch (SigningException e) {
-            NewFile.deleteQuietly(certificateFile);
+            Folder.of(certificateFile).deleteQuietly(String.valueOf(certificateFile.getFileName()));
             throw e;
         }
     }
 
-    /** Says before any question is asked that a file to be made is there already. */
+    /** Says before any question is asked that a file cannot be made. */
     public static void requireNew(Path pkcs12, Optional<Path> certificateFile) throws SigningException {
-        if (Files.exists(pkcs12, LinkOption.NOFOLLOW_LINKS)) {
-            throw exists(pkcs12, null);
-        }
+        requireNew(NewFile.at(pkcs12).secret(), "Signing key ");
         if (certificateFile.isPresent()) {
             Path file = certificateFile.get();
-            if (Files.exists(file, LinkOption.NOFOLLOW_LINKS)) {
-                throw certificateExists(file, null);
-            }
+            requireNew(NewFile.at(file), "Certificate ");
             if (file.toAbsolutePath().normalize().equals(pkcs12.toAbsolutePath().normalize())) {
                 throw new SigningException("Key and certificate are to go into one file, " + file
                         + ": the certificate is handed out, the key never. Give two names.");
@@ -260,9 +210,12 @@ public final class SigningKey {
         }
     }
 
-    private static SigningException certificateExists(Path file, Exception cause) {
-        return new SigningException(
-                "Certificate " + file + ": the file exists already and is left as it is. Choose another name.", cause);
+    private static void requireNew(NewFile file, String what) throws SigningException {
+        try {
+            file.check();
+        } catch (IOException e) {
+            throw new SigningException(what + e.getMessage() + ".", e);
+        }
     }
 
     /** Writes the certificate, which is no secret, as PEM to a new file: what others pin. */
@@ -270,18 +223,8 @@ public final class SigningKey {
         try {
             String base64 = Base64.getMimeEncoder(64, new byte[] {'\n'})
                     .encodeToString(certificate().getEncoded());
-            Files.writeString(
-                    file,
-                    "-----BEGIN CERTIFICATE-----\n" + base64 + "\n-----END CERTIFICATE-----\n",
-                    StandardCharsets.US_ASCII,
-                    StandardOpenOption.CREATE_NEW,
-                    StandardOpenOption.WRITE);
-        } catch (FileAlreadyExistsException e) {
-            throw certificateExists(file, e);
-        } catch (IOException e) {
-            NewFile.deleteQuietly(file);
-            throw new SigningException(
-                    "Certificate " + file + ": the file cannot be written. Check the folder's permissions.", e);
+            String pem = "-----BEGIN CERTIFICATE-----\n" + base64 + "\n-----END CERTIFICATE-----\n";
+            write(NewFile.at(file), "Certificate ", pem.getBytes(StandardCharsets.US_ASCII));
         } catch (CertificateEncodingException e) {
             throw new IllegalStateException("a parsed certificate has its bytes", e);
         }

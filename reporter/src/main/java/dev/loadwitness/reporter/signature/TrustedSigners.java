@@ -1,10 +1,9 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.reporter.signature;
 
+import dev.loadwitness.runlog.disk.Input;
 import java.io.ByteArrayInputStream;
 import java.io.IOException;
-import java.io.InputStream;
-import java.nio.file.Files;
 import java.nio.file.Path;
 import java.security.GeneralSecurityException;
 import java.security.cert.CertPathBuilder;
@@ -47,14 +46,8 @@ public final class TrustedSigners {
      * @throws SigningException if the file cannot be read or holds none
      */
     public static TrustedSigners load(Path file) throws SigningException {
-        if (Files.exists(file) && !Files.isRegularFile(file)) {
-            throw new SigningException(file + " is a folder, a pipe or a device; give a certificate as PEM or DER");
-        }
-        try (InputStream in = Files.newInputStream(file)) {
-            byte[] bytes = in.readNBytes(FILE_BYTES_MOST + 1);
-            if (bytes.length > FILE_BYTES_MOST) {
-                throw new SigningException(file + " is larger than 1 MiB; that is no certificate");
-            }
+        try {
+            byte[] bytes = Input.bytes(file, Input.Named.BY_PERSON, FILE_BYTES_MOST);
             List<X509Certificate> found = new ArrayList<>();
             for (Certificate c :
                     CertificateFactory.getInstance("X.509").generateCertificates(new ByteArrayInputStream(bytes))) {
@@ -65,7 +58,7 @@ public final class TrustedSigners {
             }
             return new TrustedSigners(found);
         } catch (IOException e) {
-            throw new SigningException(file + " cannot be read; check its name and permissions", e);
+            throw new SigningException(e.getMessage(), e);
         } catch (GeneralSecurityException | ClassCastException e) {
             throw new SigningException(file + " holds no certificate that can be read; give one as PEM or DER", e);
         }
