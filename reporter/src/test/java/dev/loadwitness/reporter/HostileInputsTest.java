@@ -118,7 +118,7 @@ final class HostileInputsTest {
     }
 
     private static Command command(String name, Object... words) {
-        List<Object> all = new ArrayList<>(List.of(name.split(" (--| LOG|again).*| LOG")[0].split(" ")));
+        List<Object> all = new ArrayList<>(List.of(name.split(" (--| LOG|again).*| LOG", -1)[0].split(" ", -1)));
         all.addAll(List.of(words));
         return new Command(name, all);
     }

@@ -38,7 +38,7 @@ final class Coverage {
         loader.load(new ByteArrayInputStream(data));
         CoverageBuilder builder = new CoverageBuilder();
         Analyzer analyzer = new Analyzer(loader.getExecutionDataStore(), builder);
-        for (String place : System.getProperty("java.class.path").split(":")) {
+        for (String place : System.getProperty("java.class.path").split(":", -1)) {
             Path classes = Path.of(place);
             if (Files.isDirectory(classes.resolve("dev/loadwitness"))) {
                 try (Stream<Path> files = Files.walk(classes)) {

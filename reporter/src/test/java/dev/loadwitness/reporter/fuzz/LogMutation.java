@@ -331,7 +331,7 @@ final class LogMutation {
         String changed =
                 switch (choices.below(8)) {
                     case 0 -> {
-                        String[] metric = choices.of(METRICS).split(" ");
+                        String[] metric = choices.of(METRICS).split(" ", -1);
                         yield set(
                                 set(set(channel, "metric", quoted(metric[0])), "unit", quoted(metric[1])),
                                 "kind",

@@ -122,8 +122,7 @@ final class Seeds {
             for (LogBuilder log : logs) {
                 Path file = log.write(folder);
                 List<String> lines = new ArrayList<>();
-                for (String line :
-                        Files.readString(file, StandardCharsets.UTF_8).split("\n")) {
+                for (String line : Files.readAllLines(file, StandardCharsets.UTF_8)) {
                     lines.add(line.substring(0, line.length() - SUFFIX));
                 }
                 contents.add(List.copyOf(lines));

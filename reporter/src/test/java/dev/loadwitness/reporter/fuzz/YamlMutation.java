@@ -59,7 +59,7 @@ final class YamlMutation {
     }
 
     private static String criterion(Choices choices) {
-        Criterion criterion = Criterion.values()[choices.below(Criterion.values().length)];
+        Criterion criterion = choices.of(List.of(Criterion.values()));
         String parameters = criterion.parameters().stream()
                 .map(p -> ", " + p.name() + ": " + choices.of(Odd.YAML))
                 .collect(Collectors.joining());

@@ -34,9 +34,13 @@ record OshiFacts(Map<String, Map<String, String>> groups, Optional<String> failu
 
     /** Asks for at most 10 s. Starts a process, so call it before the load begins. */
     static OshiFacts ask() {
-        ProcessBuilder builder = OwnProcess.builder(List.of(), JAVA_OPTIONS, OshiWorker.class, List.of());
-        builder.environment().put("PATH", NOWHERE);
-        return ask(builder, LONGEST);
+        try {
+            ProcessBuilder builder = OwnProcess.builder(List.of(), JAVA_OPTIONS, OshiWorker.class, List.of());
+            builder.environment().put("PATH", NOWHERE);
+            return ask(builder, LONGEST);
+        } catch (IOException e) {
+            return new OshiFacts(Map.of(), Optional.of(String.valueOf(e.getMessage())));
+        }
     }
 
     static OshiFacts ask(ProcessBuilder builder, Duration longest) {
