@@ -124,8 +124,7 @@ class LogFolderTest {
         Path theirs = Files.createDirectories(folder.resolve("home"));
         Files.writeString(theirs.resolve("run.jsonl"), "one");
         Files.createDirectories(out);
-        Files.writeString(
-                out.resolve("run.elsewhere"), WorkNote.fresh(theirs).text());
+        Files.writeString(out.resolve("run.elsewhere"), WorkNote.fresh(theirs).text());
         assertThatThrownBy(() -> LogFolder.reopen(out))
                 .isInstanceOf(Complaint.class)
                 .hasMessageContaining("which this program did not make for that run");

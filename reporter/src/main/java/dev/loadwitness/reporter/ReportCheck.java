@@ -6,9 +6,9 @@ import dev.loadwitness.reporter.signature.PdfSignatureCheck;
 import dev.loadwitness.reporter.text.ReportJson;
 import dev.loadwitness.reporter.text.VerdictJson;
 import dev.loadwitness.reporter.verdict.Judgement;
+import dev.loadwitness.runlog.Shown;
 import dev.loadwitness.runlog.disk.Folder;
 import dev.loadwitness.runlog.disk.NewFile;
-import dev.loadwitness.runlog.Shown;
 import java.io.IOException;
 import java.io.PrintWriter;
 import java.nio.charset.StandardCharsets;
@@ -54,7 +54,8 @@ final class ReportCheck {
             out.println("No run log inside: nothing here shows that verdict and pages follow from one.");
             return Exit.INCONCLUSIVE;
         }
-        Path folder = Folder.at(Path.of(System.getProperty("java.io.tmpdir"))).makeNew("loadwitness-verify-" + random());
+        Path folder =
+                Folder.at(Path.of(System.getProperty("java.io.tmpdir"))).makeNew("loadwitness-verify-" + random());
         try {
             Inputs inputs = unpacked(folder);
             Judgement judgement;

@@ -81,7 +81,8 @@ public final class Inventory {
             });
             facts.put(group, Collections.unmodifiableMap(kept));
         });
-        List<Missing> missing = oshi.failure()
+        List<Missing> missing = oshi
+                .failure()
                 .map(why -> new Missing(
                         "inventory: what OSHI adds", why, "write what matters of it into the job sheet by hand"))
                 .stream()
