@@ -211,24 +211,24 @@ def clock_steps(path, count):
 # name: how it is written; what judge and certify say, what review says ("" a verdict, else part of the refusal); in --short.
 CASES = {
     "a million events": (lambda p: many_events(p, 1_000_000), "", "", False),
-    "a hundred thousand events": (lambda p: many_events(p, 100_000), "", "", True),
-    "events of 450,000 letters each": (lambda p: long_events(p, 300), "", "", True),
+    "twenty thousand events": (lambda p: many_events(p, 20_000), "", "", True),
+    "events of 450,000 letters each": (lambda p: long_events(p, 300), "", "", False),
     "20,000 channel tables": (lambda p: many_tables(p, 20_000), "more than 50000 channels in all", None, True),
     "12,500 channel tables": (lambda p: many_tables(p, 12_500), "", "", False),
     "5,500 channels": (lambda p: many_channels(p, 4_000, 10), "more than 1000 channels", None, True),
     "1,000 channels, 3,000 samples": (lambda p: many_channels(p, 1_000, 3_000), "", "", False),
     "1,000 channels, 40,000 samples": (lambda p: many_channels(p, 1_000, 40_000), "more than 96 MiB", None, False),
-    "ever new channels": (lambda p: strange_tables(p, 200, 20), "more than 1000 channels", None, True),
-    "labels of 500,000 letters in 200 tables": (lambda p: long_labels(p, 200), "more than 96 MiB", None, True),
+    "ever new channels": (lambda p: strange_tables(p, 200, 20), "more than 1000 channels", None, False),
+    "labels of 500,000 letters in 200 tables": (lambda p: long_labels(p, 200), "more than 96 MiB", None, False),
     "500 stages of 60 channels": (lambda p: many_stages(p, 500, 60), "", "", False),
     "500 stages of 400 channels": (lambda p: many_stages(p, 500, 400), "more than 96 MiB", None, False),
-    "501 stages": (lambda p: many_stages(p, 501, 4), "more than 500 stages begun", None, True),
+    "501 stages": (lambda p: many_stages(p, 501, 4), "more than 500 stages begun", None, False),
     "500 boots of 100 channels": (lambda p: many_boots(p, 500, 100), "", "", False),
     "501 boots": (lambda p: many_boots(p, 501, 4), "more than 500 boots", None, True),
     "four years in one stage": (lambda p: many_hours(p, 1_200_000), "", "", False),
-    "1,001 earlier attempts": (lambda p: many_attempts(p, 1_001), "more than 1000 earlier attempts", None, True),
-    "1,000 earlier attempts": (lambda p: many_attempts(p, 1_000), "", "", True),
-    "20,000 steps of the clock": (lambda p: clock_steps(p, 20_000), "", "more than a page can show", True),
+    "1,001 earlier attempts": (lambda p: many_attempts(p, 1_001), "more than 1000 earlier attempts", None, False),
+    "1,000 earlier attempts": (lambda p: many_attempts(p, 1_000), "", "", False),
+    "20,000 steps of the clock": (lambda p: clock_steps(p, 20_000), "", "more than a page can show", False),
 }
 
 
@@ -251,11 +251,13 @@ def main():
             write(log)
             size = log.stat().st_size
             digest = hashlib.sha256(log.read_bytes()).hexdigest()
-            for command, expected in (
+            for number, (command, expected) in enumerate((
                     (["judge", str(log), "--json"], refused),
                     (["certify", str(log), "--unsigned", "--out", f"{folder}/report.pdf"], refused),
                     (["review", str(log), "--out", f"{folder}/page.html"], refused if page is None else page),
-                    (["verify", f"{folder}/report.pdf"], "") if not refused else (["verify", str(log)], refused)):
+                    (["verify", f"{folder}/report.pdf"], "") if not refused else (["verify", str(log)], refused))):
+                if given.short and refused and number:
+                    break
                 begin = time.monotonic()
                 try:
                     done = subprocess.run(java + command, capture_output=True, text=True, timeout=300)

@@ -20,7 +20,7 @@ import java.util.Set;
 import java.util.SplittableRandom;
 
 /**
- * A seeded campaign against one target in this process: {@code Campaign TARGET INPUTS SEED FOLDER}. Half of the inputs are new, half
+ * A seeded campaign against one target in this process: {@code Campaign TARGET INPUTS SEED FOLDER [--first]}. Half of the inputs are new, half
  * are changed further from one that made the program say something new. Distinct findings go into the folder, each with the
  * input that showed it first. checks/fuzz.py starts it, with JaCoCo's agent to tell what was reached.
  */
@@ -33,12 +33,13 @@ public final class Campaign {
 
     private static final int MOST_DECISIONS = 60;
     private static final int MOST_KEPT = 4000;
-    private static final int MOST_FINDINGS = 100;
     private static final ThreadMXBean THREADS = ManagementFactory.getThreadMXBean();
 
     private final Target target;
     private final SplittableRandom random;
     private final Path folder;
+    private final int mostFindings;
+    private long number;
     private final List<byte[]> kept = new ArrayList<>();
     private final Set<String> said = new HashSet<>();
     private final Map<String, Integer> findings = new LinkedHashMap<>();
@@ -46,8 +47,9 @@ public final class Campaign {
     private volatile long begunNanos;
     private volatile byte[] running = new byte[0];
 
-    private Campaign(Target target, long seed, Path folder) {
+    private Campaign(Target target, long seed, Path folder, int mostFindings) {
         this.target = target;
+        this.mostFindings = mostFindings;
         this.random = new SplittableRandom(seed);
         this.folder = folder;
     }
@@ -57,7 +59,8 @@ public final class Campaign {
         Target target = TARGETS.get(arguments[0]);
         long inputs = Long.parseLong(arguments[1]);
         long seed = Long.parseLong(arguments[2]);
-        Campaign campaign = new Campaign(target, seed, Files.createDirectories(Path.of(arguments[3])));
+        Campaign campaign = new Campaign(
+                target, seed, Files.createDirectories(Path.of(arguments[3])), arguments.length > 4 ? 1 : 100);
         target.warmUp();
         campaign.watch();
         long begin = THREADS.getCurrentThreadCpuTime();
@@ -71,7 +74,7 @@ public final class Campaign {
     }
 
     private void run(long inputs) throws IOException {
-        for (long i = 0; i < inputs && findings.size() < MOST_FINDINGS; i++) {
+        for (number = 1; number <= inputs && findings.size() < mostFindings; number++) {
             byte[] decisions = decisions();
             byte[] input = target.input(new Choices(decisions));
             running = input;
@@ -113,12 +116,13 @@ public final class Campaign {
 
     private void found(Throwable e, byte[] input) throws IOException {
         String what = name(e);
-        if (findings.merge(what, 1, Integer::sum) > 1) {
+        boolean ending = !Files.exists(Scratch.FOLDER);
+        if (ending || findings.merge(what, 1, Integer::sum) > 1) {
             return;
         }
         Path file = folder.resolve(String.format("finding-%02d.%s", findings.size(), target.extension()));
         Files.write(file, input);
-        System.out.println("FOUND " + what + " (" + file + ")");
+        System.out.println("FOUND " + what + " (" + file + ", input " + number + ")");
         e.printStackTrace(System.out);
     }
 
