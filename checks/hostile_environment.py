@@ -143,19 +143,21 @@ def looked_at(name, command, hostile, place, with_jar):
     done = trial.call(*command, "probe", "--out", str(place), env=foreign, cwd=place, timeout=120)
     loaded = hostile.taken()
     check(f"{name}: probe with a foreign library to be loaded first, and without HOME", done.returncode == 0, done.stderr)
+    # Java starts others by a helper of its own, which has Java's own environment.
     first = os.path.realpath(command[0])
-    check(f"{name}: only what the user started himself loads that library", set(loaded) <= {first}, loaded)
+    theirs = {first, str(pathlib.Path(first).parent.parent / "lib/jspawnhelper")} if with_jar else {first}
+    check(f"{name}: only what the user started himself loads that library", set(loaded) <= theirs, loaded)
     check(f"{name}: and that it does shows that this check can see it", loaded, "no mark at all")
 
-    for variable in ("JAVA_TOOL_OPTIONS", "_JAVA_OPTIONS", "JDK_JAVA_OPTIONS"):
-        options = f"-Djna.tmpdir={hostile.folder} -Djava.io.tmpdir={hostile.folder}"
-        environment = {"LC_ALL": "C.UTF-8", "PATH": base["PATH"], variable: options}
-        done = trial.call(*command, "probe", "--out", str(place), env=environment, cwd=place, timeout=120)
-        told = (done.stdout + done.stderr).count(variable)
-        check(f"{name}: {variable} is taken up {'by the first Java alone' if with_jar else 'by nobody'}",
-              done.returncode == 0 and told == (1 if with_jar else 0), f"named {told} times\n{done.stderr}")
-        check(f"{name}: with {variable} nothing is put into another user's folder", not os.listdir(hostile.folder),
-              os.listdir(hostile.folder))
+    variables = ("JAVA_TOOL_OPTIONS", "_JAVA_OPTIONS", "JDK_JAVA_OPTIONS")
+    options = f"-Djna.tmpdir={hostile.folder} -Djava.io.tmpdir={hostile.folder}"
+    environment = {"LC_ALL": "C.UTF-8", "PATH": base["PATH"], **dict.fromkeys(variables, options)}
+    done = trial.call(*command, "probe", "--out", str(place), env=environment, cwd=place, timeout=120)
+    told = {variable: len(re.findall(rf"\b{variable}\b", done.stdout + done.stderr)) for variable in variables}
+    check(f"{name}: Java options are taken up {'by the first Java alone' if with_jar else 'by nobody'}",
+          done.returncode == 0 and set(told.values()) == ({1} if with_jar else {0}), f"{told}\n{done.stderr}")
+    check(f"{name}: with them nothing is put into another user's folder", not os.listdir(hostile.folder),
+          os.listdir(hostile.folder))
     check(f"{name}: nothing of all that ran a tool of the search path", not (taken := hostile.taken()), taken)
 
 

@@ -7,17 +7,24 @@ import java.nio.file.Path;
 import java.util.ArrayList;
 import java.util.Arrays;
 import java.util.List;
+import java.util.Map;
+import java.util.regex.Pattern;
 import java.util.stream.Collectors;
 
 /**
  * What every further process has in common. Those of this program: the same Java and classes, native code from no place that
- * another user can touch. All: an environment made here, of which nothing is inherited, since any variable may be one that
+ * another user can touch. All: an environment made here, in which nothing that could name a file is inherited, since any variable may be one that
  * makes a loader, a runtime or a driver take in foreign code.
  */
 public final class OwnProcess {
     /** A child leaves nothing in the machine's temporary folder, and none of its crashes a report or a core. */
     private static final List<String> NOTHING_ON_THE_DISK =
             List.of("-XX:-UsePerfData", "-XX:+ErrorFileToStderr", "-XX:-CreateCoredumpOnCrash");
+
+    /** Names drivers of Mesa that are off by default, and nothing that is loaded. */
+    private static final String MESA_DRIVERS = "RUSTICL_ENABLE";
+
+    private static final Pattern DRIVER_NAMES = Pattern.compile("[a-z0-9_]+([:,][a-z0-9_]+){0,20}");
 
     private OwnProcess() {}
 
@@ -60,10 +67,17 @@ public final class OwnProcess {
                 .directory(new File(System.getProperty("java.home")))
                 .redirectError(ProcessBuilder.Redirect.DISCARD);
         setEnvironment(builder);
+        builder.environment().putAll(handedOn(System.getenv()));
         // Drivers keep caches in the user's home; another user may have been named as that.
         List.of("HOME", "TMPDIR", "XDG_CACHE_HOME", "POCL_CACHE_DIR")
                 .forEach(variable -> builder.environment().put(variable, drivers.toString()));
         return builder;
+    }
+
+    /** Of this program's own environment, what a child gets too: not what could name a file. */
+    static Map<String, String> handedOn(Map<String, String> own) {
+        String drivers = own.getOrDefault(MESA_DRIVERS, "");
+        return DRIVER_NAMES.matcher(drivers).matches() ? Map.of(MESA_DRIVERS, drivers) : Map.of();
     }
 
     /** The same for every process that is started here, whatever this program's own environment is. */

@@ -1,10 +1,10 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.agent.sensor.linux;
 
+import static java.nio.charset.StandardCharsets.ISO_8859_1;
+
+import dev.loadwitness.runlog.disk.KernelFile;
 import java.io.IOException;
-import java.io.InputStream;
-import java.nio.charset.StandardCharsets;
-import java.nio.file.Files;
 import java.nio.file.Path;
 import java.util.ArrayList;
 import java.util.LinkedHashMap;
@@ -16,7 +16,6 @@ import java.util.Map;
  * shows the table to root. What firmware wrote is taken as it is, but never for more than a table.
  */
 final class MemoryModules {
-    private static final int MOST_BYTES = 1 << 20;
     private static final int MOST_MODULES = 256;
     private static final int HEADER_BYTES = 4;
 
@@ -51,8 +50,8 @@ final class MemoryModules {
 
     /** Of each module that is there, in the table's order: slot, size, type, make, part, serial, as far as told. */
     static List<Map<String, String>> of(Path root) {
-        try (InputStream in = Files.newInputStream(root.resolve("sys/firmware/dmi/tables/DMI"))) {
-            return in(in.readNBytes(MOST_BYTES));
+        try {
+            return in(KernelFile.text(root.resolve("sys/firmware/dmi/tables/DMI")).getBytes(ISO_8859_1));
         } catch (IOException e) {
             return List.of(); // none, or not for this user
         }
@@ -134,7 +133,7 @@ final class MemoryModules {
                 }
                 if (number == wanted) {
                     return Sysfs.printable(new String(
-                                    table, from, Math.min(to - from, Sysfs.LONGEST_TEXT), StandardCharsets.ISO_8859_1)
+                                    table, from, Math.min(to - from, Sysfs.LONGEST_TEXT), ISO_8859_1)
                             .strip());
                 }
                 from = to + 1;
