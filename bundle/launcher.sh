@@ -6,7 +6,13 @@
 # not take the running program with it, and on many sticks nothing may be executed. It removes the copy when it ends;
 # after a kill, '@PROGRAM@ clean' does.
 set -eu
-unset CDPATH JAVA_TOOL_OPTIONS _JAVA_OPTIONS JDK_JAVA_OPTIONS CLASSPATH LD_PRELOAD LD_LIBRARY_PATH
+# Root may have been given another user's environment: tools come from the system's own folders, and nothing that others
+# named is loaded. Files are made for nobody else to write to, whatever the umask was.
+PATH=/usr/sbin:/usr/bin:/sbin:/bin
+export PATH
+unset CDPATH JAVA_TOOL_OPTIONS _JAVA_OPTIONS JDK_JAVA_OPTIONS CLASSPATH \
+    LD_PRELOAD LD_LIBRARY_PATH LD_AUDIT GCONV_PATH GLIBC_TUNABLES LOCPATH
+umask go-w
 
 # Without a locale of its own, Java could not open a path with letters beyond ASCII.
 export LC_ALL=C.UTF-8
@@ -22,7 +28,13 @@ self=$0
 [ ! -L "$self" ] || self=$(readlink -f -- "$self")
 home=$(cd -P -- "$(dirname -- "$self")" && pwd -P)
 
-# Of a folder: does it lie in memory, and can programs be started from it?
+# Of a folder: does it lie in memory, is it one in which no other user can rename what is ours, and can programs be
+# started from it?
+is_safe() {
+    owner=$(stat -L -c %u -- "$1") && mode=$(stat -L -c %a -- "$1") || return 1
+    { [ "$owner" = 0 ] || [ "$owner" = "$(id -u)" ]; } &&
+        { [ $((0$mode & 022)) = 0 ] || [ $((0$mode & 01000)) != 0 ]; }
+}
 in_memory() { [ "$(stat -f -c %T -- "$1" 2>/dev/null)" = tmpfs ]; }
 executes() {
     probe=$1/executes
@@ -31,8 +43,8 @@ executes() {
 
 # A copy in memory that programs can be started from; empty if there is no such place.
 copy_into_memory() {
-    for place in /dev/shm "${XDG_RUNTIME_DIR:-/nowhere}" /run /tmp; do
-        in_memory "$place" || continue
+    for place in /dev/shm "/run/user/$(id -u)" /run /tmp; do
+        if ! in_memory "$place" || ! is_safe "$place"; then continue; fi
         copy=$(mktemp -d "$place/loadwitness-$(id -u)-XXXXXXXX" 2>/dev/null) || continue
         # Field 22 of stat is the start time of this process, which becomes the program: a later process with the same
         # number is told apart by it.
@@ -59,7 +71,7 @@ elif [ -x "$home/runtime/bin/java" ]; then
     set -- -jar "$base/lib/$program.jar" "$@"
 else
     echo "$program: nothing can be executed from $home, and no folder in memory takes a copy of the program (tried" >&2
-    echo "/dev/shm, XDG_RUNTIME_DIR, /run and /tmp). Mount the stick so that programs can be started from it" >&2
+    echo "/dev/shm, /run/user, /run and /tmp). Mount the stick so that programs can be started from it" >&2
     echo "(mount -o remount,exec), or copy this folder to a place that allows it." >&2
     exit 69
 fi

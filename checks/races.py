@@ -29,6 +29,8 @@ HERE = TOP / "checks" / "races"
 NOBODY = 65534
 COPY = "loadwitness-65534-race"
 
+DAEMON = 1
+
 # What root does, where, and what the other user does there meanwhile. "own": a folder of the other user's. "shared": one
 # that all may write to, with the sticky bit, as /tmp is.
 RACES = [
@@ -46,10 +48,12 @@ RACES = [
     ("journal", "shared", ["plant", "{ground}/journal", "{secret}/precious"]),
     ("lock", "shared", ["plant", "{ground}/lock", "{secret}/made"]),
 ]
+# The same in a shared folder, for an agent that is not root's: never through a link.
+RACES_OF_USERS = [race for race in RACES if race[1] == "shared" and race[0] != "out-made"]
 
 
-def as_nobody(*command):
-    return ["setpriv", "--reuid", str(NOBODY), "--regid", str(NOBODY), "--clear-groups", *command]
+def as_user(user):
+    return ["setpriv", "--reuid", str(user), "--regid", str(user), "--clear-groups"] if user else []
 
 
 class Place:
@@ -89,6 +93,11 @@ class Place:
         for path in [ground, *ground.rglob("*")]:
             os.chown(path, NOBODY, NOBODY, follow_symlinks=False)
 
+    def give(self, user):
+        """What is root's alone becomes that user's."""
+        for path in [self.secret, self.safe, *self.secret.rglob("*")]:
+            os.chown(path, user, user)
+
     def words(self, words):
         return [word.format(ground=self.ground, secret=self.secret) for word in words]
 
@@ -99,13 +108,14 @@ class Agent:
     def __init__(self, jar, folder):
         self.jar = jar
         self.classes = pathlib.Path(tempfile.mkdtemp(dir=folder))
+        self.classes.chmod(0o755)
         made = call("javac", "-cp", str(jar), "-d", str(self.classes), str(HERE / "Race.java"))
         if made.returncode != 0:
             sys.exit(made.stderr)
 
-    def race(self, what, place, tries):
+    def race(self, what, place, tries, user=0):
         """(tries, won, done, refused, last refusal)"""
-        ran = call("java", "-XX:TieredStopAtLevel=1", "-cp", f"{self.classes}:{self.jar}", "dev.loadwitness.agent.Race",
+        ran = call(*as_user(user), "java", "-XX:TieredStopAtLevel=1", "-cp", f"{self.classes}:{self.jar}", "dev.loadwitness.agent.Race",
                    what, str(place.ground), str(place.secret), str(place.safe), str(tries))
         if ran.returncode != 0:
             sys.exit(f"{what}: {ran.stderr}")
@@ -117,7 +127,7 @@ class Other:
     """The other user at work, until the end of the block."""
 
     def __init__(self, swap, words):
-        self.command = as_nobody(str(swap), *words)
+        self.command = [*as_user(NOBODY), str(swap), *words]
 
     def __enter__(self):
         self.process = subprocess.Popen(self.command)
@@ -129,17 +139,18 @@ class Other:
 
 
 def races(agent, swap, folder, tries, must_win):
-    for what, kind, words in RACES:
+    for user, (what, kind, words) in [(0, race) for race in RACES] + [(DAEMON, race) for race in RACES_OF_USERS]:
         place = Place(folder, kind)
+        place.give(user)
         with Other(swap, place.words(words)):
-            tried, won, done, refused, last = agent.race(what, place, tries)
+            tried, won, done, refused, last = agent.race(what, place, tries, user)
         shutil.rmtree(pathlib.Path("/dev/shm") / COPY, ignore_errors=True)
-        print(f"{'old' if must_win else 'now'}  {what:10} {kind:6}  {tried} tries, the other user won {won};"
+        print(f"{'old' if must_win else 'now'}  {'root' if user == 0 else 'user'} {what:10} {kind:6}  {tried} tries, the other user won {won};"
               f" {done} succeeded, {refused} failed{': ' + last if last else ''}", flush=True)
         if must_win:
-            check(f"{what}, {kind}: the other user wins against the old agent", won > 0)
+            check(f"{what}, {kind}, user {user}: the other user wins against the old agent", won > 0)
         else:
-            check(f"{what}, {kind}: the other user never wins", won == 0, f"{won} of {tried}")
+            check(f"{what}, {kind}, user {user}: the other user never wins", won == 0, f"{won} of {tried}")
 
 
 def controls(agent, folder):

@@ -98,9 +98,7 @@ public final class Race {
                         () -> new AttemptJournal(ground.resolve("journal"))
                                 .append("T", "run", Instant.EPOCH, new LogPosition(1, "00"), "open"),
                         () -> wasWritten(precious));
-                if (words(ground).contains("shared")) {
-                    Files.deleteIfExists(ground.resolve("journal"));
-                }
+                forget(ground.resolve("journal"));
             }
             case "lock" -> round(() -> lock(ground), () -> appeared(secret.resolve("made")));
             case "clean-logs" -> {
@@ -131,8 +129,15 @@ public final class Race {
         }
     }
 
-    private static String words(Path path) {
-        return path.getFileName().toString();
+    /** Where the other user made it, in a shared folder, it is not this one's to remove. */
+    private static void forget(Path file) {
+        try {
+            if (Files.isRegularFile(file, LinkOption.NOFOLLOW_LINKS) && file.getParent().endsWith("shared")) {
+                Files.deleteIfExists(file);
+            }
+        } catch (IOException e) {
+            return;
+        }
     }
 
     private void attempt(Try body) {

@@ -30,6 +30,7 @@ MAX_UNKNOWN_TYPES = 100
 MAX_DIGITS = 40
 MAX_N = 2**53 - 1
 MAX_INT = 2**31 - 1
+MOST_STATED = 1e15
 MAX_LONG = 2**63 - 1
 MAX_TORN_LINES = 1000
 KEPT_DAMAGES = 1000
@@ -204,8 +205,8 @@ def flag(members, name):
     need(isinstance(members.get(name), bool))
 
 
-def number(members, name):
-    need(is_number(members.get(name)))
+def number(members, name, least=-sys.float_info.max, most=sys.float_info.max):
+    need(is_number(members.get(name)) and least <= members[name] <= most)
     return members[name]
 
 
@@ -263,7 +264,7 @@ def check_header(m):
     if "jobSheet" in m:
         attachment(obj(m, "jobSheet"))
     if "ambient" in m:
-        number(obj(m, "ambient"), "celsius")
+        number(obj(m, "ambient"), "celsius", -MOST_STATED, MOST_STATED)
         text(m["ambient"], "how")
     need(0 <= number(m, "undurableSeconds") <= 1e6)
 
@@ -281,7 +282,7 @@ def check_boot(m):
     text(m, "bootId")
     flag(m, "utcTrusted")
     if "bootTimeSeconds" in m:
-        number(m, "bootTimeSeconds")
+        number(m, "bootTimeSeconds", 0, MOST_STATED)
     if "torn" in m:
         torn = obj(m, "torn")
         whole_number(torn, "offset", 0, MAX_LONG)
@@ -303,9 +304,9 @@ def check_channels(m):
             need(c["cause"] in CAUSES)
         for name in ("resolution", "standardUncertainty"):
             if name in c:
-                number(c, name)
+                number(c, name, 0, MOST_STATED)
         for value in obj(c, "limits").values():
-            need(is_number(value))
+            need(is_number(value) and -MOST_STATED <= value <= MOST_STATED)
 
 
 def check_boot_evidence(m):

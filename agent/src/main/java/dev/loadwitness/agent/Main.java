@@ -1,7 +1,9 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.agent;
 
-import dev.loadwitness.agent.leftover.MemoryCopy;
+import dev.loadwitness.agent.process.MemoryFolder;
+import dev.loadwitness.runlog.LogLimits;
+import dev.loadwitness.runlog.Shown;
 import dev.loadwitness.runlog.yaml.Nearest;
 import java.io.FileDescriptor;
 import java.io.FileOutputStream;
@@ -48,15 +50,35 @@ public final class Main implements Runnable {
         System.setOut(new PrintStream(new FileOutputStream(FileDescriptor.out), true, StandardCharsets.UTF_8));
         System.setErr(new PrintStream(new FileOutputStream(FileDescriptor.err), true, StandardCharsets.UTF_8));
         // Before anything that could end this program: nothing of it stays in the machine's memory.
-        MemoryCopy.removeAtExit();
+        MemoryFolder.removeAtExit();
         System.exit(run(args));
     }
 
     static int run(String... args) {
+        PrintWriter err = writer(System.err);
+        try {
+            return execute(err, args);
+        } catch (OutOfMemoryError e) {
+            err.println("Out of memory: this takes more than the heap of "
+                    + (Runtime.getRuntime().maxMemory() >> 20) + " MiB that Java was given, and "
+                    + (LogLimits.HEAP_BYTES >> 20) + " MiB should do for everything ('java -Xmx"
+                    + (LogLimits.HEAP_BYTES >> 20)
+                    + "m -jar ...'). If it had those, it is a defect of the agent; please"
+                    + " report it. Nothing was decided.");
+            return Exit.SOFTWARE;
+        } catch (Throwable e) { // whatever it is: Java itself would end with 1, which means something else here
+            defect(err, e);
+            return Exit.SOFTWARE;
+        }
+    }
+
+    private static int execute(PrintWriter err, String... args) {
         return new CommandLine(new Main())
                 .setUsageHelpWidth(HELP_WIDTH)
+                .setColorScheme(CommandLine.Help.defaultColorScheme(CommandLine.Help.Ansi.OFF))
                 .setOut(writer(System.out))
-                .setErr(writer(System.err))
+                .setErr(err)
+                .setExitCodeExceptionMapper(e -> e instanceof Complaint complaint ? complaint.status() : Exit.SOFTWARE)
                 .setExecutionExceptionHandler(Main::explain)
                 .setParameterExceptionHandler((e, arguments) -> {
                     e.getCommandLine().getErr().println(told(e));
@@ -87,9 +109,9 @@ public final class Main implements Runnable {
                         .orElse("");
     }
 
-    /** In UTF-8 whatever the locale says: a bench computer without one still shows degrees. */
+    /** In UTF-8 whatever the locale says: a bench computer without one still shows degrees. Nothing steers a terminal. */
     private static PrintWriter writer(PrintStream stream) {
-        return new PrintWriter(new OutputStreamWriter(stream, StandardCharsets.UTF_8), true);
+        return new PrintWriter(Shown.writer(new OutputStreamWriter(stream, StandardCharsets.UTF_8)), true);
     }
 
     @Override
@@ -103,8 +125,12 @@ public final class Main implements Runnable {
             command.getErr().println(complaint.getMessage());
             return complaint.status();
         }
-        command.getErr().println("This is a defect of the agent; please report it with the text below.");
-        e.printStackTrace(command.getErr());
+        defect(command.getErr(), e);
         return Exit.SOFTWARE;
+    }
+
+    private static void defect(PrintWriter err, Throwable e) {
+        err.println("This is a defect of the agent; please report it with the text below. Nothing was decided.");
+        e.printStackTrace(err);
     }
 }

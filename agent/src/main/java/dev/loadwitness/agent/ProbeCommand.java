@@ -83,6 +83,7 @@ final class ProbeCommand implements Callable<Integer> {
         Discovery discovery = MachineSensors.discover(wake ? Wake.WHEN_ALLOWED : Wake.NEVER, UnaryOperator.identity());
         Inventory inventory = Inventory.take(Set.of(), LinuxFacts.of(Path.of("/")));
         List<Missing> missing = new ArrayList<>(discovery.missing());
+        missing.addAll(inventory.missing());
         List<Channel> channels;
         double[] values;
         try (SensorBank bank = new SensorBank(discovery.sources(), PATIENCE)) {

@@ -3,9 +3,9 @@ package dev.loadwitness.agent;
 
 import static java.util.Objects.requireNonNull;
 
-import dev.loadwitness.agent.leftover.MemoryCopy;
 import dev.loadwitness.agent.load.LoadLauncher;
 import dev.loadwitness.agent.place.Home;
+import dev.loadwitness.agent.process.MemoryFolder;
 import dev.loadwitness.agent.resume.Decision;
 import dev.loadwitness.agent.run.Heartbeat;
 import dev.loadwitness.agent.run.Run;
@@ -307,7 +307,7 @@ final class Session {
             throws Complaint, InterruptedException {
         StorageWatch storage = new StorageWatch(writer);
         CountDownLatch finished = new CountDownLatch(1);
-        MemoryCopy.keepUntil(finished);
+        MemoryFolder.keepUntil(finished);
         Runtime.getRuntime().addShutdownHook(new Thread(() -> stopProperly(finished), "stop properly"));
         try {
             String lost = "";
@@ -610,7 +610,7 @@ final class Session {
                 out.println("the log could not be closed in time");
             }
             // A signal would otherwise set an exit status of its own.
-            MemoryCopy.removeOwn();
+            MemoryFolder.removeNow();
             Runtime.getRuntime().halt(status);
         } catch (InterruptedException e) {
             Thread.currentThread().interrupt();

@@ -4,6 +4,7 @@ package dev.loadwitness.agent;
 import static org.assertj.core.api.Assertions.assertThat;
 import static org.assertj.core.api.Assertions.assertThatThrownBy;
 
+import dev.loadwitness.agent.place.WorkNote;
 import java.nio.file.Files;
 import java.nio.file.Path;
 import java.util.List;
@@ -77,7 +78,7 @@ class LogFolderTest {
         Files.writeString(out.resolve("run.elsewhere"), "of another run");
         assertThatThrownBy(place::deliver).isInstanceOf(Complaint.class).hasMessageContaining("not the folder");
         assertThat(names(out)).containsExactly("run.elsewhere");
-        assertThat(names(place.folder())).containsExactly("run.jsonl", "run.part2.jsonl");
+        assertThat(names(place.folder())).containsExactly("run.jsonl", "run.part2.jsonl", "run.work");
     }
 
     @Test
@@ -98,5 +99,44 @@ class LogFolderTest {
         assertThatThrownBy(() -> LogFolder.open(out, null)).hasMessageContaining("run.elsewhere exists already");
         Path again = folder.resolve("other/FBR-2026-0142-1");
         assertThatThrownBy(() -> LogFolder.open(again, work)).hasMessageContaining("killed run");
+    }
+
+    @Test
+    void aDeliveryThatBrokeOffIsTakenUpAgain() throws Exception {
+        LogFolder place = written();
+        Files.writeString(out.resolve("run.part2.jsonl"), "two");
+        LogFolder.reopen(out).deliver();
+        assertThat(names(out)).containsExactly("run.jsonl", "run.part2.jsonl");
+        assertThat(place.folder()).doesNotExist();
+    }
+
+    @Test
+    void anotherLogInItsPlaceIsNotReplaced() throws Exception {
+        LogFolder place = written();
+        Files.writeString(out.resolve("run.part2.jsonl"), "of another run");
+        assertThatThrownBy(place::deliver).hasMessageContaining("exists already");
+        assertThat(out.resolve("run.part2.jsonl")).hasContent("of another run");
+        assertThat(names(place.folder())).containsExactly("run.jsonl", "run.part2.jsonl", "run.work");
+    }
+
+    @Test
+    void aNoteThatSomebodyWroteOnTheStickIsNotObeyed() throws Exception {
+        Path theirs = Files.createDirectories(folder.resolve("home"));
+        Files.writeString(theirs.resolve("run.jsonl"), "one");
+        Files.createDirectories(out);
+        Files.writeString(out.resolve("run.elsewhere"), WorkNote.fresh(theirs).text());
+        assertThatThrownBy(() -> LogFolder.reopen(out))
+                .isInstanceOf(Complaint.class)
+                .hasMessageContaining("which this program did not make for that run");
+    }
+
+    @Test
+    void nothingBeginsThroughALinkAndNothingIsGoneOnWithThroughOne() throws Exception {
+        Files.createDirectories(out);
+        Path link = Files.createSymbolicLink(out.resolve("run.jsonl"), folder.resolve("nowhere"));
+        assertThatThrownBy(() -> LogFolder.open(out, null)).hasMessageContaining("run.jsonl exists already");
+        assertThatThrownBy(() -> LogFolder.reopen(out).checkOwn())
+                .isInstanceOf(Complaint.class)
+                .hasMessageContaining(link + " is a link");
     }
 }

@@ -22,6 +22,15 @@ final class MapTest {
             .because("what runs on the repaired machine records facts and judges nothing");
 
     @ArchTest
+    static final ArchRule oshiStaysInItsProcess = noClasses()
+            .that()
+            .doNotHaveFullyQualifiedName("dev.loadwitness.agent.sensor.common.OshiWorker")
+            .should()
+            .dependOnClassesThat()
+            .resideInAPackage("oshi..")
+            .because("it starts programs by name, which only a process whose search path leads nowhere may do");
+
+    @ArchTest
     static final ArchRule jacksonStaysInItsRooms = noClasses()
             .that()
             .resideOutsideOfPackages("..runlog.file..", "..runlog.yaml..", "dev.loadwitness.agent")
@@ -53,7 +62,7 @@ final class MapTest {
             .resideInAPackage("..agent.load..")
             .should()
             .dependOnClassesThat()
-            .resideInAnyPackage("..agent.sensor..", "..agent.run..")
+            .resideInAnyPackage("..agent.sensor..", "..agent.run..", "oshi..")
             .because("a worker process starts with as little as it can");
 
     @ArchTest

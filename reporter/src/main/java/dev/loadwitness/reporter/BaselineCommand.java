@@ -49,6 +49,7 @@ final class BaselineCommand implements Runnable {
                 "64:wrong usage",
                 "65:the log is damaged, or does not tell machine and model, or shows no figure",
                 "66:the log cannot be read",
+                "70:a defect of this program, or not enough memory for Java: nothing was decided",
                 "74:the store cannot be read or written"
             },
             footer = {
@@ -97,7 +98,8 @@ final class BaselineCommand implements Runnable {
                 " 2:no band: too few machines",
                 "64:wrong usage",
                 "65:the log is damaged, or does not tell machine and model, or shows no figure",
-                "66:the log or the store cannot be read"
+                "66:the log or the store cannot be read",
+                "70:a defect of this program, or not enough memory for Java: nothing was decided"
             },
             footer = {
                 "",

@@ -10,6 +10,7 @@ import dev.loadwitness.reporter.signature.SigningException;
 import dev.loadwitness.reporter.signature.SigningKey;
 import dev.loadwitness.reporter.verdict.Judgement;
 import dev.loadwitness.reporter.verdict.Verdict;
+import dev.loadwitness.runlog.Shown;
 import dev.loadwitness.runlog.Word;
 import java.io.PrintWriter;
 import java.nio.file.Path;
@@ -41,6 +42,7 @@ import picocli.CommandLine.Spec;
             "64:wrong usage",
             "65:the log is damaged or was altered (the report is written and says so), or an input has mistakes in it",
             "66:an input file cannot be read, the key among them",
+            "70:a defect of this program, or not enough memory for Java: nothing was decided",
             "73:the report cannot be written"
         },
         footer = {
@@ -124,7 +126,7 @@ final class CertifyCommand implements Callable<Integer> {
         }
         PrintWriter writer = spec.commandLine().getOut();
         if (!quiet) {
-            writer.println(verdict.sentence());
+            writer.println(Shown.line(verdict.sentence()));
             writer.println("Verdict: " + verdict.outcome().word()
                     + (verdict.outcome() == Outcome.PASS ? "" : "; this is a report, not a certificate"));
             writer.println("Report number: " + ReportPdf.number(verdict, options));

@@ -29,7 +29,8 @@ import picocli.CommandLine.Spec;
             " 0:compared, whatever came out",
             "64:wrong usage",
             "65:a log is damaged or no run log, or no stages can be compared",
-            "66:an input file cannot be read"
+            "66:an input file cannot be read",
+            "70:a defect of this program, or not enough memory for Java: nothing was decided"
         },
         footer = {
             "",

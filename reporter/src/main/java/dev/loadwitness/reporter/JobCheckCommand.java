@@ -29,7 +29,8 @@ import picocli.CommandLine.Spec;
             " 2:no mistakes, something is open",
             "64:wrong usage",
             "65:it has mistakes, or a photo beside it is another one",
-            "66:the file cannot be read"
+            "66:the file cannot be read",
+            "70:a defect of this program, or not enough memory for Java: nothing was decided"
         },
         footer = {"", "Example:", "  loadwitness-reporter job check FBR-2026-0142.yaml"})
 final class JobCheckCommand implements Callable<Integer> {

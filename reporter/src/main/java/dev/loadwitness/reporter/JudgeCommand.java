@@ -27,6 +27,7 @@ import picocli.CommandLine.Spec;
             "64:wrong usage",
             "65:the log is damaged or was altered, or an input has mistakes in it",
             "66:an input file cannot be read",
+            "70:a defect of this program, or not enough memory for Java: nothing was decided",
             "73:--write-json cannot write its file"
         },
         footer = {

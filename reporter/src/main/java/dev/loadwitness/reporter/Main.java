@@ -1,6 +1,8 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.reporter;
 
+import dev.loadwitness.runlog.LogLimits;
+import dev.loadwitness.runlog.Shown;
 import dev.loadwitness.runlog.yaml.Nearest;
 import java.io.FileDescriptor;
 import java.io.FileOutputStream;
@@ -49,14 +51,33 @@ public final class Main implements Runnable {
     }
 
     static int run(String... args) {
-        return commands().execute(args);
+        PrintWriter err = writer(System.err);
+        try {
+            return commands(err).execute(args);
+        } catch (OutOfMemoryError e) {
+            err.println("Out of memory: this takes more than the heap of "
+                    + (Runtime.getRuntime().maxMemory() >> 20) + " MiB that Java was given, and "
+                    + (LogLimits.HEAP_BYTES >> 20) + " MiB should do for everything ('java -Xmx"
+                    + (LogLimits.HEAP_BYTES >> 20)
+                    + "m -jar ...'). If it had those, it is a defect of the reporter; please"
+                    + " report it. Nothing was decided.");
+            return Exit.SOFTWARE;
+        } catch (Throwable e) { // whatever it is: Java itself would end with 1, which means something else here
+            defect(err, e);
+            return Exit.SOFTWARE;
+        }
     }
 
     static CommandLine commands() {
+        return commands(writer(System.err));
+    }
+
+    private static CommandLine commands(PrintWriter err) {
         return new CommandLine(new Main())
                 .setUsageHelpWidth(HELP_WIDTH)
+                .setColorScheme(CommandLine.Help.defaultColorScheme(CommandLine.Help.Ansi.OFF))
                 .setOut(writer(System.out))
-                .setErr(writer(System.err))
+                .setErr(err)
                 .setExitCodeExceptionMapper(Main::exitStatus)
                 .setExecutionExceptionHandler(Main::explain)
                 .setParameterExceptionHandler((e, arguments) -> {
@@ -87,9 +108,9 @@ public final class Main implements Runnable {
                         .orElse("");
     }
 
-    /** In UTF-8 whatever the locale says: a bench computer without one still shows degrees. */
+    /** In UTF-8 whatever the locale says: a bench computer without one still shows degrees. Nothing steers a terminal. */
     private static PrintWriter writer(PrintStream stream) {
-        return new PrintWriter(new OutputStreamWriter(stream, StandardCharsets.UTF_8), true);
+        return new PrintWriter(Shown.writer(new OutputStreamWriter(stream, StandardCharsets.UTF_8)), true);
     }
 
     @Override
@@ -107,8 +128,12 @@ public final class Main implements Runnable {
             command.getErr().println(complaint.getMessage());
             return complaint.status();
         }
-        command.getErr().println("This is a defect of the reporter; please report it with the text below.");
-        e.printStackTrace(command.getErr());
+        defect(command.getErr(), e);
         return Exit.SOFTWARE;
+    }
+
+    private static void defect(PrintWriter err, Throwable e) {
+        err.println("This is a defect of the reporter; please report it with the text below. Nothing was decided.");
+        e.printStackTrace(err);
     }
 }

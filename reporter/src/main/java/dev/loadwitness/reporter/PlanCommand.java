@@ -35,6 +35,7 @@ import picocli.CommandLine.Spec;
             "64:wrong usage",
             "65:the procedure or the job sheet has mistakes in it, or no soak that could be lengthened",
             "66:an input file cannot be read",
+            "70:a defect of this program, or not enough memory for Java: nothing was decided",
             "73:--write cannot make its file, or there is one already"
         },
         footer = {

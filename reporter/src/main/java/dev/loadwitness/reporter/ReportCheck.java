@@ -6,6 +6,7 @@ import dev.loadwitness.reporter.signature.PdfSignatureCheck;
 import dev.loadwitness.reporter.text.ReportJson;
 import dev.loadwitness.reporter.text.VerdictJson;
 import dev.loadwitness.reporter.verdict.Judgement;
+import dev.loadwitness.runlog.Shown;
 import dev.loadwitness.runlog.disk.Folder;
 import dev.loadwitness.runlog.disk.NewFile;
 import java.io.IOException;
@@ -53,7 +54,8 @@ final class ReportCheck {
             out.println("No run log inside: nothing here shows that verdict and pages follow from one.");
             return Exit.INCONCLUSIVE;
         }
-        Path folder = Folder.at(Path.of(System.getProperty("java.io.tmpdir"))).makeNew("loadwitness-verify-" + random());
+        Path folder =
+                Folder.at(Path.of(System.getProperty("java.io.tmpdir"))).makeNew("loadwitness-verify-" + random());
         try {
             Inputs inputs = unpacked(folder);
             Judgement judgement;
@@ -72,7 +74,7 @@ final class ReportCheck {
             }
             out.println("Verdict: " + judgement.verdict().outcome().word()
                     + ", judged again from the log inside with the same result.");
-            out.println("  " + judgement.verdict().sentence());
+            out.println("  " + Shown.line(judgement.verdict().sentence()));
             return pages(judgement, inputs);
         } finally {
             delete(folder);
@@ -82,7 +84,7 @@ final class ReportCheck {
     private void sayWhatTheLogGives(Judgement judgement) {
         out.println("Judged here, the log inside gives: "
                 + judgement.verdict().outcome().word() + ".");
-        out.println("  " + judgement.verdict().sentence());
+        out.println("  " + Shown.line(judgement.verdict().sentence()));
     }
 
     private static String anotherVerdict(String methodHere, byte[] stated) {

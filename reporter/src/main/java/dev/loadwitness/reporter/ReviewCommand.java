@@ -3,6 +3,7 @@ package dev.loadwitness.reporter;
 
 import dev.loadwitness.reporter.page.ReviewPage;
 import dev.loadwitness.reporter.verdict.Judgement;
+import dev.loadwitness.runlog.Shown;
 import dev.loadwitness.runlog.disk.DiskException;
 import java.io.IOException;
 import java.io.PrintWriter;
@@ -34,6 +35,7 @@ import picocli.CommandLine.Spec;
             "64:wrong usage",
             "65:the log is damaged or was altered (the page is written and says so), or an input has mistakes in it",
             "66:an input file cannot be read",
+            "70:a defect of this program, or not enough memory for Java: nothing was decided",
             "73:the page cannot be written"
         },
         footer = {
@@ -103,7 +105,7 @@ final class ReviewCommand implements Callable<Integer> {
         file.write(page);
         PrintWriter writer = spec.commandLine().getOut();
         if (!quiet) {
-            writer.println(judgement.verdict().sentence());
+            writer.println(Shown.line(judgement.verdict().sentence()));
             writer.println("Verdict: " + judgement.verdict().outcome().word());
         }
         writer.println(target);

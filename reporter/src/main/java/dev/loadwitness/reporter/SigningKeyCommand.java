@@ -32,6 +32,7 @@ import picocli.CommandLine.Spec;
             " 0:the key was made",
             "64:wrong usage, or a passphrase that is too easily guessed",
             "66:no passphrase, or the key to renew cannot be opened",
+            "70:a defect of this program, or not enough memory for Java: nothing was decided",
             "73:the file cannot be made; nothing was made then"
         },
         footer = {

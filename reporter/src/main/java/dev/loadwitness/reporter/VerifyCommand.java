@@ -40,7 +40,8 @@ import picocli.CommandLine.Spec;
             " 2:not decided: no signature, no log inside, or a log that was never closed",
             "64:wrong usage",
             "65:neither a report of ours nor a run log, or a log that is damaged or was altered",
-            "66:the file cannot be read"
+            "66:the file cannot be read",
+            "70:a defect of this program, or not enough memory for Java: nothing was decided"
         },
         footer = {"", "Example:", "  loadwitness-reporter verify FBR-2026-0142.pdf --trusted fernhollow.pem"})
 final class VerifyCommand implements Callable<Integer> {

@@ -65,7 +65,10 @@ final class EvidenceInsideTest {
     @Test
     void everyPartOfEveryLogGoesInAndIsJudgedAgain() throws Exception {
         Path earlier = PartedLog.write(
-                SAMPLE.resolveSibling("../fan-stalls/run.jsonl"), 40, Files.createDirectory(folder.resolve("e")), "log");
+                SAMPLE.resolveSibling("../fan-stalls/run.jsonl"),
+                40,
+                Files.createDirectory(folder.resolve("e")),
+                "log");
         Path parted = PartedLog.write(SAMPLE, 20, Files.createDirectory(folder.resolve("p")), "run");
         Path pdf = folder.resolve("report.pdf");
         Said said = Said.by("certify", parted, "--earlier", earlier, "--out", pdf, "--unsigned");
@@ -83,8 +86,7 @@ final class EvidenceInsideTest {
         assertThat(inside(pdf).get("run.part2.jsonl"))
                 .isEqualTo(Files.readAllBytes(parted.resolveSibling("run.part2.jsonl")));
         Said verified = Said.by("verify", pdf);
-        assertThat(verified.text())
-                .contains("chain whole", "judged again", "byte for byte what this program prints");
+        assertThat(verified.text()).contains("chain whole", "judged again", "byte for byte what this program prints");
     }
 
     /** A run that still goes on, a copy that somebody exchanges: between judging and printing. */
@@ -94,7 +96,10 @@ final class EvidenceInsideTest {
         byte[] edited = judged.clone();
         edited[judged.length / 2] ^= 1;
         for (byte[] now : List.of(
-                Arrays.copyOf(judged, judged.length + 1), Arrays.copyOf(judged, judged.length - 1), edited, new byte[0])) {
+                Arrays.copyOf(judged, judged.length + 1),
+                Arrays.copyOf(judged, judged.length - 1),
+                edited,
+                new byte[0])) {
             Files.write(log, judged);
             Inputs inputs = new Inputs();
             inputs.log = log;

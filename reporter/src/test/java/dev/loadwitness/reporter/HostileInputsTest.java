@@ -85,7 +85,15 @@ final class HostileInputsTest {
                 command("judge --earlier", RUN, "--earlier", IN),
                 command("certify", IN, "--out", at("never"), "--unsigned"),
                 command("certify --key", RUN, "--out", at("never"), "--key", IN, "--passphrase-file", at("passphrase")),
-                command("certify --passphrase-file", RUN, "--out", at("never"), "--key", at("none"), "--passphrase-file", IN),
+                command(
+                        "certify --passphrase-file",
+                        RUN,
+                        "--out",
+                        at("never"),
+                        "--key",
+                        at("none"),
+                        "--passphrase-file",
+                        IN),
                 command("review", IN, "--out", at("never")),
                 command("review LOG", RUN, IN, "--out", at("never")),
                 command("verify", IN),
@@ -98,13 +106,19 @@ final class HostileInputsTest {
                 command("baseline add", IN, "--store", at("never")),
                 command("baseline check", IN, "--store", RUN),
                 command("baseline check --store", PROJECT.resolve("sample-runs/rails-pass/run.jsonl"), "--store", IN),
-                command("signing-key --renew", "--renew", IN, "--out", at("never"), "--passphrase-file", at("passphrase")),
+                command(
+                        "signing-key --renew",
+                        "--renew",
+                        IN,
+                        "--out",
+                        at("never"),
+                        "--passphrase-file",
+                        at("passphrase")),
                 command("judge --criteria again", RUN, "--criteria", procedure, "--earlier", IN));
     }
 
     private static Command command(String name, Object... words) {
-        List<Object> all = new ArrayList<>(
-                List.of(name.split(" (--| LOG|again).*| LOG")[0].split(" ")));
+        List<Object> all = new ArrayList<>(List.of(name.split(" (--| LOG|again).*| LOG")[0].split(" ")));
         all.addAll(List.of(words));
         return new Command(name, all);
     }
@@ -112,15 +126,20 @@ final class HostileInputsTest {
     @ParameterizedTest
     @MethodSource("commands")
     void whatIsNoFileOrNotTheOneMeantIsRefusedAtOnce(Command command) throws IOException {
-        for (String name :
-                List.of("pipe", "link-to-pipe", "link-to-zeros", "link-to-itself", "folder", "huge", "empty", "missing")) {
+        for (String name : List.of(
+                "pipe", "link-to-pipe", "link-to-zeros", "link-to-itself", "folder", "huge", "empty", "missing")) {
             if (name.equals("empty") && command.name.endsWith("--store")) {
                 continue; // a store that nothing was added to yet
             }
             Said said = Said.by(command.reading(at(name)));
 
-            assertThat(said.status()).as("%s of %s: %s", command, name, said.text()).isGreaterThan(63);
-            assertThat(said.text()).as("%s of %s", command, name).doesNotContain("defect").isNotBlank();
+            assertThat(said.status())
+                    .as("%s of %s: %s", command, name, said.text())
+                    .isGreaterThan(63);
+            assertThat(said.text())
+                    .as("%s of %s", command, name)
+                    .doesNotContain("defect")
+                    .isNotBlank();
             assertThat(at("never")).as("%s of %s", command, name).doesNotExist();
         }
         Said zeros = Said.by(command.reading(Path.of("/dev/zero")));
@@ -191,7 +210,10 @@ final class HostileInputsTest {
             out.append(i + 1).append(" 0 obj\n").append(objects.get(i)).append("\nendobj\n");
         }
         int start = out.length();
-        out.append(table).append("trailer\n<</Size 4/Root 1 0 R>>\nstartxref\n").append(start).append("\n%%EOF\n");
+        out.append(table)
+                .append("trailer\n<</Size 4/Root 1 0 R>>\nstartxref\n")
+                .append(start)
+                .append("\n%%EOF\n");
         return out.toString().getBytes(ISO_8859_1);
     }
 }

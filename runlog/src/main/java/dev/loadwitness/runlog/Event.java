@@ -16,6 +16,8 @@ import java.util.Optional;
  * @param facts named values: {@link String}, {@link Boolean}, or a finite {@link Double}
  */
 public record Event(RunTime at, Instant utc, String kind, Map<String, Object> facts) implements LogRecord {
+    private static final double LARGEST = 1e15;
+
     public Event {
         requireNonNull(at, "at");
         requireNonNull(utc, "utc");
@@ -46,9 +48,9 @@ public record Event(RunTime at, Instant utc, String kind, Map<String, Object> fa
         return value == null ? "" : value.toString();
     }
 
-    /** A fact as a number; NaN if it is absent or not a number. */
+    /** A fact as a number; NaN if it is absent or not a number, or one beyond any quantity, which says nothing. */
     public double number(String name) {
-        return facts.get(name) instanceof Double number ? number : Double.NaN;
+        return facts.get(name) instanceof Double number && Math.abs(number) <= LARGEST ? number : Double.NaN;
     }
 
     @Override

@@ -4,6 +4,8 @@ package dev.loadwitness.agent.leftover;
 import dev.loadwitness.agent.leftover.Leftover.Kind;
 import dev.loadwitness.agent.place.AppendTime;
 import dev.loadwitness.agent.place.WorkNote;
+import dev.loadwitness.agent.process.MemoryFolder;
+import dev.loadwitness.agent.process.Owner;
 import dev.loadwitness.runlog.disk.Folder;
 import dev.loadwitness.runlog.disk.Found;
 import dev.loadwitness.runlog.disk.Input;
@@ -35,7 +37,7 @@ import java.util.regex.Pattern;
  * unless root asks, who looks for logs only where nobody else can change what a name means.
  */
 public final class Leftovers {
-    static final String COPY_PREFIX = "loadwitness-";
+    static final String COPY_PREFIX = MemoryFolder.PREFIX;
 
     /** More than a close record takes. */
     private static final long CLOSE_BYTES = 8192;
@@ -46,7 +48,8 @@ public final class Leftovers {
     private static final Pattern COPY_NAME = Pattern.compile(COPY_PREFIX + "\\d+-[A-Za-z0-9]+");
 
     /** All that the launcher puts into a copy of the program. */
-    private static final Set<String> COPY_HOLDS = Set.of(Owner.FILE, "executes", "runtime", "lib");
+    private static final Set<String> COPY_HOLDS =
+            Set.of(Owner.FILE, "executes", "runtime", "lib", MemoryFolder.DRIVERS);
 
     private static final Pattern LOG_NAME = Pattern.compile("run(\\.part\\d+)?\\.jsonl");
     private static final Pattern HEADER = Pattern.compile(

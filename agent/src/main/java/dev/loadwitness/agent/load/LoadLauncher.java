@@ -76,10 +76,11 @@ public final class LoadLauncher {
         List<String> command = new ArrayList<>(prefix);
         command.add("/bin/true");
         try {
-            Process process = new ProcessBuilder(command)
+            ProcessBuilder builder = new ProcessBuilder(command)
                     .redirectErrorStream(true)
-                    .redirectOutput(ProcessBuilder.Redirect.DISCARD)
-                    .start();
+                    .redirectOutput(ProcessBuilder.Redirect.DISCARD);
+            OwnProcess.setEnvironment(builder);
+            Process process = builder.start();
             return process.waitFor(2, TimeUnit.SECONDS) && process.exitValue() == 0;
         } catch (IOException e) {
             return false;
@@ -218,11 +219,6 @@ public final class LoadLauncher {
         before.addAll(prefix);
         ProcessBuilder builder = OwnProcess.builder(before, options, WorkerMain.class, List.of(arguments));
         builder.environment().putAll(NOTHING_LEFT_BEHIND);
-        String memory = System.getProperty(OwnProcess.MEMORY_COPY);
-        if (memory != null) {
-            // PoCL makes a folder even if it is to keep nothing in it; there it goes with the program's copy.
-            builder.environment().put("POCL_CACHE_DIR", memory);
-        }
         return builder.start();
     }
 

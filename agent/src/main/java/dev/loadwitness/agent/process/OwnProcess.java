@@ -2,29 +2,22 @@
 package dev.loadwitness.agent.process;
 
 import java.io.File;
+import java.io.IOException;
 import java.nio.file.Path;
 import java.util.ArrayList;
 import java.util.Arrays;
 import java.util.List;
-import java.util.Locale;
 import java.util.stream.Collectors;
 
-/** What every further process of this program has in common: the same Java, the same classes, a clean environment. */
+/**
+ * What every further process has in common. Those of this program: the same Java and classes, native code from no place that
+ * another user can touch. All: an environment made here, of which nothing is inherited, since any variable may be one that
+ * makes a loader, a runtime or a driver take in foreign code.
+ */
 public final class OwnProcess {
-    /** Variables that can put foreign code or foreign drivers into a process. */
-    private static final List<String> SCRUBBED = List.of(
-            "LD_", "JAVA_", "_JAVA_", "JDK_JAVA_", "CLASSPATH", "OCL_", "OPENCL_", "CUDA_", "VK_", "GPU_", "POCL_");
-
     /** A child leaves nothing in the machine's temporary folder, and none of its crashes a report or a core. */
     private static final List<String> NOTHING_ON_THE_DISK =
             List.of("-XX:-UsePerfData", "-XX:+ErrorFileToStderr", "-XX:-CreateCoredumpOnCrash");
-
-    /** Where native code of ours is found or unpacked: a bundle sets these, and its children must obey too. */
-    private static final List<String> HANDED_ON =
-            List.of("jna.boot.library.path", "jna.nounpack", "jna.nosys", "jna.tmpdir", "java.io.tmpdir");
-
-    /** Names the folder in memory that this program was copied to and runs from; absent if it runs in place. */
-    public static final String MEMORY_COPY = "loadwitness.memory";
 
     private OwnProcess() {}
 
@@ -46,31 +39,37 @@ public final class OwnProcess {
      *
      * @param prefix what is put before Java, for example to lower its priority
      * @param options for Java, before the class path
+     * @throws IOException if there is no safe place for what it loads
      */
     public static ProcessBuilder builder(
-            List<String> prefix, List<String> options, Class<?> main, List<String> arguments) {
+            List<String> prefix, List<String> options, Class<?> main, List<String> arguments) throws IOException {
         List<String> command = new ArrayList<>(prefix);
         command.add(java().toString());
         command.addAll(options);
         command.addAll(NOTHING_ON_THE_DISK);
-        for (String property : HANDED_ON) {
-            String value = System.getProperty(property);
-            if (value != null) {
-                command.add("-D" + property + "=" + value);
-            }
-        }
+        Path drivers = MemoryFolder.drivers();
+        command.addAll(List.of(
+                "-Djna.boot.library.path=" + MemoryFolder.natives(),
+                "-Djna.nounpack=true",
+                "-Djna.nosys=true",
+                "-Djava.io.tmpdir=" + drivers));
         command.addAll(List.of("-cp", classPath(), main.getName()));
         command.addAll(arguments);
         // Java does not start in a folder that is gone, and this program's own may lie on a stick that was pulled.
         ProcessBuilder builder = new ProcessBuilder(command)
                 .directory(new File(System.getProperty("java.home")))
                 .redirectError(ProcessBuilder.Redirect.DISCARD);
-        builder.environment().keySet().removeIf(OwnProcess::isScrubbed);
+        setEnvironment(builder);
+        // Drivers keep caches in the user's home; another user may have been named as that.
+        List.of("HOME", "TMPDIR", "XDG_CACHE_HOME", "POCL_CACHE_DIR")
+                .forEach(variable -> builder.environment().put(variable, drivers.toString()));
         return builder;
     }
 
-    /** Whether a variable is kept from children. */
-    public static boolean isScrubbed(String variable) {
-        return SCRUBBED.stream().anyMatch(variable.toUpperCase(Locale.ROOT)::startsWith);
+    /** The same for every process that is started here, whatever this program's own environment is. */
+    public static void setEnvironment(ProcessBuilder builder) {
+        builder.environment().clear();
+        builder.environment().put("PATH", "/usr/sbin:/usr/bin:/sbin:/bin");
+        builder.environment().put("LC_ALL", "C.UTF-8");
     }
 }

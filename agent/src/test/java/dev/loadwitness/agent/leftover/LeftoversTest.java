@@ -6,6 +6,7 @@ import static org.assertj.core.api.Assertions.assertThatThrownBy;
 
 import dev.loadwitness.agent.leftover.Leftover.Kind;
 import dev.loadwitness.agent.place.WorkNote;
+import dev.loadwitness.agent.process.MemoryFolder;
 import java.io.IOException;
 import java.nio.channels.FileChannel;
 import java.nio.charset.StandardCharsets;
@@ -317,12 +318,12 @@ final class LeftoversTest {
         Path named = copy("dev/shm/other", SELF + " 500\n");
         Path link = Files.createSymbolicLink(root.resolve("dev/shm/loadwitness-0-link"), named);
         Path proc = root.resolve("proc");
-        assertThat(MemoryCopy.remove(theirs, proc, SELF)).isFalse();
-        assertThat(MemoryCopy.remove(named, proc, SELF)).isFalse();
-        assertThat(MemoryCopy.remove(link, proc, SELF)).isFalse();
-        assertThat(MemoryCopy.remove(root.resolve("dev/shm/loadwitness-0-absent"), proc, SELF))
+        assertThat(MemoryFolder.remove(theirs, proc, SELF)).isFalse();
+        assertThat(MemoryFolder.remove(named, proc, SELF)).isFalse();
+        assertThat(MemoryFolder.remove(link, proc, SELF)).isFalse();
+        assertThat(MemoryFolder.remove(root.resolve("dev/shm/loadwitness-0-absent"), proc, SELF))
                 .isFalse();
-        assertThat(MemoryCopy.remove(own, proc, SELF)).isTrue();
+        assertThat(MemoryFolder.remove(own, proc, SELF)).isTrue();
         assertThat(own).doesNotExist();
         assertThat(theirs).exists();
         assertThat(named).exists();

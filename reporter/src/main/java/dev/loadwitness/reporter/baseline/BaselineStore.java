@@ -6,6 +6,7 @@ import com.fasterxml.jackson.databind.DeserializationFeature;
 import com.fasterxml.jackson.databind.JsonNode;
 import com.fasterxml.jackson.databind.ObjectMapper;
 import com.fasterxml.jackson.databind.node.ObjectNode;
+import dev.loadwitness.runlog.Shown;
 import dev.loadwitness.runlog.disk.Folder;
 import dev.loadwitness.runlog.disk.Input;
 import java.io.ByteArrayOutputStream;
@@ -97,7 +98,7 @@ public final class BaselineStore {
             if (before.length > 0 && before[before.length - 1] != '\n') {
                 line.write('\n'); // a torn last line stays a line of its own
             }
-            line.writeBytes(JSON.writeValueAsBytes(node(entry)));
+            line.writeBytes(Shown.json(JSON.writeValueAsString(node(entry))).getBytes(StandardCharsets.UTF_8));
             line.write('\n');
             ByteBuffer buffer = ByteBuffer.wrap(line.toByteArray());
             channel.position(before.length);

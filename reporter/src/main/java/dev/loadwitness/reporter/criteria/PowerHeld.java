@@ -117,7 +117,8 @@ final class PowerHeld implements Rule {
         }
         double stated = channel.map(Channel::standardUncertainty).orElse(Double.NaN);
         return Double.isNaN(stated)
-                ? steps.calibration("power sensor, as the procedure takes it", setting.value("uncertainty") * watts)
+                ? steps.calibration(
+                        "power sensor, as the procedure takes it", setting.value("uncertainty") * Math.abs(watts))
                 : steps.calibration("power sensor, as it states", stated);
     }
 

@@ -9,6 +9,7 @@ import dev.loadwitness.runlog.procedure.Criterion;
 import dev.loadwitness.runlog.procedure.Need;
 import java.util.ArrayList;
 import java.util.List;
+import java.util.Locale;
 import java.util.Optional;
 
 /**
@@ -20,6 +21,9 @@ import java.util.Optional;
  * part's counter of energy is there, which is read instead.
  */
 final class Sensors {
+    /** From here on a number is easier read with its power of ten. */
+    private static final double LONG_NUMBER = 1e9;
+
     private Sensors() {}
 
     /** What a criterion reads, beyond what it needs to be judged at all. */
@@ -107,6 +111,10 @@ final class Sensors {
     }
 
     private static String reading(SensorFault fault) {
-        return Texts.number(fault.value(), 1) + (isTemperature(fault.channel()) ? " °C" : " W");
+        String unit = fault.channel().metric().unit();
+        String value = Math.abs(fault.value()) < LONG_NUMBER
+                ? Texts.number(fault.value(), 1)
+                : String.format(Locale.ROOT, "%.1e", fault.value());
+        return value + (isTemperature(fault.channel()) ? " °C" : unit.equals("1") ? "" : " " + unit);
     }
 }

@@ -4,6 +4,7 @@ package dev.loadwitness.reporter.page;
 import java.io.ByteArrayOutputStream;
 import java.io.IOException;
 import java.io.UncheckedIOException;
+import java.util.Arrays;
 import java.util.Base64;
 import java.util.zip.Deflater;
 import java.util.zip.DeflaterOutputStream;
@@ -27,10 +28,13 @@ final class Column {
     private final double most;
     private final int coarsest;
 
-    private final ByteArrayOutputStream packed = new ByteArrayOutputStream(256);
+    private ByteArrayOutputStream packed = new ByteArrayOutputStream(256);
     private final Deflater deflater = new Deflater(Deflater.BEST_COMPRESSION, true);
     private final DeflaterOutputStream out = new DeflaterOutputStream(packed, deflater, 512);
-    private final double[] block = new double[BLOCK];
+    /** Grows to {@link #BLOCK}; null once finished. */
+    private double[] block = new double[64];
+
+    private String finished;
     private int open;
     private long count;
 
@@ -50,6 +54,9 @@ final class Column {
 
     /** NaN for no reading. */
     void add(double value) {
+        if (open == block.length) {
+            block = Arrays.copyOf(block, 2 * open);
+        }
         block[open++] = value;
         count++;
         if (open == BLOCK) {
@@ -62,11 +69,14 @@ final class Column {
     }
 
     int packedBytes() {
-        return packed.size();
+        return finished == null ? packed.size() : finished.length();
     }
 
     /** Base64 of the packed form; nothing can be added afterwards. */
     String finish() {
+        if (finished != null) {
+            return finished;
+        }
         flush();
         try {
             out.close();
@@ -74,7 +84,10 @@ final class Column {
             throw new UncheckedIOException(e); // a byte array does not fail
         }
         deflater.end();
-        return Base64.getEncoder().encodeToString(packed.toByteArray());
+        finished = Base64.getEncoder().encodeToString(packed.toByteArray());
+        packed = null;
+        block = null;
+        return finished;
     }
 
     private void flush() {

@@ -27,6 +27,9 @@ import java.util.stream.Stream;
 
 /** The page as it stands before its script runs: everything in words and tables, and empty places for the charts. */
 final class Layout {
+    /** A table of more columns cannot be read. */
+    private static final int MOST_STAGE_COLUMNS = 100;
+
     private static final Set<Quantity> READ_BEFORE_END = EnumSet.of(
             Quantity.TEMPERATURE,
             Quantity.POWER,
@@ -277,7 +280,8 @@ final class Layout {
         List<Channel> channels = run.scan().channels().stream()
                 .filter(c -> Quantity.of(c) == quantity)
                 .toList();
-        List<StageTally> stages = run.scan().stages();
+        List<StageTally> all = run.scan().stages();
+        List<StageTally> stages = all.subList(0, Math.min(all.size(), MOST_STAGE_COLUMNS));
         if (channels.isEmpty() || stages.isEmpty()) {
             return;
         }
@@ -307,6 +311,9 @@ final class Layout {
             page.raw("</tr>");
         }
         page.raw("</tbody></table></div>");
+        if (stages.size() < all.size()) {
+            page.element("p", "", "Of " + all.size() + " stages, the first " + stages.size() + " are in this table.");
+        }
     }
 
     private static String clock(int segment, double seconds) {

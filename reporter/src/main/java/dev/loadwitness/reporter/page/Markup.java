@@ -1,9 +1,9 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.reporter.page;
 
-import java.util.Locale;
+import dev.loadwitness.runlog.Shown;
 
-/** HTML being written. Every text goes through {@link #shown}: what a log says is never markup. */
+/** HTML being written. Every text goes through {@link Shown#line}: what a log says is never markup. */
 final class Markup {
     private final StringBuilder out = new StringBuilder(1 << 16);
 
@@ -35,7 +35,7 @@ final class Markup {
 
     /** Safe inside an element and inside a quoted attribute. */
     static String escaped(String text) {
-        String shown = shown(text);
+        String shown = Shown.line(text);
         StringBuilder safe = new StringBuilder(shown.length() + 16);
         for (int i = 0; i < shown.length(); i++) {
             char c = shown.charAt(i);
@@ -49,30 +49,5 @@ final class Markup {
             }
         }
         return safe.toString();
-    }
-
-    /**
-     * Characters that cannot be seen, or that change the order in which others are read, are named instead of obeyed:
-     * a ticket must not look like another one.
-     */
-    static String shown(String text) {
-        StringBuilder shown = new StringBuilder(text.length());
-        text.codePoints().forEach(c -> {
-            int type = Character.getType(c);
-            if (c == '\n' || c == '\t') {
-                shown.append(' ');
-            } else if (type == Character.CONTROL
-                    || type == Character.FORMAT
-                    || type == Character.SURROGATE
-                    || type == Character.PRIVATE_USE
-                    || type == Character.UNASSIGNED
-                    || type == Character.LINE_SEPARATOR
-                    || type == Character.PARAGRAPH_SEPARATOR) {
-                shown.append(String.format(Locale.ROOT, "\u27E8U+%04X\u27E9", c));
-            } else {
-                shown.appendCodePoint(c);
-            }
-        });
-        return shown.toString();
     }
 }

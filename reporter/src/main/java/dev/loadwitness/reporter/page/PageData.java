@@ -5,12 +5,12 @@ import com.fasterxml.jackson.core.JsonFactory;
 import com.fasterxml.jackson.core.JsonGenerator;
 import com.fasterxml.jackson.core.SerializableString;
 import com.fasterxml.jackson.core.io.CharacterEscapes;
-import com.fasterxml.jackson.core.io.SerializedString;
 import dev.loadwitness.reporter.scan.StageTally;
 import dev.loadwitness.runlog.Boot;
 import dev.loadwitness.runlog.Channel;
 import dev.loadwitness.runlog.LimitType;
 import dev.loadwitness.runlog.Metric;
+import dev.loadwitness.runlog.Shown;
 import java.io.IOException;
 import java.io.StringWriter;
 import java.util.List;
@@ -33,7 +33,7 @@ final class PageData {
             json.writeEndArray();
             json.writeEndObject();
         }
-        return text.toString();
+        return Shown.json(text.toString());
     }
 
     private static void run(JsonGenerator json, Run run) throws IOException {
@@ -51,11 +51,11 @@ final class PageData {
         json.writeArrayFieldStart("stages");
         for (StageTally s : run.scan().stages()) {
             json.writeStartObject();
-            json.writeStringField("id", Markup.shown(s.stage().id()));
+            json.writeStringField("id", Shown.line(s.stage().id()));
             json.writeNumberField("segment", s.begin().segment());
             json.writeNumberField("from", s.begin().seconds());
             json.writeNumberField("to", s.end().seconds());
-            json.writeStringField("why", Markup.shown(s.why()));
+            json.writeStringField("why", Shown.line(s.why()));
             json.writeEndObject();
         }
         json.writeEndArray();
@@ -66,7 +66,7 @@ final class PageData {
             json.writeNumberField("segment", m.segment());
             json.writeNumberField("from", m.from());
             json.writeNumberField("to", m.to());
-            json.writeStringField("title", Markup.shown(m.title()));
+            json.writeStringField("title", Shown.line(m.title()));
             json.writeEndObject();
         }
         json.writeEndArray();
@@ -90,10 +90,10 @@ final class PageData {
             json.writeStartObject();
             json.writeStringField("id", c.id());
             json.writeStringField("chart", quantity.key());
-            json.writeStringField("name", Markup.shown(names.get(c.id())));
+            json.writeStringField("name", Shown.line(names.get(c.id())));
             json.writeStringField(
                     "about",
-                    Markup.shown(c.id() + ", " + c.source() + (c.label().isBlank() ? "" : ", " + c.label())
+                    Shown.line(c.id() + ", " + c.source() + (c.label().isBlank() ? "" : ", " + c.label())
                             + (c.component().isBlank() ? "" : ", " + c.component())));
             json.writeStringField("role", c.role().word());
             json.writeNumberField("scale", scale);
@@ -140,7 +140,7 @@ final class PageData {
         json.writeEndArray();
     }
 
-    /** Nothing in the text can end the script element or begin a comment in it, nor break a line of script. */
+    /** Nothing in the text can end the script element or begin a comment in it. */
     private static final class ForScript extends CharacterEscapes {
         private static final long serialVersionUID = 1L;
 
@@ -159,7 +159,7 @@ final class PageData {
 
         @Override
         public SerializableString getEscapeSequence(int c) {
-            return c == 0x2028 || c == 0x2029 ? new SerializedString(String.format(Locale.ROOT, "\\u%04x", c)) : null;
+            return null;
         }
     }
 }

@@ -42,10 +42,16 @@ import java.util.Set;
  */
 final class Readings implements LogVisitor, LogRecord.Handler<Void> {
     /** A page larger than this is beyond what a browser opens in comfort. */
-    private static final long MOST_PACKED_BYTES = 192L << 20;
+    private static final long MOST_PACKED_BYTES = 32L << 20;
 
     /** What a person wants to see of the moments before an end. */
     private static final int KEPT_BEFORE_END = 3;
+
+    /** Lowest and highest by channel and stage: more rows and columns nobody reads. */
+    private static final int MOST_EXTREMES = 100_000;
+
+    /** Corrections of a wall clock in one stretch. */
+    private static final int MOST_CLOCK_STEPS = 10_000;
 
     private static final int CHECK_EACH = 1 << 16;
     private static final long CLOCK_STEP_MILLIS = 20;
@@ -62,18 +68,27 @@ final class Readings implements LogVisitor, LogRecord.Handler<Void> {
         final Deque<Kept> ending = new ArrayDeque<>();
         private final double[] previous;
         private final double[] previousSeconds;
-        private final Extremes[][] extremes;
         private double lastSeconds = Double.NaN;
         private long samples;
 
-        Stretch(int segment, List<Channel> channels, int stages) {
+        Stretch(int segment, List<Channel> channels) {
             this.segment = segment;
             this.channels = channels;
             channels.forEach(c -> columns.add(Column.ofReadings()));
             previous = new double[channels.size()];
             previousSeconds = new double[channels.size()];
             Arrays.fill(previous, Double.NaN);
-            extremes = new Extremes[channels.size()][stages];
+        }
+
+        /** Nothing more comes: what packs the columns is let go. */
+        void close() {
+            millis.finish();
+            columns.forEach(Column::finish);
+        }
+
+        private long packedBytes() {
+            return millis.packedBytes()
+                    + columns.stream().mapToLong(Column::packedBytes).sum();
         }
 
         long samples() {
@@ -91,10 +106,15 @@ final class Readings implements LogVisitor, LogRecord.Handler<Void> {
 
     /** Lowest and highest of one channel in one stage, and when. */
     static final class Extremes {
+        private final Stretch of;
         double lowest = Double.POSITIVE_INFINITY;
         double lowestAt;
         double highest = Double.NEGATIVE_INFINITY;
         double highestAt;
+
+        private Extremes(Stretch of) {
+            this.of = of;
+        }
 
         void add(double seconds, double value) {
             if (value < lowest) {
@@ -116,7 +136,10 @@ final class Readings implements LogVisitor, LogRecord.Handler<Void> {
     private final Map<String, Found> places = new HashMap<>();
     private final Set<Place> wantedPlaces;
     private final List<Stretch> stretches = new ArrayList<>();
+    private long closedBytes;
     private final Map<String, Double> highest = new HashMap<>();
+    private final Map<String, Map<Integer, Extremes>> extremes = new HashMap<>();
+    private int extremesCount;
     private final Map<Integer, Boot> boots = new LinkedHashMap<>();
     private Place place = new Place(1, 0, 0);
     private Stretch open;
@@ -146,6 +169,7 @@ final class Readings implements LogVisitor, LogRecord.Handler<Void> {
         } catch (UncheckedIOException e) {
             throw e.getCause();
         }
+        readings.endStretch();
         return readings;
     }
 
@@ -169,14 +193,7 @@ final class Readings implements LogVisitor, LogRecord.Handler<Void> {
 
     /** Of a channel in a stage (by its number); null without readings there. */
     Extremes extremes(String channel, int stage) {
-        for (Stretch s : stretches) {
-            for (int i = 0; i < s.channels.size(); i++) {
-                if (s.channels.get(i).id().equals(channel) && s.extremes[i][stage] != null) {
-                    return s.extremes[i][stage];
-                }
-            }
-        }
-        return null;
+        return extremes.getOrDefault(channel, Map.of()).get(stage);
     }
 
     @Override
@@ -224,14 +241,15 @@ final class Readings implements LogVisitor, LogRecord.Handler<Void> {
     public Void boot(Boot boot) {
         at(boot.at());
         boots.putIfAbsent(boot.at().segment(), boot);
-        open = null;
+        endStretch();
         return null;
     }
 
     @Override
     public Void channels(ChannelTable table) {
         at(table.at());
-        open = new Stretch(table.at().segment(), table.channels(), stages.size());
+        endStretch();
+        open = new Stretch(table.at().segment(), table.channels());
         stretches.add(open);
         return null;
     }
@@ -284,10 +302,7 @@ final class Readings implements LogVisitor, LogRecord.Handler<Void> {
             if (!Double.isNaN(drawn[i])) {
                 highest.merge(channel.id(), drawn[i], Math::max);
                 if (stage >= 0) {
-                    if (open.extremes[i][stage] == null) {
-                        open.extremes[i][stage] = new Extremes();
-                    }
-                    open.extremes[i][stage].add(seconds, drawn[i]);
+                    extreme(channel, stage, seconds, drawn[i]);
                 }
             }
         }
@@ -301,6 +316,30 @@ final class Readings implements LogVisitor, LogRecord.Handler<Void> {
             check();
         }
         return null;
+    }
+
+    /** Of a channel that two tables have, those of the first one in a stage. */
+    private void extreme(Channel channel, int stage, double seconds, double value) {
+        Extremes found = extremes.computeIfAbsent(channel.id(), id -> new HashMap<>())
+                .computeIfAbsent(stage, s -> {
+                    extremesCount++;
+                    return new Extremes(open);
+                });
+        if (extremesCount > MOST_EXTREMES) {
+            throw tooMuch("more than " + MOST_EXTREMES + " channels times stages");
+        }
+        if (found.of == open) {
+            found.add(seconds, value);
+        }
+    }
+
+    private void endStretch() {
+        if (open != null) {
+            open.close();
+            closedBytes += open.packedBytes();
+            open = null;
+            check();
+        }
     }
 
     private static double rate(Stretch stretch, int i, double seconds, double value) {
@@ -322,6 +361,9 @@ final class Readings implements LogVisitor, LogRecord.Handler<Void> {
         if (size == 0 || Math.abs(offset - stretch.utcOffsets.get(size - 1)) > CLOCK_STEP_MILLIS) {
             stretch.utcOffsets.add(stretch.samples);
             stretch.utcOffsets.add(offset);
+            if (size > 2 * MOST_CLOCK_STEPS) {
+                throw tooMuch("more than " + MOST_CLOCK_STEPS + " steps of its wall clock");
+            }
         }
     }
 
@@ -338,14 +380,13 @@ final class Readings implements LogVisitor, LogRecord.Handler<Void> {
     }
 
     private void check() {
-        long packed = 0;
-        for (Stretch s : stretches) {
-            packed += s.columns.stream().mapToLong(Column::packedBytes).sum();
+        if (closedBytes + (open == null ? 0 : open.packedBytes()) > MOST_PACKED_BYTES) {
+            throw tooMuch("readings of more than " + (MOST_PACKED_BYTES >> 20) + " MiB when packed");
         }
-        if (packed > MOST_PACKED_BYTES) {
-            throw new UncheckedIOException(
-                    new IOException("the log holds more readings than a page can show (more than "
-                            + (MOST_PACKED_BYTES >> 20) + " MiB packed); judge and certify take it all the same"));
-        }
+    }
+
+    private static UncheckedIOException tooMuch(String what) {
+        return new UncheckedIOException(new IOException(
+                "the log holds more than a page can show: " + what + "; judge and certify take it all the same"));
     }
 }

@@ -10,6 +10,7 @@ import com.lowagie.text.pdf.PdfNumber;
 import com.lowagie.text.pdf.PdfStream;
 import com.lowagie.text.pdf.PdfString;
 import com.lowagie.text.pdf.PdfWriter;
+import dev.loadwitness.runlog.Shown;
 import java.io.IOException;
 import java.io.InputStream;
 import java.io.UncheckedIOException;
@@ -138,12 +139,12 @@ final class Archive {
 
     private static String escaped(String text) {
         StringBuilder out = new StringBuilder();
-        text.codePoints().forEach(c -> {
+        Shown.line(text).codePoints().forEach(c -> {
             switch (c) {
                 case '&' -> out.append("&amp;");
                 case '<' -> out.append("&lt;");
                 case '>' -> out.append("&gt;");
-                default -> out.appendCodePoint(Character.isISOControl(c) || (c >= 0xD800 && c < 0xE000) ? ' ' : c);
+                default -> out.appendCodePoint(c);
             }
         });
         return out.toString();

@@ -15,6 +15,7 @@ import java.util.HexFormat;
 import java.util.List;
 import java.util.Locale;
 import java.util.function.Supplier;
+import java.util.regex.Pattern;
 
 /**
  * Lays a verdict out as the report that goes into the customer's box and file: one page for the customer, then pages for
@@ -22,6 +23,8 @@ import java.util.function.Supplier;
  * give the same bytes on every machine.
  */
 public final class ReportPdf {
+    private static final Pattern PLAIN = Pattern.compile("[\\p{L}\\p{N} _#-]{1,100}");
+
     private final Verdict verdict;
     private final Course course;
     private final Words words;
@@ -117,10 +120,25 @@ public final class ReportPdf {
     }
 
     private String identity() {
+        return identity(verdict.header().runId(), verdict.header().ticket());
+    }
+
+    /**
+     * The same for the metadata. They lie in the file as they are, also after a signature was added; so a text that is not
+     * plain stands on the pages only, lest it be taken for words of the file itself.
+     */
+    private String identityInMetadata() {
+        return identity(plain(verdict.header().runId()), plain(verdict.header().ticket()));
+    }
+
+    private static String plain(String text) {
+        return PLAIN.matcher(text).matches() ? text : "";
+    }
+
+    private String identity(String run, String ticket) {
         // The number first: it is unique, and a long ticket cannot push it off the page.
-        String ticket = verdict.header().ticket();
-        return words.text("frame.report", number(verdict, options)) + "  ·  "
-                + words.text("frame.run", verdict.header().runId())
+        return words.text("frame.report", number(verdict, options))
+                + (run.isBlank() ? "" : "  ·  " + words.text("frame.run", run))
                 + (ticket.isBlank() ? "" : "  ·  " + words.text("frame.ticket", ticket));
     }
 
@@ -131,7 +149,7 @@ public final class ReportPdf {
         Document document = new Document(options.paper().size, 56, 45, 44, 50);
         PdfWriter writer = PdfWriter.getInstance(document, out);
         String title = title(words, verdict);
-        Archive archive = new Archive(writer, title, identity(), words.language(), options.issuedAt());
+        Archive archive = new Archive(writer, title, identityInMetadata(), words.language(), options.issuedAt());
         archive.before(identityDigest(verdict, options));
         writer.setStrictImageSequence(true);
         writer.setPageEvent(

@@ -4,6 +4,7 @@ package dev.loadwitness.reporter.pdf;
 import com.lowagie.text.Font;
 import com.lowagie.text.pdf.BaseFont;
 import com.lowagie.text.pdf.FontMapper;
+import dev.loadwitness.runlog.Shown;
 import java.awt.Color;
 import java.awt.FontFormatException;
 import java.awt.font.FontRenderContext;
@@ -82,25 +83,27 @@ final class Typeface {
         };
     }
 
-    /** The text with line ends kept, other control characters dropped, and what the fonts lack shown as squares. */
+    /** The text with line ends kept, what cannot be seen named, and what the fonts lack shown as squares. */
     String clean(String text) {
         StringBuilder out = new StringBuilder(text.length());
-        text.codePoints().forEach(c -> {
-            if (c == '\n') {
-                out.append('\n');
-            } else if (c == '\t' || Character.isSpaceChar(c)) {
-                out.append(c == 0xA0 ? '\u00A0' : ' ');
-            } else if (Character.isISOControl(c) || Character.getType(c) == Character.FORMAT) {
-                // Nothing to see, and able to turn or hide what stands beside it.
-                return;
-            } else {
-                boolean there = c == MISSING || (regular.charExists(c) && bold.charExists(c) && mono.charExists(c));
-                if (!there) {
-                    missing.add(c);
-                }
-                out.appendCodePoint(there ? c : MISSING);
-            }
-        });
+        text.lines()
+                .map(Shown::line)
+                .collect(Collectors.joining("\n", "", text.endsWith("\n") ? "\n" : ""))
+                .codePoints()
+                .forEach(c -> {
+                    if (c == '\n') {
+                        out.append('\n');
+                    } else if (Character.isSpaceChar(c)) {
+                        out.append(c == 0xA0 ? '\u00A0' : ' ');
+                    } else {
+                        boolean there =
+                                c == MISSING || (regular.charExists(c) && bold.charExists(c) && mono.charExists(c));
+                        if (!there) {
+                            missing.add(c);
+                        }
+                        out.appendCodePoint(there ? c : MISSING);
+                    }
+                });
         return out.toString();
     }
 

@@ -62,6 +62,9 @@ public final class ClockTally {
         boolean explained = utilization < AT_WORK || watts >= AT_LIMIT * limitWatts || at.seconds() < explainedUntil;
         int bin = (int) Math.max(0, Math.min(BINS - 1, Math.floor(hertz / BIN_HERTZ)));
         pending.add(new Piece(at, seconds, bin, explained));
+        if (pending.size() > ThrottleTally.MOST_PENDING) {
+            settle(pending.removeFirst());
+        }
     }
 
     private void explain(double seconds) {
@@ -83,13 +86,16 @@ public final class ClockTally {
 
     private void settle(double untilSeconds) {
         while (!pending.isEmpty() && pending.peekFirst().at.seconds() <= untilSeconds) {
-            Piece p = pending.removeFirst();
-            all[p.bin] += p.seconds;
-            steadySeconds += p.seconds;
-            if (!p.explained) {
-                unexplained[p.bin] += p.seconds;
-                firsts[p.bin] = firsts[p.bin] == null ? p.at : firsts[p.bin];
-            }
+            settle(pending.removeFirst());
+        }
+    }
+
+    private void settle(Piece p) {
+        all[p.bin] += p.seconds;
+        steadySeconds += p.seconds;
+        if (!p.explained) {
+            unexplained[p.bin] += p.seconds;
+            firsts[p.bin] = firsts[p.bin] == null ? p.at : firsts[p.bin];
         }
     }
 

@@ -36,6 +36,11 @@ public final class LastMinute {
         }
     }
 
+    /** About as much as it keeps. */
+    long bytes() {
+        return (moments.size() + 1L) * (64 + (long) Double.BYTES * channels.size());
+    }
+
     /** The channel's last answer within the minute; NaN if there was none. */
     public double last(Channel channel) {
         int index = channels.indexOf(channel);

@@ -11,6 +11,7 @@ import dev.loadwitness.runlog.Close;
 import dev.loadwitness.runlog.Event;
 import dev.loadwitness.runlog.EventKind;
 import dev.loadwitness.runlog.Header;
+import dev.loadwitness.runlog.LogLimits;
 import dev.loadwitness.runlog.LogRecord;
 import dev.loadwitness.runlog.Metric;
 import dev.loadwitness.runlog.Part;
@@ -46,16 +47,19 @@ import java.util.Optional;
 import java.util.Set;
 import java.util.function.Predicate;
 import java.util.stream.Collectors;
+import java.util.stream.Stream;
 
 /** Reads a log once, in memory that grows with channels and stages, never with hours. */
 public final class LogScan implements LogVisitor, LogRecord.Handler<Void> {
-    private static final int MOST_EVENTS = 10_000;
     private static final int MOST_LAST_EVENTS = 100;
+    private static final long CHANNEL_BYTES = 500;
+    private static final long MAP_ENTRY_BYTES = 64;
     private static final double LAST_EVENTS_SECONDS = 60;
     private static final Set<String> PLATFORM_ERRORS =
             Set.of(Metric.HARDWARE_ERRORS.name(), Metric.CORRECTED_ERRORS.name(), Metric.PCIE_REPLAYS.name());
 
     private final ScanOptions options;
+    private final Room room = new Room();
     private Place place = new Place(1, 0, 0);
 
     private Header header;
@@ -68,6 +72,7 @@ public final class LogScan implements LogVisitor, LogRecord.Handler<Void> {
     private final Map<String, Channel> channels = new LinkedHashMap<>();
     private final Map<String, TemperatureScan> temperatures = new LinkedHashMap<>();
     private final Map<String, SensorScan> sensors = new LinkedHashMap<>();
+    private final Map<String, ScaleScan> scales = new LinkedHashMap<>();
     private final EnumMap<Role, PartScan> parts = new EnumMap<>(Role.class);
     private final Map<String, ErrorScan> errorCounters = new LinkedHashMap<>();
     private final SupplyScan supply = new SupplyScan();
@@ -75,11 +80,13 @@ public final class LogScan implements LogVisitor, LogRecord.Handler<Void> {
     private FanScan fans;
     private final List<NotedEvent> events = new ArrayList<>();
     private long eventCount;
+    private long eventChars;
+    private long tableEntries;
     private Close close;
     private At closedAt;
     private long samples;
     private long samplesDue;
-    private final List<Series> series = new ArrayList<>();
+    private final SeriesList series = new SeriesList();
     private final AskScan asks = new AskScan();
 
     private SegmentScan segment;
@@ -126,8 +133,9 @@ public final class LogScan implements LogVisitor, LogRecord.Handler<Void> {
 
     private Scan finish(ReadSummary read) {
         endSegment();
-        List<SensorFault> faults = sensors.values().stream()
-                .map(SensorScan::finish)
+        List<SensorFault> faults = Stream.concat(
+                        scales.values().stream().map(ScaleScan::finish),
+                        sensors.values().stream().map(SensorScan::finish))
                 .flatMap(Optional::stream)
                 .toList();
         // What cannot be believed is left out here, once, so that no criterion has to look for it.
@@ -164,13 +172,14 @@ public final class LogScan implements LogVisitor, LogRecord.Handler<Void> {
                 Optional.ofNullable(closedAt),
                 samplesDue,
                 samples,
-                series);
+                series.list());
     }
 
     @Override
     public Void header(Header read) {
         if (header == null) {
             header = read;
+            Room.check(read.earlier().size(), LogLimits.EARLIER_ATTEMPTS, "earlier attempts");
             try {
                 Procedure written = ProcedureReader.read(
                         read.procedure().name(), read.procedure().text());
@@ -211,6 +220,7 @@ public final class LogScan implements LogVisitor, LogRecord.Handler<Void> {
     @Override
     public Void boot(Boot boot) {
         endSegment();
+        Room.check(segments.size() + 1L, LogLimits.BOOTS, "boots");
         segment = new SegmentScan(boot, place);
         return null;
     }
@@ -220,8 +230,14 @@ public final class LogScan implements LogVisitor, LogRecord.Handler<Void> {
         if (segment == null) {
             return null;
         }
+        tableEntries += table.channels().size();
+        Room.check(table.channels().size(), LogLimits.CHANNELS, "channels");
+        Room.check(tableEntries, LogLimits.CHANNELS_OF_ALL_TABLES, "channels in all its channel tables together");
         for (Channel c : table.channels()) {
             channels.putIfAbsent(c.id(), c);
+            scales.computeIfAbsent(c.id(), id -> new ScaleScan(c));
+            Room.check(channels.size(), LogLimits.CHANNELS, "channels");
+            room.take(CHANNEL_BYTES + 2L * textChars(c));
             if (c.metric().name().equals(Metric.TEMPERATURE.name())) {
                 temperatures.computeIfAbsent(c.id(), id -> new TemperatureScan(c, block(), periodSeconds));
             }
@@ -264,11 +280,13 @@ public final class LogScan implements LogVisitor, LogRecord.Handler<Void> {
             return null;
         }
         eventCount++;
-        if (events.size() < MOST_EVENTS) {
-            events.add(new NotedEvent(at, event));
+        NotedEvent noted = new NotedEvent(at, event).cut();
+        if (events.size() < LogLimits.EVENTS && eventChars + noted.chars() <= LogLimits.EVENT_CHARS) {
+            eventChars += noted.chars();
+            events.add(noted);
         }
         if (segment != null) {
-            segment.event(new NotedEvent(at, event));
+            segment.event(noted);
         }
         event.known().ifPresent(kind -> {
             supply.event(kind, event);
@@ -291,7 +309,9 @@ public final class LogScan implements LogVisitor, LogRecord.Handler<Void> {
             case STAGE_LEFT_OUT -> asks.leftOut(event);
             case OPERATOR_DONE -> {
                 if (segment != null) {
-                    asks.done(event, at, segment.boot, segment.celsius());
+                    Map<String, Double> celsius = segment.celsius();
+                    room.take(MAP_ENTRY_BYTES * celsius.size());
+                    asks.done(event, at, segment.boot, celsius);
                 }
             }
             case STAGE_BEGIN -> beginStage(event.text("stage"), at);
@@ -313,12 +333,14 @@ public final class LogScan implements LogVisitor, LogRecord.Handler<Void> {
         Optional<Stage> found =
                 procedure.stages().stream().filter(s -> s.id().equals(id)).findFirst();
         if (found.isPresent() && segment != null) {
+            Room.check(stages.size() + 1L, LogLimits.STAGES, "stages begun");
             stage = new StageScan(
                     found.get(),
                     at,
                     new StageTally.WitnessChecks(checksCaught, checksMissed),
                     StepScan.Tolerance.of(judgedBy),
-                    periodSeconds);
+                    periodSeconds,
+                    room);
             segment.enter(stage);
         }
         checksCaught = 0;
@@ -327,7 +349,9 @@ public final class LogScan implements LogVisitor, LogRecord.Handler<Void> {
 
     private void endStage(At at, String why) {
         if (stage != null) {
-            stages.add(stage.finish(at, why));
+            StageTally tally = stage.finish(at, why);
+            room.take(tally.bytes());
+            stages.add(tally);
             stage = null;
             if (segment != null) {
                 segment.leave();
@@ -350,6 +374,16 @@ public final class LogScan implements LogVisitor, LogRecord.Handler<Void> {
         return null;
     }
 
+    /** Of the texts that a channel brings along; a hostile log's are long. */
+    private static long textChars(Channel c) {
+        return (long) c.id().length()
+                + c.metric().name().length()
+                + c.metric().unit().length()
+                + c.component().length()
+                + c.label().length()
+                + c.source().length();
+    }
+
     private At at(RunTime time) {
         return new At(place, time.segment(), time.seconds());
     }
@@ -359,9 +393,12 @@ public final class LogScan implements LogVisitor, LogRecord.Handler<Void> {
             return;
         }
         if (stage != null) {
-            endStage(segment.last == null ? stage.begin : segment.last, "interrupted");
+            boolean sampled = segment.last != null && segment.last.seconds() > stage.begin.seconds();
+            endStage(sampled ? segment.last : stage.begin, "interrupted");
         }
-        segments.add(segment.finish());
+        Segment finished = segment.finish();
+        room.take(finished.bytes());
+        segments.add(finished);
         segment = null;
     }
 
@@ -545,6 +582,19 @@ public final class LogScan implements LogVisitor, LogRecord.Handler<Void> {
             }
         }
 
+        /** The same readings without those beyond all scales. */
+        private double[] toScale(At at, double[] given) {
+            double[] values = given;
+            for (Lane lane : lanes) {
+                double value = lane.scale.add(at, given[lane.index]);
+                if (Double.isNaN(value) && !Double.isNaN(given[lane.index])) {
+                    values = values == given ? given.clone() : values;
+                    values[lane.index] = Double.NaN;
+                }
+            }
+            return values;
+        }
+
         /** The same readings without those that cannot be. */
         private double[] believed(At at, double[] read, double seconds) {
             double[] values = read;
@@ -559,7 +609,8 @@ public final class LogScan implements LogVisitor, LogRecord.Handler<Void> {
             return values;
         }
 
-        void sample(At at, Instant utc, double[] read) {
+        void sample(At at, Instant utc, double[] given) {
+            double[] read = toScale(at, given);
             double seconds = last == null ? 0 : at.seconds() - last.seconds();
             gapTo(at);
             // The first step of a stage begins with the stage, not with the sample before it.
@@ -745,6 +796,7 @@ public final class LogScan implements LogVisitor, LogRecord.Handler<Void> {
             final boolean limitOfPower;
             final TemperatureScan temperature;
             final SensorScan sensor;
+            final ScaleScan scale;
             final SeriesScan series;
             final ErrorScan platformErrors;
             ThrottleTally throttle;
@@ -764,6 +816,7 @@ public final class LogScan implements LogVisitor, LogRecord.Handler<Void> {
                 this.limitOfPower = channel.metric().name().equals(Metric.POWER_LIMIT.name());
                 this.temperature = temperatures.get(channel.id());
                 this.sensor = sensors.get(channel.id());
+                this.scale = scales.get(channel.id());
                 this.platformErrors = PLATFORM_ERRORS.contains(channel.metric().name())
                         ? errorCounters.computeIfAbsent(channel.id(), id -> new ErrorScan(channel))
                         : null;
@@ -781,7 +834,7 @@ public final class LogScan implements LogVisitor, LogRecord.Handler<Void> {
                 throttle = null;
                 track = temperature != null && entered.tracks(channel) && isOfTheChip()
                         ? entered.temperatures.computeIfAbsent(
-                                channel.id(), id -> new TemperatureTrack(channel, entered.begin))
+                                channel.id(), id -> new TemperatureTrack(channel, entered.begin, room))
                         : null;
                 if (proved && channel.metric().name().startsWith("lw.throttle.")) {
                     throttle = new ThrottleTally(channel, entered.begin, entered.goesOnAndOff());

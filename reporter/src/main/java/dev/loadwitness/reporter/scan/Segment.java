@@ -38,4 +38,16 @@ public record Segment(
     public Segment {
         lastEvents = List.copyOf(lastEvents);
     }
+
+    /** About as much as it keeps. */
+    long bytes() {
+        long texts = evidence.map(e -> e.facts().entrySet().stream()
+                        .mapToLong(f -> 50L + f.getKey().length() + f.getValue().length())
+                        .sum())
+                .orElse(0L);
+        return 1_000
+                + lastMoments.bytes()
+                + 2 * (boot.bootId().length() + texts)
+                + 2 * lastEvents.stream().mapToLong(NotedEvent::chars).sum();
+    }
 }

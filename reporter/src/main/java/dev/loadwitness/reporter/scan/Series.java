@@ -28,4 +28,28 @@ public record Series(
         requireNonNull(mean, "mean");
         requireNonNull(highest, "highest");
     }
+
+    /** The same in bins of twice the length; of one bin, itself. */
+    Series halved() {
+        if (mean.length < 2) {
+            return this;
+        }
+        int bins = (mean.length + 1) / 2;
+        double[] low = new double[bins];
+        double[] middle = new double[bins];
+        double[] high = new double[bins];
+        for (int i = 0; i < bins; i++) {
+            int second = Math.min(2 * i + 1, mean.length - 1);
+            low[i] = lower(lowest[2 * i], lowest[second]);
+            high[i] = -lower(-highest[2 * i], -highest[second]);
+            middle[i] = Double.isNaN(mean[2 * i])
+                    ? mean[second]
+                    : Double.isNaN(mean[second]) ? mean[2 * i] : mean[2 * i] / 2 + mean[second] / 2;
+        }
+        return new Series(channel, segment, startSeconds, 2 * binSeconds, low, middle, high);
+    }
+
+    private static double lower(double a, double b) {
+        return Double.isNaN(a) || b < a ? b : a;
+    }
 }

@@ -33,12 +33,13 @@ final class StageScan {
             At begin,
             StageTally.WitnessChecks checks,
             StepScan.Tolerance tolerance,
-            double periodSeconds) {
+            double periodSeconds,
+            Room room) {
         this.stage = stage;
         this.begin = begin;
         this.checks = checks;
         this.steps = new StepScan(tolerance);
-        this.thermal = new ThermalScan(begin, periodSeconds);
+        this.thermal = new ThermalScan(begin, periodSeconds, room);
     }
 
     /** The part that the stage proves, else the GPU that it loads. */

@@ -70,6 +70,14 @@ public record StageTally(
                         checks);
     }
 
+    /** About as much as it keeps, beside the courses of temperatures and heat, which are counted as they grow. */
+    long bytes() {
+        return 40_000L
+                + 130L * track.size()
+                + 10_000L * throttles.size()
+                + 100L * (steps.levels().size() + steps.rates().size());
+    }
+
     /** The part that the stage proves, else the GPU that it loads. */
     public Optional<Role> part() {
         return stage.proves().or(stage::gpu);

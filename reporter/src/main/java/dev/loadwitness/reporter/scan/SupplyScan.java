@@ -15,6 +15,7 @@ import java.util.Map;
 /** Follows the adapter and each battery. */
 final class SupplyScan {
     private static final double ASSUMED_STEP = 0.01;
+    private static final int MOST_STRETCHES = 10_000;
 
     /** A smaller difference of two shares is rounding of the log's numbers. */
     private static final double SAME = 1e-9;
@@ -126,7 +127,9 @@ final class SupplyScan {
         private double lowestStart = Double.NaN;
         private double lowestEnd = Double.NaN;
         private double last = Double.NaN;
+        /** One for each time that it came back on mains in a stage: so many are kept, for none can be charged by then. */
         private final List<SupplyTally.InStage> stages = new ArrayList<>();
+
         private int stage = -1;
         private double first;
         private double lowest;
@@ -182,7 +185,7 @@ final class SupplyScan {
         private double lastShare;
 
         private void close() {
-            if (stage >= 0) {
+            if (stage >= 0 && stages.size() < MOST_STRETCHES) {
                 stages.add(
                         new SupplyTally.InStage(stage, first, lastShare, lowest, lastSeconds - firstSeconds, charging));
             }

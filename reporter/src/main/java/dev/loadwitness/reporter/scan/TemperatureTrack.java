@@ -10,13 +10,16 @@ final class TemperatureTrack {
 
     private final Channel channel;
     private final double begin;
+    private final Room room;
     private double binSeconds = WindowTrack.FIRST_WINDOW_SECONDS;
     private double[] sum = new double[64];
     private int[] count = new int[64];
     private int used;
 
-    TemperatureTrack(Channel channel, At begin) {
+    TemperatureTrack(Channel channel, At begin, Room room) {
         this.channel = channel;
+        this.room = room;
+        room.take(bytes());
         this.begin = begin.seconds();
     }
 
@@ -30,9 +33,10 @@ final class TemperatureTrack {
             bin = (int) ((seconds - begin) / binSeconds);
         }
         if (bin >= sum.length) {
-            int room = 2 * Integer.highestOneBit(bin);
-            sum = Arrays.copyOf(sum, room);
-            count = Arrays.copyOf(count, room);
+            int length = 2 * Integer.highestOneBit(bin);
+            room.take((long) (Double.BYTES + Integer.BYTES) * (length - sum.length));
+            sum = Arrays.copyOf(sum, length);
+            count = Arrays.copyOf(count, length);
         }
         used = Math.max(used, bin + 1);
         sum[bin] += celsius;
@@ -51,7 +55,12 @@ final class TemperatureTrack {
         binSeconds *= 2;
     }
 
+    private long bytes() {
+        return (long) (Double.BYTES + Integer.BYTES) * sum.length;
+    }
+
     StageTemperature finish() {
+        room.take((long) Double.BYTES * used - bytes());
         double[] means = new double[used];
         for (int i = 0; i < used; i++) {
             means[i] = count[i] == 0 ? Double.NaN : sum[i] / count[i];

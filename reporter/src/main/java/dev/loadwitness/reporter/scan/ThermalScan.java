@@ -17,9 +17,11 @@ final class ThermalScan {
     private final double beginSeconds;
     private double binSeconds;
     private int used;
+    private final Room room;
     private final Map<String, Line> lines = new LinkedHashMap<>();
 
-    ThermalScan(At begin, double periodSeconds) {
+    ThermalScan(At begin, double periodSeconds, Room room) {
+        this.room = room;
         this.beginSeconds = begin.seconds();
         // Two samples a bin at least, so that jitter leaves none empty.
         this.binSeconds = Math.max(1, 2 * periodSeconds);
@@ -27,7 +29,7 @@ final class ThermalScan {
 
     /** The line of a channel: the same one after a new channel table. */
     Line line(Channel channel) {
-        return lines.computeIfAbsent(channel.id(), id -> new Line(channel));
+        return lines.computeIfAbsent(channel.id(), id -> new Line(channel, room));
     }
 
     /** The bin of a moment; all lines have the same bins. */
@@ -44,6 +46,7 @@ final class ThermalScan {
     }
 
     ThermalTally finish() {
+        lines.values().forEach(line -> room.take((long) Double.BYTES * used - line.bytes()));
         List<ThermalTally.Line> finished = lines.values().stream()
                 .map(line -> new ThermalTally.Line(line.channel, line.means(used)))
                 .toList();
@@ -53,12 +56,19 @@ final class ThermalScan {
     /** One channel: means weighted by time for power, by count for what is read. */
     static final class Line {
         private final Channel channel;
+        private final Room room;
         private double[] sum = new double[FIRST_BINS];
         private double[] weight = new double[FIRST_BINS];
         private double lastAt = Double.NaN;
 
-        Line(Channel channel) {
+        Line(Channel channel, Room room) {
             this.channel = channel;
+            this.room = room;
+            room.take(bytes());
+        }
+
+        private long bytes() {
+            return 2L * Double.BYTES * sum.length;
         }
 
         void read(int bin, double value) {
@@ -84,9 +94,10 @@ final class ThermalScan {
 
         private void makeRoom(int bin) {
             if (bin >= sum.length) {
-                int room = 2 * Integer.highestOneBit(bin);
-                sum = Arrays.copyOf(sum, room);
-                weight = Arrays.copyOf(weight, room);
+                int length = 2 * Integer.highestOneBit(bin);
+                room.take(2L * Double.BYTES * (length - sum.length));
+                sum = Arrays.copyOf(sum, length);
+                weight = Arrays.copyOf(weight, length);
             }
         }
 

@@ -26,6 +26,9 @@ public final class ThrottleTally {
 
     private static final int MOST_SPELLS = 100;
 
+    /** More pieces cannot wait for an edge: two thousand samples a second, which no agent takes. */
+    static final int MOST_PENDING = 10_000;
+
     private enum Kind {
         FLAG,
         TIMES,
@@ -108,6 +111,9 @@ public final class ThrottleTally {
             atEdges += piece.amount;
         } else {
             pending.add(piece);
+            if (pending.size() > MOST_PENDING) {
+                count(pending.removeFirst());
+            }
         }
     }
 

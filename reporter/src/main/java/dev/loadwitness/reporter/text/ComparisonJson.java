@@ -9,10 +9,12 @@ import dev.loadwitness.reporter.comparison.Comparison;
 import dev.loadwitness.reporter.comparison.Difference;
 import dev.loadwitness.reporter.statistics.Estimate;
 import dev.loadwitness.runlog.Header;
-import java.io.ByteArrayOutputStream;
+import dev.loadwitness.runlog.Shown;
 import java.io.IOException;
+import java.io.StringWriter;
 import java.io.UncheckedIOException;
 import java.math.BigDecimal;
+import java.nio.charset.StandardCharsets;
 import java.util.Optional;
 
 /** A comparison for programs, as {@code docs/comparing.md} describes it. What is not known is null. */
@@ -24,7 +26,7 @@ public final class ComparisonJson {
 
     /** Indented UTF-8, ended by a line feed. */
     public static byte[] write(Comparison comparison) {
-        ByteArrayOutputStream out = new ByteArrayOutputStream();
+        StringWriter out = new StringWriter();
         try (JsonGenerator json = new JsonFactory().createGenerator(out)) {
             DefaultIndenter indenter = new DefaultIndenter("  ", "\n");
             DefaultPrettyPrinter printer = new DefaultPrettyPrinter();
@@ -35,8 +37,7 @@ public final class ComparisonJson {
         } catch (IOException e) {
             throw new UncheckedIOException(e);
         }
-        out.write('\n');
-        return out.toByteArray();
+        return Shown.json(out.append('\n').toString()).getBytes(StandardCharsets.UTF_8);
     }
 
     private static void write(Comparison comparison, JsonGenerator json) throws IOException {

@@ -6,6 +6,7 @@ import static java.util.Objects.requireNonNull;
 import com.fasterxml.jackson.core.JsonFactory;
 import com.fasterxml.jackson.core.JsonGenerator;
 import com.fasterxml.jackson.core.util.DefaultPrettyPrinter;
+import dev.loadwitness.runlog.Shown;
 import dev.loadwitness.runlog.jobsheet.JobSheet;
 import dev.loadwitness.runlog.jobsheet.OpenItem;
 import dev.loadwitness.runlog.jobsheet.PhotoCheck;
@@ -118,6 +119,6 @@ public record JobSheetCheck(String fileName, List<Problem> problems, List<OpenIt
         } catch (IOException e) {
             throw new UncheckedIOException(e);
         }
-        return out.append('\n').toString();
+        return Shown.json(out.append('\n').toString());
     }
 }

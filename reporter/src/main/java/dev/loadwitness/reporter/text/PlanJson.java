@@ -6,6 +6,7 @@ import com.fasterxml.jackson.core.JsonGenerator;
 import com.fasterxml.jackson.core.util.DefaultIndenter;
 import com.fasterxml.jackson.core.util.DefaultPrettyPrinter;
 import dev.loadwitness.reporter.plan.SoakPlan;
+import dev.loadwitness.runlog.Shown;
 import java.io.IOException;
 import java.io.StringWriter;
 import java.io.UncheckedIOException;
@@ -54,7 +55,7 @@ public final class PlanJson {
         } catch (IOException e) {
             throw new UncheckedIOException(e);
         }
-        return out + "\n";
+        return Shown.json(out + "\n");
     }
 
     private static void texts(JsonGenerator json, String name, List<String> texts) throws IOException {

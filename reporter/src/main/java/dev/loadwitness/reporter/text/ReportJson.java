@@ -7,6 +7,7 @@ import com.fasterxml.jackson.core.JsonProcessingException;
 import com.fasterxml.jackson.databind.JsonNode;
 import com.fasterxml.jackson.databind.ObjectMapper;
 import com.fasterxml.jackson.databind.node.ObjectNode;
+import dev.loadwitness.runlog.Shown;
 import java.io.IOException;
 import java.nio.charset.StandardCharsets;
 import java.time.DateTimeException;
@@ -63,7 +64,7 @@ public record ReportJson(
                 .put("signer", signer)
                 .put("fingerprint", fingerprint);
         try {
-            return (JSON.writeValueAsString(node) + "\n").getBytes(StandardCharsets.UTF_8);
+            return Shown.json(JSON.writeValueAsString(node) + "\n").getBytes(StandardCharsets.UTF_8);
         } catch (JsonProcessingException e) {
             throw new IllegalStateException("a tree of texts can be written", e);
         }

@@ -10,10 +10,12 @@ import dev.loadwitness.reporter.criteria.Finding;
 import dev.loadwitness.reporter.criteria.Table;
 import dev.loadwitness.reporter.verdict.Verdict;
 import dev.loadwitness.runlog.Header;
+import dev.loadwitness.runlog.Shown;
 import dev.loadwitness.runlog.jobsheet.JobSheet;
-import java.io.ByteArrayOutputStream;
 import java.io.IOException;
+import java.io.StringWriter;
 import java.io.UncheckedIOException;
+import java.nio.charset.StandardCharsets;
 import java.util.List;
 import java.util.Map;
 import java.util.OptionalDouble;
@@ -37,7 +39,7 @@ public final class VerdictJson {
 
     /** Indented UTF-8, ended by a line feed. */
     public static byte[] write(Verdict verdict) {
-        ByteArrayOutputStream out = new ByteArrayOutputStream();
+        StringWriter out = new StringWriter();
         try {
             try (JsonGenerator generator = new JsonFactory().createGenerator(out)) {
                 DefaultIndenter indenter = new DefaultIndenter("  ", "\n");
@@ -50,8 +52,7 @@ public final class VerdictJson {
         } catch (IOException e) {
             throw new UncheckedIOException(e);
         }
-        out.write('\n');
-        return out.toByteArray();
+        return Shown.json(out.append('\n').toString()).getBytes(StandardCharsets.UTF_8);
     }
 
     private void verdict(Verdict verdict) throws IOException {

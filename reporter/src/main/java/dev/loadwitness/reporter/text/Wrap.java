@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.reporter.text;
 
+import dev.loadwitness.runlog.Shown;
 import java.util.ArrayList;
 import java.util.List;
 
@@ -13,14 +14,7 @@ final class Wrap {
      */
     static String clean(String text) {
         StringBuilder out = new StringBuilder(text.length());
-        text.codePoints().forEach(c -> {
-            int type = Character.getType(c);
-            if (Character.isWhitespace(c) || type == Character.CONTROL) {
-                out.append(' ');
-            } else if (type != Character.FORMAT && type != Character.SURROGATE) {
-                out.appendCodePoint(c);
-            }
-        });
+        Shown.line(text).codePoints().forEach(c -> out.appendCodePoint(Character.isWhitespace(c) ? ' ' : c));
         return out.toString().strip();
     }
 

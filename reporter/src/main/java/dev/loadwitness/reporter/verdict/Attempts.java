@@ -17,6 +17,7 @@ import dev.loadwitness.runlog.procedure.Criterion;
 import dev.loadwitness.runlog.procedure.CriterionSetting;
 import java.io.IOException;
 import java.nio.file.Path;
+import java.time.Instant;
 import java.util.ArrayList;
 import java.util.HashMap;
 import java.util.List;
@@ -45,11 +46,15 @@ record Attempts(
         List<ReadSummary> read) {
 
     static Attempts of(Case judged, List<Path> earlierLogs) throws IOException {
-        Map<String, Scan> given = new HashMap<>();
+        Map<String, Given> given = new HashMap<>();
         List<ReadSummary> read = new ArrayList<>();
         for (Path log : earlierLogs) {
+            // One after the other: of each, only what it comes to is kept.
             Scan scan = LogScan.of(log, new ScanOptions(Optional.empty(), false));
-            given.put(scan.header().runId(), scan);
+            Told told = tell(new Case(scan, judged.judgedBy(), judged.jobSheet()));
+            given.put(
+                    scan.header().runId(),
+                    new Given(told, scan.header().utc(), scan.read().lastChain()));
             read.add(scan.read());
         }
         List<Verdict.Attempt> list = new ArrayList<>();
@@ -61,7 +66,7 @@ record Attempts(
         List<EarlierAttempt> named = judged.scan().header().earlier();
         for (EarlierAttempt earlier : named) {
             int number = list.size() + 1;
-            Scan scan = given.remove(earlier.runId());
+            Given scan = given.remove(earlier.runId());
             if (scan == null) {
                 allShown = false;
                 list.add(new Verdict.Attempt(
@@ -71,19 +76,17 @@ record Attempts(
                 continue;
             }
             // The journal may be up to a minute older than the log: then its chain value stands inside the log.
-            if (!earlier.end().equals("open") && !scan.read().lastChain().equals(earlier.lastChain())) {
+            if (!earlier.end().equals("open") && !scan.lastChain.equals(earlier.lastChain())) {
                 allShown = false;
                 notes.add("The log given for attempt " + number + " (run " + earlier.runId()
                         + ") does not end as the journal saw it end: it was cut or exchanged.");
             }
-            Case then = new Case(scan, judged.judgedBy(), judged.jobSheet());
-            Told told = tell(then);
-            if (work.filter(w -> w.isAfter(scan.header().utc())).isPresent()) {
+            if (work.filter(w -> w.isAfter(scan.begun)).isPresent()) {
                 before.add(number);
             } else {
-                counted.add(told);
+                counted.add(scan.told);
             }
-            list.add(new Verdict.Attempt(number, earlier.runId(), told.summary, true));
+            list.add(new Verdict.Attempt(number, earlier.runId(), scan.told.summary, true));
         }
         for (String stranger : given.keySet().stream().sorted().toList()) {
             notes.add(
@@ -117,6 +120,9 @@ record Attempts(
                 allShown,
                 read);
     }
+
+    /** What counts of a log that was given. */
+    private record Given(Told told, Instant begun, String lastChain) {}
 
     private record Told(double seconds, int failures, int openEnds, String summary) {}
 

@@ -18,7 +18,7 @@ class ThermalScanTest {
     private static final Channel ENERGY = Channel.of("gpu.e", Metric.ENERGY, Role.GPU_DISCRETE, "gpu");
 
     private static ThermalScan from(double seconds) {
-        return new ThermalScan(new At(new Place(1, 0, 0), 0, seconds), 1);
+        return new ThermalScan(new At(new Place(1, 0, 0), 0, seconds), 1, new Room());
     }
 
     @Test

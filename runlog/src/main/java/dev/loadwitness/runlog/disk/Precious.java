@@ -5,6 +5,7 @@ import java.io.IOException;
 import java.nio.ByteBuffer;
 import java.nio.channels.FileChannel;
 import java.nio.charset.StandardCharsets;
+import java.util.HexFormat;
 import java.util.Locale;
 import java.util.Optional;
 
@@ -13,9 +14,15 @@ final class Precious {
     private static final int HEAD_BYTES = 64 << 10;
 
     /** PKCS#7 data and signed data (RFC 2315): one of them is what a PKCS#12 file holds (RFC 7292, 4). */
-    private static final String PKCS7 = "\u0006\t*\u0086H\u0086\u00f7\r\u0001\u0007";
+    private static final String PKCS7 = bytes("06092a864886f70d0107");
+
+    private static final String VERSION_3 = bytes("020103");
 
     private Precious() {}
+
+    private static String bytes(String hex) {
+        return new String(HexFormat.of().parseHex(hex), StandardCharsets.ISO_8859_1);
+    }
 
     static Optional<String> what(FileChannel file) throws IOException {
         ByteBuffer head = ByteBuffer.allocate(HEAD_BYTES);
@@ -45,7 +52,7 @@ final class Precious {
         }
         int length = text.charAt(1);
         int lengthBytes = length <= 0x80 ? 1 : 1 + length - 0x80; // 0x80: of no stated length, in BER
-        return text.startsWith("\u0002\u0001\u0003", 1 + lengthBytes)
+        return text.startsWith(VERSION_3, 1 + lengthBytes)
                 && text.substring(0, Math.min(text.length(), 64)).contains(PKCS7);
     }
 }

@@ -25,7 +25,8 @@ final class Way {
     /** As Linux does (path_resolution(7)). */
     private static final int MOST_LINKS = 40;
 
-    private static final String WHAT_TO_DO = "; name a folder of root's own, or run this as that user";
+    private static final String WHAT_TO_DO =
+            "; name a folder of root's own (chown makes one), or run this as that user";
 
     private final boolean trusted;
     private final Deque<String> left = new ArrayDeque<>();

@@ -1,6 +1,8 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.runlog.file;
 
+import dev.loadwitness.runlog.Shown;
+
 /** Why a line could not be read as a record. Carries no stack: it is data on its way to a {@link Damage}. */
 final class Fault extends Exception {
     private static final long serialVersionUID = 1L;
@@ -10,8 +12,8 @@ final class Fault extends Exception {
     private final Damage.Kind kind;
 
     Fault(Damage.Kind kind, String detail) {
-        // A hostile line's names and numbers may be a megabyte long, and a thousand damages are kept.
-        super(detail.length() <= LONGEST ? detail : detail.substring(0, LONGEST) + "…", null, false, false);
+        // A hostile line's names and numbers may be a megabyte long, or span lines, and a thousand damages are kept.
+        super(Shown.line(detail.length() <= LONGEST ? detail : detail.substring(0, LONGEST) + "…"), null, false, false);
         this.kind = kind;
     }
 

@@ -38,6 +38,7 @@ import java.util.Set;
 /** Any line of a log, in whatever layout JSON allows, as a record. Slow and careful; samples have {@link SampleLine}. */
 final class RecordDecoder {
     private static final double MOST_UNDURABLE_SECONDS = 1e6;
+    private static final double MOST_STATED = 1e15;
 
     private static final Map<String, Set<String>> MEMBERS = Map.of(
             "header",
@@ -118,7 +119,7 @@ final class RecordDecoder {
                         node.at(),
                         utc(node),
                         node.text("bootId"),
-                        node.has("bootTimeSeconds") ? node.number("bootTimeSeconds") : Double.NaN,
+                        node.has("bootTimeSeconds") ? node.quantity("bootTimeSeconds", 0) : Double.NaN,
                         node.flag("utcTrusted"),
                         node.has("torn") ? Optional.of(torn(node.object("torn"))) : Optional.empty());
             case "channels" -> channels(node);
@@ -171,7 +172,9 @@ final class RecordDecoder {
                 node.text("agent"),
                 attachment(node.object("procedure")),
                 node.has("jobSheet") ? Optional.of(attachment(node.object("jobSheet"))) : Optional.empty(),
-                ambient ? OptionalDouble.of(node.object("ambient").number("celsius")) : OptionalDouble.empty(),
+                ambient
+                        ? OptionalDouble.of(node.object("ambient").quantity("celsius", -MOST_STATED))
+                        : OptionalDouble.empty(),
                 ambient ? node.object("ambient").text("how") : "",
                 Duration.ofNanos(Math.round(undurable * 1e9)));
     }
@@ -194,7 +197,7 @@ final class RecordDecoder {
             Map<LimitType, Double> limits = new EnumMap<>(LimitType.class);
             Node stated = c.object("limits");
             for (String name : stated.members.keySet()) {
-                double value = stated.number(name);
+                double value = stated.quantity(name, -MOST_STATED);
                 LimitType.find(name).ifPresent(type -> limits.put(type, value));
             }
             channels.add(new Channel(
@@ -205,8 +208,8 @@ final class RecordDecoder {
                     c.text("label"),
                     c.text("source"),
                     c.has("cause") ? Optional.of(c.word(Cause.class, "cause")) : Optional.empty(),
-                    c.has("resolution") ? c.number("resolution") : Double.NaN,
-                    c.has("standardUncertainty") ? c.number("standardUncertainty") : Double.NaN,
+                    c.has("resolution") ? c.quantity("resolution", 0) : Double.NaN,
+                    c.has("standardUncertainty") ? c.quantity("standardUncertainty", 0) : Double.NaN,
                     limits));
         }
         return new ChannelTable(at, channels);
@@ -257,6 +260,14 @@ final class RecordDecoder {
                 return digits.value();
             }
             throw wrong(name, "a number");
+        }
+
+        double quantity(String name, double least) throws Fault {
+            double value = number(name);
+            if (value < least || value > MOST_STATED) {
+                throw wrong(name, "a number from " + (least == 0 ? "0" : "-10^15") + " to 10^15");
+            }
+            return value;
         }
 
         long integer(String name, long least, long most) throws Fault {

@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.runlog.yaml;
 
+import dev.loadwitness.runlog.Shown;
 import dev.loadwitness.runlog.Word;
 import java.math.BigDecimal;
 import java.time.Duration;
@@ -113,7 +114,7 @@ public final class Reading {
             problem(at, what + " has " + text.length() + " characters; at most " + lengthMax + " are kept");
             return Optional.empty();
         }
-        if (text.codePoints().anyMatch(Reading::unprintable)) {
+        if (!text.codePoints().allMatch(Shown::visible)) {
             problem(at, what + " holds a control character, which would not print; take it out");
             return Optional.empty();
         }
@@ -252,20 +253,7 @@ public final class Reading {
     /** Foreign text for a message: cut, on one line, and without anything that could steer a terminal. */
     static String shown(String text, int lengthMax) {
         StringBuilder shown = new StringBuilder();
-        text.codePoints().limit(lengthMax).forEach(c -> shown.appendCodePoint(unprintable(c) ? '?' : c));
+        text.codePoints().limit(lengthMax).forEach(c -> shown.appendCodePoint(Shown.visible(c) ? c : '?'));
         return text.codePointCount(0, text.length()) > lengthMax ? shown + "…" : shown.toString();
-    }
-
-    private static boolean unprintable(int codePoint) {
-        return switch (Character.getType(codePoint)) {
-            case Character.CONTROL,
-                    Character.FORMAT,
-                    Character.SURROGATE,
-                    Character.UNASSIGNED,
-                    Character.PRIVATE_USE,
-                    Character.LINE_SEPARATOR,
-                    Character.PARAGRAPH_SEPARATOR -> true;
-            default -> false;
-        };
     }
 }

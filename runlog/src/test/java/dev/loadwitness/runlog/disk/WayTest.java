@@ -44,7 +44,10 @@ final class WayTest {
         give(folder);
 
         refused(() -> Way.trusted(folder), Kind.FOREIGN, folder + " belongs to user 4321");
-        refused(() -> Way.trusted(inner), Kind.FOREIGN, "name a folder of root's own, or run this as that user");
+        refused(
+                () -> Way.trusted(inner),
+                Kind.FOREIGN,
+                "name a folder of root's own (chown makes one), or run this as that user");
     }
 
     @Test

@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.agent.sensor.common;
 
+import dev.loadwitness.agent.sensor.Missing;
 import java.util.Collections;
 import java.util.LinkedHashMap;
 import java.util.List;
@@ -10,6 +11,7 @@ import java.util.Set;
 
 /** Who the machine is: facts for the header of a run, less what is to be withheld and what says nothing. */
 public final class Inventory {
+    private static final Set<String> ONE_OF_EACH = Set.of("os", "cpu", "memory");
     private static final Set<String> SAYS_NOTHING = Set.of(
             "",
             "unknown",
@@ -25,25 +27,45 @@ public final class Inventory {
             "not available");
 
     private final Map<String, Map<String, String>> facts;
+    private final List<Missing> missing;
     private final Withholding withholding;
 
-    private Inventory(Map<String, Map<String, String>> facts, Withholding withholding) {
+    private Inventory(Map<String, Map<String, String>> facts, List<Missing> missing, Withholding withholding) {
         this.facts = facts;
+        this.missing = missing;
         this.withholding = withholding;
     }
 
     /**
+     * What is known, and what OSHI adds to it, less what is to be withheld. Starts a process and takes up to 10 s, so call
+     * it before the load begins.
+     *
      * @param withhold {@code serial}, {@code host}, both or none
-     * @param known all that is known, in groups
+     * @param known facts in groups, which win over OSHI's
      * @throws IllegalArgumentException if {@code withhold} holds another word
      */
     public static Inventory take(Set<String> withhold, Map<String, Map<String, String>> known) {
+        return take(withhold, known, OshiFacts.ask());
+    }
+
+    static Inventory take(Set<String> withhold, Map<String, Map<String, String>> known, OshiFacts oshi) {
         Withholding withholding = new Withholding(withhold);
         Map<String, Map<String, String>> all = new LinkedHashMap<>();
         known.forEach((group, texts) -> {
             Map<String, String> said = new LinkedHashMap<>(texts);
             said.values().removeIf(Inventory::saysNothing);
             all.put(group, said);
+        });
+        oshi.groups().forEach((group, texts) -> {
+            Map<String, String> said = all.computeIfAbsent(group, g -> new LinkedHashMap<>());
+            // Disks and batteries are numbered, and OSHI may number them in another order.
+            if (said.isEmpty() || ONE_OF_EACH.contains(group)) {
+                texts.forEach((name, text) -> {
+                    if (!saysNothing(text)) {
+                        said.putIfAbsent(name, text);
+                    }
+                });
+            }
         });
         withholding.learn(all);
         if (withholding.withholds(Withholding.HOST)) {
@@ -59,12 +81,22 @@ public final class Inventory {
             });
             facts.put(group, Collections.unmodifiableMap(kept));
         });
-        return new Inventory(Collections.unmodifiableMap(facts), withholding);
+        List<Missing> missing = oshi
+                .failure()
+                .map(why -> new Missing(
+                        "inventory: what OSHI adds", why, "write what matters of it into the job sheet by hand"))
+                .stream()
+                .toList();
+        return new Inventory(Collections.unmodifiableMap(facts), missing, withholding);
     }
 
     /** By group, in the order that they were given in. */
     public Map<String, Map<String, String>> facts() {
         return facts;
+    }
+
+    public List<Missing> missing() {
+        return missing;
     }
 
     /** Takes what is withheld out of other text, such as kernel messages: known names and numbers, UUIDs, MAC addresses. */

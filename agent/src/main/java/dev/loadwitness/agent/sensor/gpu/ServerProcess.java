@@ -19,7 +19,7 @@ final class ServerProcess implements AutoCloseable {
     private static final long BEAT_MILLIS = 1000;
     private static final Set<String> LAST_WORDS = Set.of("opened", "values", "failed");
     private static final List<String> JAVA_OPTIONS =
-            List.of("-XX:+UseSerialGC", "-XX:TieredStopAtLevel=1", "-Xmx24m", "-Xshare:auto", "-Djna.nosys=true");
+            List.of("-XX:+UseSerialGC", "-XX:TieredStopAtLevel=1", "-Xmx24m", "-Xshare:auto");
 
     private final Process process;
     private final OutputStream toServer;

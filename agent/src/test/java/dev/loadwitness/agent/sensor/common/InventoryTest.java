@@ -6,10 +6,13 @@ import static org.assertj.core.api.Assertions.assertThatThrownBy;
 
 import java.util.LinkedHashMap;
 import java.util.Map;
+import java.util.Optional;
 import java.util.Set;
 import org.junit.jupiter.api.Test;
 
 class InventoryTest {
+    private static final OshiFacts NOTHING = new OshiFacts(Map.of(), Optional.empty());
+
     private static Map<String, Map<String, String>> laptop() {
         Map<String, Map<String, String>> facts = new LinkedHashMap<>();
         facts.put(
@@ -27,7 +30,7 @@ class InventoryTest {
 
     @Test
     void everythingIsThereWhenNothingIsWithheld() {
-        Inventory inventory = Inventory.take(Set.of(), laptop());
+        Inventory inventory = Inventory.take(Set.of(), laptop(), NOTHING);
         assertThat(inventory.facts().get("machine"))
                 .containsEntry("serial", "AWK17-004711")
                 .hasSize(5);
@@ -36,7 +39,7 @@ class InventoryTest {
 
     @Test
     void withheldSerialsAreNowhereNotEvenInsideOtherTexts() {
-        Inventory inventory = Inventory.take(Set.of("serial"), laptop());
+        Inventory inventory = Inventory.take(Set.of("serial"), laptop(), NOTHING);
         assertThat(inventory.facts().get("machine")).containsOnlyKeys("make", "model");
         assertThat(inventory.facts().get("storage"))
                 .containsOnly(Map.entry("1.model", "Disk S/N awk17-004711x (withheld)"));
@@ -49,7 +52,7 @@ class InventoryTest {
 
     @Test
     void withheldHostIsNowhereNotEvenInsideOtherTexts() {
-        Inventory inventory = Inventory.take(Set.of("host"), laptop());
+        Inventory inventory = Inventory.take(Set.of("host"), laptop(), NOTHING);
         assertThat(inventory.facts().get("os"))
                 .containsOnly(Map.entry("family", "Linux"), Map.entry("version", "12 ((withheld))"));
         assertThat(inventory.facts().get("machine")).containsKey("serial");
@@ -58,7 +61,7 @@ class InventoryTest {
 
     @Test
     void unknownWordToWithholdIsAnErrorAndNotIgnored() {
-        assertThatThrownBy(() -> Inventory.take(Set.of("serials"), laptop()))
+        assertThatThrownBy(() -> Inventory.take(Set.of("serials"), laptop(), NOTHING))
                 .isInstanceOf(IllegalArgumentException.class)
                 .hasMessageContaining("'serials'");
     }
@@ -67,8 +70,26 @@ class InventoryTest {
     void whatMakersWriteWhenTheyWriteNothingIsNoFactAndNoSecret() {
         Inventory inventory = Inventory.take(
                 Set.of("serial"),
-                Map.of("machine", Map.of("serial", "Default string", "model", "Default string", "make", "unknown")));
+                Map.of("machine", Map.of("serial", "Default string", "model", "Default string", "make", "unknown")),
+                NOTHING);
         assertThat(inventory.facts().get("machine")).isEmpty();
         assertThat(inventory.scrub("Default string")).isEqualTo("Default string");
+    }
+
+    @Test
+    void oshiCompletesWhatFilesSaidAndNeverContradictsIt() {
+        OshiFacts oshi = new OshiFacts(
+                Map.of(
+                        "os", Map.of("family", "Other", "build", "77"),
+                        "storage", Map.of("1.model", "Another disk", "2.model", "A second disk"),
+                        "power", Map.of("BAT0.make", "unknown", "BAT0.model", "K17")),
+                Optional.of("it broke off"));
+        Inventory inventory = Inventory.take(Set.of(), laptop(), oshi);
+        assertThat(inventory.facts().get("os")).containsEntry("family", "Linux").containsEntry("build", "77");
+        assertThat(inventory.facts().get("storage")).doesNotContainValue("A second disk");
+        assertThat(inventory.facts().get("power")).containsOnly(Map.entry("BAT0.model", "K17"));
+        assertThat(inventory.missing())
+                .singleElement()
+                .satisfies(m -> assertThat(m.toString()).contains("it broke off"));
     }
 }

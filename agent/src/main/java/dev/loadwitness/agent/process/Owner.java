@@ -1,5 +1,5 @@
 // SPDX-License-Identifier: Apache-2.0
-package dev.loadwitness.agent.leftover;
+package dev.loadwitness.agent.process;
 
 import dev.loadwitness.runlog.disk.Input;
 import dev.loadwitness.runlog.disk.KernelFile;
@@ -14,13 +14,13 @@ import java.util.regex.Pattern;
  *
  * @param start when it started, in the kernel's ticks since boot: a later process with the same number has another
  */
-record Owner(long pid, long start) {
+public record Owner(long pid, long start) {
     private static final Pattern TEXT = Pattern.compile("(\\d{1,10}) (\\d{1,19})\\s*");
     private static final int LONGEST = 100;
-    static final String FILE = "owner";
+    public static final String FILE = "owner";
 
     /** From the file {@code owner} in a copy, as the launcher writes it: process number and start time. */
-    static Optional<Owner> of(Path copy) {
+    public static Optional<Owner> of(Path copy) {
         try {
             Matcher matcher = TEXT.matcher(Input.text(copy.resolve(FILE), Input.Named.BY_PLACE, LONGEST));
             return matcher.matches()
@@ -32,7 +32,7 @@ record Owner(long pid, long start) {
     }
 
     /** The process with number {@code pid} as it runs now; {@code proc} is {@code /proc} or a made-up tree. */
-    static Optional<Owner> running(Path proc, long pid) {
+    public static Optional<Owner> running(Path proc, long pid) {
         try {
             String stat = KernelFile.text(proc.resolve(pid + "/stat"));
             // The second field is the program's name in parentheses and may hold anything; the start time is field 22
@@ -44,7 +44,12 @@ record Owner(long pid, long start) {
         }
     }
 
-    boolean isRunning(Path proc) {
+    /** What stands in that file. */
+    String text() {
+        return pid + " " + start + "\n";
+    }
+
+    public boolean isRunning(Path proc) {
         return running(proc, pid).equals(Optional.of(this));
     }
 }
