@@ -79,7 +79,8 @@ final class MapTest {
             .resideInAPackage("..reporter.signature..")
             .should()
             .dependOnClassesThat()
-            .resideInAnyPackage("dev.loadwitness.runlog", "..runlog.file..", "..reporter.verdict..", "..reporter.criteria..")
+            .resideInAnyPackage(
+                    "dev.loadwitness.runlog", "..runlog.file..", "..reporter.verdict..", "..reporter.criteria..")
             .because("what is signed is finished bytes");
 
     @ArchTest

@@ -113,7 +113,8 @@ public final class SigningKey {
             return Input.bytes(file, Input.Named.BY_PERSON, FILE_BYTES_MOST);
         } catch (IOException e) {
             throw new SigningException(
-                    "Signing key " + e.getMessage() + ". Give the path of a PKCS#12 file, or make one with `signing-key`.",
+                    "Signing key " + e.getMessage()
+                            + ". Give the path of a PKCS#12 file, or make one with `signing-key`.",
                     e);
         }
     }
