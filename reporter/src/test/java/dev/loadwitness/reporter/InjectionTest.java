@@ -70,10 +70,13 @@ final class InjectionTest {
 
     static Stream<Payload> payloads() {
         return Stream.of(
-                new Payload("objects", ") Tj ET Q endstream endobj 99999 0 obj <</Type/Catalog/OpenAction<</S/JavaScript"
-                        + "/JS(app.alert\\(1\\))>>>> endobj trailer <</Root 99999 0 R>> startxref 0 %%EOF ("),
+                new Payload(
+                        "objects",
+                        ") Tj ET Q endstream endobj 99999 0 obj <</Type/Catalog/OpenAction<</S/JavaScript"
+                                + "/JS(app.alert\\(1\\))>>>> endobj trailer <</Root 99999 0 R>> startxref 0 %%EOF ("),
                 new Payload("brackets and backslashes", "((( \\ \\) \\\\ \\( \\050 > >> ]] } <feff0041> \\"),
-                new Payload("a signature's traces", "/ByteRange [0 1 2 3] /SigFlags 3 ETSI.CAdES.detached /DocMDP /FT/Sig"),
+                new Payload(
+                        "a signature's traces", "/ByteRange [0 1 2 3] /SigFlags 3 ETSI.CAdES.detached /DocMDP /FT/Sig"),
                 new Payload("markup", "</rdf:li></dc:title><x:evil a=\"b\"/>]]>&amp;&#0;<?xpacket end=\"w\"?><!--"),
                 new Payload("line ends", "one\nendstream\r\nendobj\n%%EOF\u2028two\u0085three"),
                 new Payload("turned and hidden", "\u202Egnp.exe\u2066\u200B\uFEFF\u0000\u0007\u001B[31m\uD83D\uDE00"));
@@ -83,8 +86,7 @@ final class InjectionTest {
     @MethodSource("payloads")
     void whatStandsInTextsStaysText(Payload payload) throws Exception {
         Path plain = certify(SAMPLE, "plain", "--replaces", "20261124-0123ABCD", "--reason", "plain words");
-        Path byLog = certify(
-                log(payload.text, SAMPLE), "by-log", "--replaces", payload.text, "--reason", payload.text);
+        Path byLog = certify(log(payload.text, SAMPLE), "by-log", "--replaces", payload.text, "--reason", payload.text);
         assertSameKindOfFile(byLog, plain);
         assertThat(Said.by("verify", byLog).text()).contains("byte for byte what this program prints");
 
@@ -108,7 +110,9 @@ final class InjectionTest {
         Files.setPosixFilePermissions(passphrase, PosixFilePermissions.fromString("rw-------"));
         Path key = folder.resolve("key.p12");
         Said.by("signing-key", "--name", "Fern) /ByteRange (hollow", "--out", key, "--passphrase-file", passphrase);
-        Path log = log("/ByteRange [0 1 2 3] ETSI.CAdES.detached %%EOF", Path.of("..", "sample-runs", "real-quick-check", "run.jsonl"));
+        Path log = log(
+                "/ByteRange [0 1 2 3] ETSI.CAdES.detached %%EOF",
+                Path.of("..", "sample-runs", "real-quick-check", "run.jsonl"));
         Path pdf = folder.resolve("signed.pdf");
         Said said = Said.by("certify", log, "--out", pdf, "--key", key, "--passphrase-file", passphrase);
 
@@ -138,7 +142,8 @@ final class InjectionTest {
             // Also for those who look for such words instead of reading.
             assertThat(count(raw, "%%EOF")).isEqualTo(1);
             assertThat(count(raw, "startxref")).isEqualTo(1);
-            assertThat(count(raw, "endobj")).isEqualTo(one.getDocument().getXrefTable().size());
+            assertThat(count(raw, "endobj"))
+                    .isEqualTo(one.getDocument().getXrefTable().size());
             assertThat(count(raw, "endstream")).isEqualTo(count(raw, "stream\n") - count(raw, "endstream\n"));
             for (String word : List.of("/ByteRange", "/JavaScript", "/OpenAction", "/SigFlags", "ETSI.CAdES")) {
                 assertThat(count(raw, word)).as(word).isZero();
@@ -191,7 +196,8 @@ final class InjectionTest {
     /** Names of the elements of the metadata, in their order. */
     private static List<String> elements(PDDocument document) throws Exception {
         byte[] xml = document.getDocumentCatalog().getMetadata().toByteArray();
-        Document parsed = DocumentBuilderFactory.newInstance().newDocumentBuilder().parse(new ByteArrayInputStream(xml));
+        Document parsed =
+                DocumentBuilderFactory.newInstance().newDocumentBuilder().parse(new ByteArrayInputStream(xml));
         NodeList all = parsed.getElementsByTagName("*");
         List<String> names = new ArrayList<>();
         for (int i = 0; i < all.getLength(); i++) {
@@ -202,7 +208,8 @@ final class InjectionTest {
 
     /** The example for the sample's ticket, with this in every other text that the reader takes it in. */
     private Path sheet(String hostile) throws Exception {
-        String[] lines = Files.readString(Path.of("..", "docs", "examples", "job-sheet.yaml")).split("\n", -1);
+        String[] lines = Files.readString(Path.of("..", "docs", "examples", "job-sheet.yaml"))
+                .split("\n", -1);
         String quoted = JSON.writeValueAsString("x " + hostile);
         int taken = 0;
         for (int i = 0; i < lines.length; i++) {
@@ -274,7 +281,8 @@ final class InjectionTest {
             object.fieldNames().forEachRemaining(keys::add);
             for (String key : keys) {
                 if (object.get(key).isTextual()) {
-                    object.put(key, change.apply(place + "/" + key, object.get(key).textValue()));
+                    object.put(
+                            key, change.apply(place + "/" + key, object.get(key).textValue()));
                 } else {
                     change(place + "/" + key, object.get(key), change);
                 }
@@ -282,7 +290,8 @@ final class InjectionTest {
         } else if (node instanceof ArrayNode array) {
             for (int i = 0; i < array.size(); i++) {
                 if (array.get(i).isTextual()) {
-                    array.set(i, TextNode.valueOf(change.apply(place, array.get(i).textValue())));
+                    array.set(
+                            i, TextNode.valueOf(change.apply(place, array.get(i).textValue())));
                 } else {
                     change(place, array.get(i), change);
                 }

@@ -63,9 +63,8 @@ class OwnProcessTest {
 
     @Test
     void nativeCodeIsLoadedFromAFolderInWhichOnlyThisUserCanChangeAName() throws Exception {
-        List<String> natives = child().stream()
-                .filter(line -> line.startsWith("native "))
-                .toList();
+        List<String> natives =
+                child().stream().filter(line -> line.startsWith("native ")).toList();
         Path folder = MemoryFolder.get();
         assertThat(natives).singleElement().asString().startsWith("native " + folder + "/");
         assertThat(folder.getParent()).isIn(Path.of("/dev/shm"), Path.of("/run"), Path.of("/tmp"));
@@ -97,7 +96,9 @@ class OwnProcessTest {
         assertThat(OwnProcess.handedOn(Map.of("RUSTICL_ENABLE", "radeonsi:0,iris", "HSA_TOOLS_LIB", "x", "HOME", "/x")))
                 .containsOnly(Map.entry("RUSTICL_ENABLE", "radeonsi:0,iris"));
         for (String value : List.of("", "../x", "/x", "a b", "a,", "x".repeat(20) + ",y".repeat(30))) {
-            assertThat(OwnProcess.handedOn(Map.of("RUSTICL_ENABLE", value))).as(value).isEmpty();
+            assertThat(OwnProcess.handedOn(Map.of("RUSTICL_ENABLE", value)))
+                    .as(value)
+                    .isEmpty();
         }
     }
 }

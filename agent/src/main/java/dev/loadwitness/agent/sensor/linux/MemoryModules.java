@@ -51,7 +51,8 @@ final class MemoryModules {
     /** Of each module that is there, in the table's order: slot, size, type, make, part, serial, as far as told. */
     static List<Map<String, String>> of(Path root) {
         try {
-            return in(KernelFile.text(root.resolve("sys/firmware/dmi/tables/DMI")).getBytes(ISO_8859_1));
+            return in(
+                    KernelFile.text(root.resolve("sys/firmware/dmi/tables/DMI")).getBytes(ISO_8859_1));
         } catch (IOException e) {
             return List.of(); // none, or not for this user
         }
@@ -132,9 +133,8 @@ final class MemoryModules {
                     to++;
                 }
                 if (number == wanted) {
-                    return Sysfs.printable(new String(
-                                    table, from, Math.min(to - from, Sysfs.LONGEST_TEXT), ISO_8859_1)
-                            .strip());
+                    return Sysfs.printable(
+                            new String(table, from, Math.min(to - from, Sysfs.LONGEST_TEXT), ISO_8859_1).strip());
                 }
                 from = to + 1;
             }
