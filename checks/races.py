@@ -169,11 +169,11 @@ def controls(agent, folder):
 def whole(jar, swap, folder, tries):
     """Whole processes, as a user starts them: nothing of root's may be changed, whatever they say."""
     java = ["java", "-jar", str(jar)]
-    for what, command, words in (
-            ("probe", ["probe", "--out", "{ground}"], RACES[0][2]),
-            ("run", ["run", "--procedure", str(folder / "p.yaml"), "--attended", "--ticket", "T", "--out", "{ground}/t/run"],
-             RACES[1][2]),
-            ("clean", ["clean", "--yes", "--out", "{ground}"], RACES[6][2])):
+    for what, expected, command, words in (
+            ("probe", {0}, ["probe", "--out", "{ground}"], RACES[0][2]),
+            ("run", {73}, ["run", "--procedure", str(folder / "p.yaml"), "--attended", "--ticket", "T", "--out",
+                           "{ground}/t/run"], RACES[1][2]),
+            ("clean", {0, 1}, ["clean", "--yes", "--out", "{ground}"], RACES[6][2])):
         won = 0
         statuses = {}
         for _ in range(tries):
@@ -190,6 +190,7 @@ def whole(jar, swap, folder, tries):
             won += before != after
         print(f"whole {what:6} {tries} processes, the other user won {won}; exit statuses {statuses}", flush=True)
         check(f"whole processes of {what}: the other user never wins", won == 0, f"{won} of {tries}")
+        check(f"whole processes of {what} say what they are to say", set(statuses) <= expected, statuses)
 
 
 def main():
@@ -208,7 +209,7 @@ def main():
         made = call("gcc", "-O2", "-Wall", "-Werror", "-o", str(swap), str(HERE / "swap.c"))
         if made.returncode != 0:
             sys.exit(made.stderr)
-        (folder / "p.yaml").write_text(trial.procedure("races", "Races", [trial.stage("idle", "1 s", loaded=False)]))
+        (folder / "p.yaml").write_text(trial.procedure("races", "Races", [trial.stage("soak", "1 s")]))
         now = Agent(options.jar, folder)
         controls(now, folder)
         races(now, swap, folder, options.tries, must_win=False)

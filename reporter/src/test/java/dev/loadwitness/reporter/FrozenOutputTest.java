@@ -10,17 +10,18 @@ import java.io.PrintStream;
 import java.nio.charset.StandardCharsets;
 import java.nio.file.Files;
 import java.nio.file.Path;
+import java.nio.file.StandardCopyOption;
 import java.security.MessageDigest;
 import java.security.NoSuchAlgorithmException;
 import java.util.ArrayList;
 import java.util.Arrays;
 import java.util.HexFormat;
 import java.util.List;
+import java.util.Locale;
 import java.util.Map;
 import java.util.Random;
 import java.util.TreeMap;
 import java.util.stream.Stream;
-import org.junit.jupiter.api.BeforeAll;
 import org.junit.jupiter.api.Test;
 import org.junit.jupiter.api.io.TempDir;
 import picocli.CommandLine;
@@ -48,16 +49,31 @@ final class FrozenOutputTest {
     @TempDir
     private static Path folder;
 
-    @BeforeAll
-    static void issueTimeIsFixed() {
-        assertThat(System.getenv("SOURCE_DATE_EPOCH"))
-                .as("set for the tests in reporter/pom.xml, so that reports have the same bytes each time")
-                .isNotNull();
+    @Test
+    void everythingPrintedIsAsItWasFrozen() throws Exception {
+        Path now = folder.resolve("now.txt");
+        ProcessBuilder program = new ProcessBuilder(
+                Path.of(System.getProperty("java.home"), "bin", "java").toString(),
+                "-Dloadwitness.keep=" + System.getProperty("loadwitness.keep", ""),
+                "-cp",
+                System.getProperty("java.class.path"),
+                FrozenOutputTest.class.getName(),
+                folder.toString(),
+                now.toString());
+        program.environment().put("SOURCE_DATE_EPOCH", "1795000000");
+        assertThat(program.inheritIO().start().waitFor()).isZero();
+        if (Boolean.getBoolean("loadwitness.rewrite")) {
+            Files.copy(now, FROZEN, StandardCopyOption.REPLACE_EXISTING);
+        }
+        assertThat(Files.readAllLines(now, StandardCharsets.UTF_8))
+                .containsExactlyElementsOf(Files.readAllLines(FROZEN, StandardCharsets.UTF_8));
     }
 
-    @Test
-    void everythingPrintedIsAsItWasFrozen() throws IOException {
-        TreeMap<String, String> now = new TreeMap<>();
+    /** All of it, in one process whose reports are all issued at the same time: {@code FOLDER RESULT}. */
+    public static void main(String[] arguments) throws IOException {
+        Locale.setDefault(Locale.ROOT);
+        folder = Path.of(arguments[0]);
+        Map<String, String> now = new TreeMap<>();
         sampleRuns(now);
         simulatedRuns(now);
         spoiltLogs(now);
@@ -65,11 +81,7 @@ final class FrozenOutputTest {
         List<String> lines = now.entrySet().stream()
                 .map(entry -> entry.getKey() + " " + entry.getValue())
                 .toList();
-        if (Boolean.getBoolean("loadwitness.rewrite")) {
-            Files.createDirectories(FROZEN.getParent());
-            Files.write(FROZEN, lines, StandardCharsets.UTF_8);
-        }
-        assertThat(lines).containsExactlyElementsOf(Files.readAllLines(FROZEN, StandardCharsets.UTF_8));
+        Files.write(Path.of(arguments[1]), lines, StandardCharsets.UTF_8);
     }
 
     private static void sampleRuns(Map<String, String> now) throws IOException {
@@ -184,8 +196,8 @@ final class FrozenOutputTest {
 
     private static void keep(Map<String, String> now, String what, byte[] bytes, String more) throws IOException {
         now.put(what, HexFormat.of().formatHex(sha256(bytes), 0, 10) + more);
-        String kept = System.getProperty("loadwitness.keep");
-        if (kept != null) {
+        String kept = System.getProperty("loadwitness.keep", "");
+        if (!kept.isEmpty()) {
             Path file = Path.of(kept, what.replace(' ', '.'));
             Files.createDirectories(file.getParent());
             Files.write(file, bytes);
