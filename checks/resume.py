@@ -53,6 +53,13 @@ def resume(out, *more):
     return call(*AGENT, "resume", str(out), *more)
 
 
+def agreed(out):
+    """As a script does it whose user has seen what the run goes on with: by the digest of that."""
+    shown = resume(out)
+    digest = re.search(r"--attended --as-shown ([0-9a-f]{64})", shown.stdout)
+    return resume(out, "--attended", "--as-shown", digest.group(1)) if digest else shown
+
+
 def records(out):
     """All that can be read; a torn tail is not."""
     lines = (out / "run.jsonl").read_bytes().splitlines()
@@ -81,13 +88,13 @@ def goes_on(folder):
     out = killed(folder, "go-on", "go-on")
     with (out / "run.jsonl").open("ab") as log:
         log.write(b'{"n":77,"type":"sam')  # what a power cut would leave
-    told = resume(out)
+    told = agreed(out)
     check("a run goes on and is completed", told.returncode == 0, told.stdout + told.stderr)
     check("stages that ended are not repeated, the one that broke off begins anew",
           stages(out) == ["idle", "cpu-soak", "cpu-soak", "cool-down"], stages(out))
     all_records = records(out)
     boots = [r for r in all_records if r["type"] == "boot"]
-    check("the second segment declares the torn tail", len(boots) == 2 and boots[1]["seg"] == 1
+    check("the second segment declares the torn tail", len(boots) == 3 and boots[1]["seg"] == 1
           and boots[1]["torn"]["length"] == 19, boots)
     after = all_records[all_records.index(boots[1]) + 1]
     check("evidence follows the boot record at once", after["type"] == "boot-evidence"
@@ -163,14 +170,15 @@ def refusals(folder, pristine):
     check("a log that is being written is not resumed", all(s == 73 and "another writer holds" in t for t, s in told), told)
     process.send_signal(signal.SIGKILL)
     process.wait()
-    both = [subprocess.Popen([*AGENT, "resume", str(twice)], stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True)
-            for _ in range(2)]
+    digest = re.search(r"--as-shown ([0-9a-f]{64})", resume(twice).stdout).group(1)
+    both = [subprocess.Popen([*AGENT, "resume", str(twice), "--attended", "--as-shown", digest], stdout=subprocess.PIPE,
+                             stderr=subprocess.STDOUT, text=True) for _ in range(2)]
     time.sleep(6)
     for p in both:
         p.send_signal(signal.SIGTERM)
     told = [(p.communicate(timeout=60)[0], p.returncode) for p in both]
     boots = [r for r in records(twice) if r["type"] == "boot"]
-    check("of two agents that resume at once one gets the log", sorted(s for _, s in told) == [2, 73] and len(boots) == 2,
+    check("of two agents that resume at once one gets the log", sorted(s for _, s in told) == [2, 73] and len(boots) == 3,
           f"{told} {boots}")
 
     moved = folder / "moved-away"
@@ -267,6 +275,9 @@ def asks_before_load(folder):
           and "How it ended" in said and "Not excluded: agent-killed" in said and stages(out) == ["idle", "cpu-soak"]
           and records(out)[-1]["type"] == "boot-evidence", f"{status} {said}")
     status, said = on_terminal(command, b"load")
+    check("what it goes on with is shown before the word is asked for", re.search(
+        r"What it goes on with.*ticket +FBR-2026-0142.*SHA-256 of it +[0-9a-f]{64}, NOT one of.*cpu above 105 Cel.*"
+        r"on-interruption +go-on.*cpu-soak, 4 s, cpu.*in all +5 s.*Type  load", said, re.DOTALL), said)
     check("with the word the run goes on to its end", status == 0
           and stages(out) == ["idle", "cpu-soak", "cpu-soak", "cool-down"], f"{status} {stages(out)} {said[-500:]}")
 

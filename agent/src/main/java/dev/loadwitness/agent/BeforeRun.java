@@ -34,6 +34,10 @@ final class BeforeRun {
     /** Looks at the log's disk, says the cautions and has them confirmed on a terminal, and makes the log's folder. */
     static void check(Procedure procedure, RunOptions options, Home home, PrintStream out, boolean terminal)
             throws Complaint {
+        Optional<String> tooHigh = procedure.safety().tooHigh();
+        if (tooHigh.isPresent()) {
+            throw new Complaint(Exit.DATA, tooHigh.get() + ". Nothing was started; lower it in the procedure");
+        }
         LogPlace place = LogPlace.look(options.workDir != null ? options.workDir : options.place(home), BUDGET);
         place.warnings(procedure.samplingPeriod()).forEach(out::println);
         place.check(procedure.samplingPeriod(), promised(procedure));
@@ -69,11 +73,22 @@ final class BeforeRun {
     }
 
     /** Whether load may be put on: asked for on a terminal, unless nothing is loaded or somebody said that they stay. */
-    static boolean isConfirmed(List<Stage> stages, RunOptions options, boolean terminal) throws Complaint {
-        boolean loads = stages.stream().anyMatch(s -> !s.loads().isEmpty());
-        if (!loads || !terminal || options.attended) {
+    private static boolean isConfirmed(List<Stage> stages, RunOptions options, boolean terminal) throws Complaint {
+        return !Terms.hasLoad(stages) || !terminal || options.attended || isWordGiven();
+    }
+
+    /**
+     * Whether load may be put on again. What is to be done stands in a log that anybody may have written; so never without
+     * somebody who has seen just that: the word on a terminal, or its digest given by who stays with the machine.
+     */
+    static boolean isAgreed(Terms terms, List<Stage> left, RunOptions options, boolean terminal) throws Complaint {
+        if (!Terms.hasLoad(left) || (options.attended && terms.digest().equals(options.asShown))) {
             return true;
         }
+        return terminal && isWordGiven();
+    }
+
+    private static boolean isWordGiven() throws Complaint {
         return Questions.answer(
                         Terminal.find().orElseThrow(),
                         "Type  " + WORD + "  and Enter to put the load on; anything else ends here: ")

@@ -41,7 +41,7 @@ import picocli.CommandLine.Parameters;
         exitCodeList = {
             " 0:the run was completed, or was closed before already",
             " 1:the run is closed after its interruption, or ended early",
-            " 2:the operator stopped the run, or the log waits for the power to be switched off",
+            " 2:the operator stopped the run, nobody agreed to its load, or the log waits for the power to be switched off",
             "64:wrong usage",
             "65:no log that this version can go on with",
             "66:there is no such log: another stick, or a log that was moved",
@@ -51,7 +51,13 @@ import picocli.CommandLine.Parameters;
             "74:the log could not be written to its end, or not be copied to its place",
             "77:the log is another user's"
         },
-        footer = {"", "Example:", "  loadwitness-agent resume runs/FBR-2026-0142/20261125T140100Z"})
+        footer = {
+            "",
+            "Before a load is put on again it shows what the log says that the run goes on with, and asks for the word.",
+            "",
+            "Example:",
+            "  loadwitness-agent resume runs/FBR-2026-0142/20261125T140100Z"
+        })
 final class ResumeCommand implements Callable<Integer> {
     private static final Path ROOT = Path.of("/");
 
@@ -66,9 +72,18 @@ final class ResumeCommand implements Callable<Integer> {
 
     @Option(
             names = "--attended",
-            description = "the cautions were read and somebody stays with the machine: do not ask on the terminal"
-                    + " before a load is put on again")
+            description =
+                    "the cautions were read and somebody stays with the machine; puts a load on without a terminal"
+                            + " only together with --as-shown")
     private boolean attended;
+
+    @Option(
+            names = "--as-shown",
+            paramLabel = "SHA-256",
+            defaultValue = "",
+            description = "for scripts: what the run goes on with is what an earlier call of 'resume' showed under this"
+                    + " digest, and somebody has agreed to it")
+    private String asShown;
 
     /** Nothing is to be written to this log, and why. */
     private static final class Refused extends IOException {
@@ -93,6 +108,7 @@ final class ResumeCommand implements Callable<Integer> {
         options.journal = journal;
         options.logMemoryKib = RunOptions.LOG_MEMORY_KIB;
         options.attended = attended;
+        options.asShown = asShown;
         options.journalMayBeMade = journal != null;
         PrintStream screen = System.out;
         StorageEvents told = new StorageEvents();

@@ -107,8 +107,11 @@ final class RunOptions {
     /** Whether a run that is taken up again may begin a journal: only one that was named, for a stick may be missing. */
     boolean journalMayBeMade;
 
-    /** Whether somebody said with an option of {@code run} that the cautions were read. */
+    /** Whether somebody said with an option that the cautions were read. */
     boolean attended;
+
+    /** Digest of the {@link Terms} that somebody was shown by an earlier call and agrees to; empty for none. */
+    String asShown = "";
 
     /** Where the log goes, or will go: without {@code --out}, the folder of the ticket's runs. */
     Path place(Home home) {

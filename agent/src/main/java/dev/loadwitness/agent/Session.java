@@ -173,10 +173,14 @@ final class Session {
             }
             List<Stage> left = leftOf(decision);
             out.println(howItGoesOn(decision, left));
-            Cautions.LINES.forEach(out::println);
-            if (!BeforeRun.isConfirmed(left, options, terminal)) {
+            Terms terms = Terms.of(header, procedure, lengthened, left);
+            if (Terms.hasLoad(left)) {
+                terms.lines().forEach(out::println);
+                Cautions.LINES.forEach(out::println);
+            }
+            if (!BeforeRun.isAgreed(terms, left, options, terminal)) {
                 leftOpen = true;
-                leftOpenWhy = " stays open, and no load was put on: 'resume' takes it up again";
+                leftOpenWhy = notAgreed(terms);
                 return;
             }
             Inventory inventory = Inventory.take(Set.copyOf(header.withheld()), LinuxFacts.of(Path.of("/")));
@@ -204,6 +208,17 @@ final class Session {
 
     private List<Stage> leftOf(Decision decision) {
         return procedure.stages().subList(decision.stage(), procedure.stages().size());
+    }
+
+    private String notAgreed(Terms terms) {
+        return " stays open, and no load was put on: 'resume' takes it up again."
+                + (options.asShown.isEmpty() || options.asShown.equals(terms.digest())
+                        ? ""
+                        : " What it goes on with is not what was shown under " + options.asShown + ".")
+                + (terminal
+                        ? ""
+                        : " On a terminal it asks for the word. A script whose user has seen the lines above, and stays"
+                                + " with the machine, says --attended --as-shown " + terms.digest());
     }
 
     private static String howItGoesOn(Decision decision, List<Stage> left) {

@@ -5,6 +5,7 @@ import static java.util.Objects.requireNonNull;
 
 import dev.loadwitness.runlog.Boot;
 import dev.loadwitness.runlog.CloseReason;
+import dev.loadwitness.runlog.file.Damage;
 import dev.loadwitness.runlog.procedure.OnInterruption;
 import dev.loadwitness.runlog.procedure.Procedure;
 import dev.loadwitness.runlog.procedure.Stage;
@@ -54,6 +55,19 @@ public record Decision(Optional<CloseReason> closed, String why, List<Stage> sta
         if (boots >= RESTART_LOOP_BOOTS) {
             return closed(CloseReason.RESTART_LOOP, boots + " boots in a row without a sample between them");
         }
+        Optional<String> tooHigh = procedure.safety().tooHigh();
+        boolean goesOn = stage < stages.size();
+        if (goesOn && tooHigh.isPresent()) {
+            return closed(
+                    CloseReason.INTERRUPTED,
+                    tooHigh.get() + ": no load is put on with such a ceiling, whoever wrote this procedure");
+        }
+        if (goesOn && before.damage().filter(Decision::isNoCrash).isPresent()) {
+            return closed(
+                    CloseReason.INTERRUPTED,
+                    "the log was altered (" + before.damage().get().detail()
+                            + "), and no load is put on by what it says");
+        }
         if (askedFor) {
             return new Decision(Optional.empty(), "", stages, stage, true);
         }
@@ -64,6 +78,14 @@ public record Decision(Optional<CloseReason> closed, String why, List<Stage> sta
                             + ", and the procedure stops after an interruption");
         }
         return new Decision(Optional.empty(), "", stages, stage, false);
+    }
+
+    /** What somebody, or a failing disk, has altered within; bytes spoilt near the end may be a crash's work. */
+    private static boolean isNoCrash(Damage damage) {
+        return switch (damage.kind()) {
+            case EDITED, MISSING, REPEATED, OUT_OF_PLACE, DUPLICATE_KEY, WRONG_SHAPE, TOO_DEEP, ABSURD_NUMBER -> true;
+            case TORN_TAIL, MALFORMED, ENCODING, NUL_BYTES, TOO_LONG -> false;
+        };
     }
 
     /** Without identities nothing says that it is the same. */

@@ -8,8 +8,10 @@ import dev.loadwitness.runlog.CloseReason;
 import dev.loadwitness.runlog.Event;
 import dev.loadwitness.runlog.EventKind;
 import dev.loadwitness.runlog.LogRecord;
+import dev.loadwitness.runlog.Role;
 import dev.loadwitness.runlog.RunTime;
 import dev.loadwitness.runlog.Sample;
+import dev.loadwitness.runlog.file.Damage;
 import dev.loadwitness.runlog.file.Place;
 import dev.loadwitness.runlog.procedure.DecisionRule;
 import dev.loadwitness.runlog.procedure.OnInterruption;
@@ -31,13 +33,17 @@ final class DecisionTest {
     private int segment = -1;
 
     private static Procedure procedure(OnInterruption what) {
+        return procedure(what, Map.of());
+    }
+
+    private static Procedure procedure(OnInterruption what, Map<Role, Double> ceilings) {
         return new Procedure(
                 "bench",
                 "Bench",
                 Duration.ofSeconds(1),
                 List.of(stage("idle"), stage("ramp"), stage("soak"), stage("cool")),
                 Set.of(),
-                new Safety(Map.of(), Duration.ofSeconds(5), true, false),
+                new Safety(ceilings, Duration.ofSeconds(5), true, false),
                 what,
                 DecisionRule.SIMPLE,
                 List.of());
@@ -179,5 +185,34 @@ final class DecisionTest {
         event(EventKind.OPERATOR_DONE, Map.of("what", "power-off", "stage", "idle"));
         sample();
         assertThat(decide(OnInterruption.STOP, "c").closed()).contains(CloseReason.INTERRUPTED);
+    }
+
+    @Test
+    void noLoadIsPutOnWithACeilingThatNoSoundMachineNeedsWhoeverWroteIt() {
+        boot("a");
+        sample();
+        Map<Role, Double> highest =
+                Map.of(Role.CPU, 110.0, Role.GPU_DISCRETE, 105.0, Role.GPU_INTEGRATED, 110.0, Role.BATTERY, 60.0);
+        assertThat(Decision.of(log, nextBoot("b"), procedure(OnInterruption.GO_ON, highest))
+                        .closed())
+                .isEmpty();
+        highest.forEach((role, celsius) -> {
+            Procedure edited = procedure(OnInterruption.GO_ON, Map.of(role, celsius + 1));
+            Decision decision = Decision.of(log, nextBoot("b"), edited);
+            assertThat(decision.closed()).as(role.word()).contains(CloseReason.INTERRUPTED);
+            assertThat(decision.why()).contains("stop-above is too high for " + role.word());
+        });
+    }
+
+    @Test
+    void aLogThatSomebodyAlteredPutsNoLoadOn() {
+        boot("a");
+        sample();
+        log.damage(new Damage(Damage.Kind.TORN_TAIL, new Place(1, 9, 0), 3, "a torn tail"));
+        assertThat(decide(OnInterruption.GO_ON, "b").closed()).isEmpty();
+        log.damage(new Damage(Damage.Kind.EDITED, new Place(1, 1, 0), 0, "its chain value is another"));
+        Decision decision = decide(OnInterruption.GO_ON, "b");
+        assertThat(decision.closed()).contains(CloseReason.INTERRUPTED);
+        assertThat(decision.why()).startsWith("the log was altered (its chain value is another)");
     }
 }

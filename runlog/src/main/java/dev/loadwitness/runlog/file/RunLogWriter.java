@@ -720,6 +720,8 @@ public final class RunLogWriter implements AutoCloseable {
         String why = "";
         while (true) {
             boolean begun = false;
+            // Asked before the attempt: room that comes while it fails is for the next one, in the same file.
+            boolean hadRoom = here && failures >= WRITE_FAILURES_BEFORE_NEW_PART && hasRoom();
             if (here && !file.isCurrent()) {
                 // Unmounted lazily, the disk still takes what is written, where nobody will find it.
                 here = false;
@@ -762,7 +764,7 @@ public final class RunLogWriter implements AutoCloseable {
                 listener.storageLow(why + "; the reserve of " + options.ballastBytes() + " bytes is given up");
                 continue;
             }
-            if (here && (!file.isCurrent() || (failures > WRITE_FAILURES_BEFORE_NEW_PART && hasRoom()))) {
+            if (here && (!file.isCurrent() || hadRoom)) {
                 here = false;
                 // An open file would keep a dead disk from being unmounted, and the stick from being mounted again.
                 closeQuietly(file);
