@@ -416,7 +416,7 @@ def clear_errors(folder):
         ("judging what is not there", [*REPORTER, "judge", str(folder / "none.jsonl")], 66, "no such file"),
         ("judging a folder", [*REPORTER, "judge", str(folder)], 66, "is a folder"),
         ("judging a text", [*REPORTER, "judge", str(broken)], 65, "run log"),
-        ("judging nothing", [*REPORTER, "judge", os.devnull], 65, "run log"),
+        ("judging a device", [*REPORTER, "judge", os.devnull], 66, "is a device"),
         ("verifying a text", [*REPORTER, "verify", str(broken)], 65, "."),
     ]
     for name, command, status, words in cases:

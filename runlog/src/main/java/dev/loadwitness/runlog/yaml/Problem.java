@@ -3,6 +3,7 @@ package dev.loadwitness.runlog.yaml;
 
 import static java.util.Objects.requireNonNull;
 
+import dev.loadwitness.runlog.Shown;
 import java.util.List;
 import java.util.stream.Collectors;
 
@@ -21,7 +22,7 @@ public record Problem(int line, int column, String text) {
     /** All problems, one a line, each beginning with file name, line and column. */
     public static String listed(String fileName, List<Problem> problems) {
         return problems.stream()
-                .map(p -> fileName + " line " + p.line() + ", column " + p.column() + ": " + p.text())
+                .map(p -> Shown.line(fileName) + " line " + p.line() + ", column " + p.column() + ": " + p.text())
                 .collect(Collectors.joining("\n"));
     }
 }
