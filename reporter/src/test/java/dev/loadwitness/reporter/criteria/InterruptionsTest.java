@@ -130,7 +130,8 @@ class InterruptionsTest {
                 .breaksOff(35);
         Judgement judgement = Judged.of(folder, log);
         assertThat(judgement.scan().stages())
-                .extracting(s -> s.stage().id(), s -> s.end().seconds() - s.begin().seconds())
+                .extracting(
+                        s -> s.stage().id(), s -> s.end().seconds() - s.begin().seconds())
                 .containsExactly(tuple("idle", 30.0), tuple("soak", 0.0));
         assertThat(judgement.verdict().outcome()).isEqualTo(Outcome.INCONCLUSIVE);
     }

@@ -172,7 +172,16 @@ class LoadStepsTest {
                         59.995,
                         EventKind.LOAD_EDGES,
                         LogBuilder.facts(
-                                "load", "gpu-steps", "period", 1.0, "duty", 0.5, "since", 30.0, "edges", "0," + moment));
+                                "load",
+                                "gpu-steps",
+                                "period",
+                                1.0,
+                                "duty",
+                                0.5,
+                                "since",
+                                30.0,
+                                "edges",
+                                "0," + moment));
         Finding f = judge(log);
         assertThat(f.outcome()).isEqualTo(Outcome.INCONCLUSIVE);
         assertThat(f.because()).contains("1 records of edges cannot be read");
