@@ -43,7 +43,7 @@ class UnforeseenEndsTest {
     }
 
     private static int deep(int depth) {
-        return 1 + deep(depth + 1);
+        return depth < 0 ? 0 : 1 + deep(depth + 1); // no stack is two thousand million calls deep
     }
 
     @Test
