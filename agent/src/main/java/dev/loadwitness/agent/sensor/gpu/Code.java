@@ -15,6 +15,9 @@ final class Code {
     static final int GPU_IS_LOST = 15;
     static final int RESET_REQUIRED = 16;
 
+    /** Ours, and none of the library's: it says success and gives no device. */
+    static final int NO_HANDLE = -2;
+
     private static final String[] NAMES = {
         "success",
         "not initialised",
@@ -53,6 +56,9 @@ final class Code {
 
     /** For people, with the number. */
     static String text(int code) {
+        if (code == NO_HANDLE) {
+            return "success, but it gave no device";
+        }
         String name = code >= 0 && code < NAMES.length ? NAMES[code] : code == 999 ? "unknown error" : "unlisted";
         return name + " (" + code + ")";
     }
