@@ -213,10 +213,7 @@ final class GpuReader {
                                 LimitType.HIGH_CRITICAL, threshold(0),
                                 LimitType.MAX, threshold(3))),
                 () -> nvml.uint("nvmlDeviceGetTemperature", device, 0));
-        offer(
-                Offer.known("memory.temperature")
-                        .withLimits(limits(LimitType.THROTTLED, threshold(2))),
-                () -> fields[0]);
+        offer(Offer.known("memory.temperature").withLimits(limits(LimitType.THROTTLED, threshold(2))), () -> fields[0]);
     }
 
     private Answer threshold(int kind) {
@@ -240,9 +237,7 @@ final class GpuReader {
         offer(
                 Offer.known("power"),
                 () -> nvml.uint("nvmlDeviceGetPowerUsage", device).map(mw -> mw * WATT));
-        offer(
-                Offer.known("power.instant"),
-                () -> fields[2].map(mw -> mw * WATT));
+        offer(Offer.known("power.instant"), () -> fields[2].map(mw -> mw * WATT));
         Answer[] constraints = nvml.uints("nvmlDeviceGetPowerManagementLimitConstraints", 2, device);
         offer(
                 Offer.known("power.limit")
@@ -257,12 +252,8 @@ final class GpuReader {
                 Offer.known("energy"),
                 () -> nvml.ulong("nvmlDeviceGetTotalEnergyConsumption", device).map(mj -> mj * JOULE));
         if (powerSamples.count() > 0) {
-            offer(
-                    Offer.known("power.highest"),
-                    () -> sampled(powerSamples.highest()));
-            offer(
-                    Offer.known("power.lowest"),
-                    () -> sampled(powerSamples.lowest()));
+            offer(Offer.known("power.highest"), () -> sampled(powerSamples.highest()));
+            offer(Offer.known("power.lowest"), () -> sampled(powerSamples.lowest()));
         } else {
             absent.put("power.highest", powerSamples.code());
         }
@@ -329,13 +320,9 @@ final class GpuReader {
     }
 
     private void use() {
-        offer(
-                Offer.known("utilization"),
-                () -> utilization[0].map(percent -> percent / 100));
+        offer(Offer.known("utilization"), () -> utilization[0].map(percent -> percent / 100));
         Answer total = memory(0);
-        offer(
-                Offer.known("memory.usage").withLimits(limits(LimitType.MAX, total)),
-                () -> memory(2));
+        offer(Offer.known("memory.usage").withLimits(limits(LimitType.MAX, total)), () -> memory(2));
         offer(
                 Offer.known("performance-state"),
                 () -> nvml.uint("nvmlDeviceGetPerformanceState", device)
@@ -359,31 +346,20 @@ final class GpuReader {
                 Offer.known("pcie.width")
                         .withLimits(limits(LimitType.MAX, nvml.uint("nvmlDeviceGetMaxPcieLinkWidth", device))),
                 () -> nvml.uint("nvmlDeviceGetCurrPcieLinkWidth", device));
-        offerSlow(
-                Offer.known("pcie.replays"),
-                () -> nvml.uint("nvmlDeviceGetPcieReplayCounter", device));
+        offerSlow(Offer.known("pcie.replays"), () -> nvml.uint("nvmlDeviceGetPcieReplayCounter", device));
     }
 
     private void errors() {
         // nvmlMemoryErrorType_t 0 corrected, 1 uncorrected; nvmlEccCounterType_t 0 volatile: since the driver was
         // loaded
         offerSlow(
-                Offer.known("memory.errors.corrected"),
-                () -> nvml.ulong("nvmlDeviceGetTotalEccErrors", device, 0, 0));
+                Offer.known("memory.errors.corrected"), () -> nvml.ulong("nvmlDeviceGetTotalEccErrors", device, 0, 0));
         offerSlow(
                 Offer.known("memory.errors.uncorrected"),
                 () -> nvml.ulong("nvmlDeviceGetTotalEccErrors", device, 1, 0));
-        offerSlow(
-                Offer.known("memory.rows.corrected"),
-                () -> remapped[0]);
-        offerSlow(
-                Offer.known("memory.rows.uncorrected"),
-                () -> remapped[1]);
-        offerSlow(
-                Offer.known("memory.pages.corrected"),
-                () -> nvml.retiredPages(device, 0));
-        offerSlow(
-                Offer.known("memory.pages.uncorrected"),
-                () -> nvml.retiredPages(device, 1));
+        offerSlow(Offer.known("memory.rows.corrected"), () -> remapped[0]);
+        offerSlow(Offer.known("memory.rows.uncorrected"), () -> remapped[1]);
+        offerSlow(Offer.known("memory.pages.corrected"), () -> nvml.retiredPages(device, 0));
+        offerSlow(Offer.known("memory.pages.uncorrected"), () -> nvml.retiredPages(device, 1));
     }
 }

@@ -176,8 +176,8 @@ public final class GpuServer {
             Nvml.Device device = nvml.byIndex(i);
             String address = device.code() == Code.SUCCESS ? nvml.address(device.handle()) : "";
             // By its number if it tells no address, or one that another has.
-            found.add(new Found(
-                    ADDRESS.matcher(address).matches() && taken.add(address) ? address : "gpu" + i, device));
+            found.add(
+                    new Found(ADDRESS.matcher(address).matches() && taken.add(address) ? address : "gpu" + i, device));
         }
         return found;
     }

@@ -305,13 +305,12 @@ final class GpuSource implements Source {
         restartsInARow = why.isEmpty() ? 0 : restartsInARow + 1;
         if (restartsInARow > MOST_RESTARTS_IN_A_ROW) {
             restartsInARow = 0;
-            throw fail("it had to be initialised again at each of " + MOST_RESTARTS_IN_A_ROW
-                    + " readings in a row, " + why);
+            throw fail("it had to be initialised again at each of " + MOST_RESTARTS_IN_A_ROW + " readings in a row, "
+                    + why);
         }
         if (!why.isEmpty()) {
             addressesOfAll()
-                    .forEach(a -> notice(
-                            EventKind.DRIVER_RESET, a, "the library had to be initialised again, " + why));
+                    .forEach(a -> notice(EventKind.DRIVER_RESET, a, "the library had to be initialised again, " + why));
         }
     }
 

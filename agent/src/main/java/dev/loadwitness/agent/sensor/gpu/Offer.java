@@ -137,7 +137,8 @@ record Offer(
             throw line.refused();
         }
         Map<LimitType, Double> limits = new EnumMap<>(LimitType.class);
-        for (String limit : line.text(3).isEmpty() ? new String[0] : line.text(3).split(",", -1)) {
+        for (String limit :
+                line.text(3).isEmpty() ? new String[0] : line.text(3).split(",", -1)) {
             String[] typeAndValue = limit.split("=", -1);
             Optional<LimitType> type = LimitType.find(typeAndValue[0]);
             if (typeAndValue.length != 2 || type.isEmpty()) {

@@ -38,7 +38,8 @@ record ReadAnswer(List<Double> values, Map<String, Integer> lost, String restart
         }
         ServerLine last = ServerLine.last(lines);
         return switch (last.kind()) {
-            case "failed" -> new ReadAnswer(List.of(), lost, restarted, last.with(1).text(1));
+            case "failed" ->
+                new ReadAnswer(List.of(), lost, restarted, last.with(1).text(1));
             case "values" -> new ReadAnswer(values(last), lost, restarted, "");
             default -> throw last.refused();
         };

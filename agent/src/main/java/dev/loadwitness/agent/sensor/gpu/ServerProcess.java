@@ -20,11 +20,10 @@ import java.util.regex.Pattern;
 final class ServerProcess implements AutoCloseable {
     private static final long BEAT_MILLIS = 1000;
 
-    /** Far more than the server has to say of as many parts as it takes. */
-    static final int MOST_LINE_BYTES = 1 << 16;
+    /** Both are far more than the server has to say of as many parts as it takes. */
+    private static final int MOST_LINE_BYTES = 1 << 16;
 
-    static final int MOST_LINES = 2000;
-    private static final int MOST_ANSWER_CHARS = 1 << 19;
+    private static final int MOST_ANSWER_BYTES = 1 << 17;
     private static final Pattern PLAIN = Pattern.compile("[ -~\t]*");
     private static final List<String> JAVA_OPTIONS =
             List.of("-XX:+UseSerialGC", "-XX:TieredStopAtLevel=1", "-Xmx24m", "-Xshare:auto");
@@ -75,12 +74,11 @@ final class ServerProcess implements AutoCloseable {
 
     private void listen(BoundedLines in) throws IOException {
         List<String> lines = new ArrayList<>();
-        int chars = 0;
+        int bytes = 0;
         for (String line = in.readLine(); line != null; line = in.readLine()) {
-            chars += line.length();
+            bytes += line.length() + 1;
             if (in.lastWasCut()
-                    || lines.size() == MOST_LINES
-                    || chars > MOST_ANSWER_CHARS
+                    || bytes > MOST_ANSWER_BYTES
                     || !PLAIN.matcher(line).matches()) {
                 throw new Refused(line);
             }
@@ -94,7 +92,7 @@ final class ServerProcess implements AutoCloseable {
             }
             answers.add(Optional.of(List.copyOf(lines)));
             lines.clear();
-            chars = 0;
+            bytes = 0;
         }
     }
 

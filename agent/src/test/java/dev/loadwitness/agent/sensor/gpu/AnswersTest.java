@@ -22,7 +22,8 @@ class AnswersTest {
 
     @Test
     void anOfferArrivesAsItWasMade() throws Refused {
-        Offer offer = Offer.known("core.temperature").withLimits(Map.of(LimitType.MAX, 87.0, LimitType.THROTTLED, 89.5));
+        Offer offer =
+                Offer.known("core.temperature").withLimits(Map.of(LimitType.MAX, 87.0, LimitType.THROTTLED, 89.5));
         Offer flag = Offer.known("throttle.heat.active").withLabel("clocks-event reasons 0x60");
         OpenAnswer answer = OpenAnswer.of(
                 List.of("gpu\t" + ADDRESS, offer.toLine(), flag.toLine(), "absent\tpower\t3", "opened"),
@@ -34,14 +35,36 @@ class AnswersTest {
     @ParameterizedTest
     @ValueSource(
             strings = {
-                "", "gpu~A!", "gpu|opened", "gpu~|opened", "gpu~A!~x|opened", "gpu~0000:02:00.0|opened", "gpu~A!|gpu~A!|opened",
-                "gpu~A!|unreachable~A!~15|opened", "unreachable~A!~99999999999|opened", "unreachable~A!|opened",
-                "offer~power~~|opened", "absent~power~3|opened", "gpu~A!|offer~nonsense~~|opened",
-                "gpu~A!|offer~power~~|offer~power~~|opened", "gpu~A!|offer~power~|opened", "gpu~A!|offer~power~~max|opened",
-                "gpu~A!|offer~power~~max=NaN|opened", "gpu~A!|offer~power~~max=1e999|opened",
-                "gpu~A!|offer~power~~odd=1|opened", "gpu~A!|offer~power~~max=1,|opened", "gpu~A!|absent~power~x|opened",
-                "gpu~A!|absent~power~3|absent~power~3|opened", "gpu~A!|absent~power|opened", "opened|opened", "opened~x",
-                "failed", "failed~a~b", "failed~a|opened", "values~1", "hello|opened"
+                "",
+                "gpu~A!",
+                "gpu|opened",
+                "gpu~|opened",
+                "gpu~A!~x|opened",
+                "gpu~0000:02:00.0|opened",
+                "gpu~A!|gpu~A!|opened",
+                "gpu~A!|unreachable~A!~15|opened",
+                "unreachable~A!~99999999999|opened",
+                "unreachable~A!|opened",
+                "offer~power~~|opened",
+                "absent~power~3|opened",
+                "gpu~A!|offer~nonsense~~|opened",
+                "gpu~A!|offer~power~~|offer~power~~|opened",
+                "gpu~A!|offer~power~|opened",
+                "gpu~A!|offer~power~~max|opened",
+                "gpu~A!|offer~power~~max=NaN|opened",
+                "gpu~A!|offer~power~~max=1e999|opened",
+                "gpu~A!|offer~power~~odd=1|opened",
+                "gpu~A!|offer~power~~max=1,|opened",
+                "gpu~A!|absent~power~x|opened",
+                "gpu~A!|absent~power~3|absent~power~3|opened",
+                "gpu~A!|absent~power|opened",
+                "opened|opened",
+                "opened~x",
+                "failed",
+                "failed~a~b",
+                "failed~a|opened",
+                "values~1",
+                "hello|opened"
             })
     void whatNoServerAnswersWhenItIsOpenedIsRefused(String said) {
         assertThatThrownBy(() -> OpenAnswer.of(lines(said), List.of(ADDRESS)))
@@ -52,10 +75,26 @@ class AnswersTest {
     @ParameterizedTest
     @ValueSource(
             strings = {
-                "", "values~NaN", "values~Infinity", "values~1e999", "values~x", "values~", "lost~A!~15|", "lost~A!|values~1",
-                "lost~A!~x|values~1", "lost~0000:02:00.0~15|values~1", "lost~A!~15|lost~A!~15|values~1", "lost~A!~15",
-                "restarted|values~1", "restarted~a|restarted~a|values~1", "restarted~a", "values~1|values~1", "failed",
-                "failed~3~a", "opened", "hello|values~1"
+                "",
+                "values~NaN",
+                "values~Infinity",
+                "values~1e999",
+                "values~x",
+                "values~",
+                "lost~A!~15|",
+                "lost~A!|values~1",
+                "lost~A!~x|values~1",
+                "lost~0000:02:00.0~15|values~1",
+                "lost~A!~15|lost~A!~15|values~1",
+                "lost~A!~15",
+                "restarted|values~1",
+                "restarted~a|restarted~a|values~1",
+                "restarted~a",
+                "values~1|values~1",
+                "failed",
+                "failed~3~a",
+                "opened",
+                "hello|values~1"
             })
     void whatNoServerAnswersWhenItReadsIsRefused(String said) {
         assertThatThrownBy(() -> ReadAnswer.of(lines(said), List.of(ADDRESS)))

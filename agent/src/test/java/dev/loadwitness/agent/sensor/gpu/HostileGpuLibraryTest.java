@@ -3,7 +3,6 @@ package dev.loadwitness.agent.sensor.gpu;
 
 import static org.assertj.core.api.Assertions.assertThat;
 import static org.assertj.core.api.Assertions.assertThatThrownBy;
-import static org.assertj.core.api.Assertions.catchThrowable;
 
 import dev.loadwitness.agent.sensor.Discovery;
 import dev.loadwitness.agent.sensor.GraphicsPart;
@@ -103,32 +102,40 @@ class HostileGpuLibraryTest {
 
     private static void assertThatItIsMissing(Discovery found, String why) {
         assertThat(found.sources()).isEmpty();
-        assertThat(found.missing()).extracting(Missing::why).singleElement().asString().contains(why);
+        assertThat(found.missing())
+                .extracting(Missing::why)
+                .singleElement()
+                .asString()
+                .contains(why);
     }
 
     @Test
     void whatTheLibraryPrintsIsThrownAwayAndItsReadingsGoOn() throws IOException {
-        library.behaves("print nvmlInit_v2 Hello\\nopened\\nbinary \\xFF\\xFE", "print nvmlDeviceGetPowerUsage values\\t1\\n");
+        library.behaves(
+                "print nvmlInit_v2 Hello\\nopened\\nbinary \\xFF\\xFE", "print nvmlDeviceGetPowerUsage values\\t1\\n");
         assertThat(read(source())).containsEntry("gpu-discrete.power", USUAL_POWER);
     }
 
     @Test
     void whatTheServerNeverSaysIsRefusedAndItsProcessReplaced() throws Exception {
         Source source = source();
+        // Each process is asked to open and read once before; the third answer is the one that is forged.
         for (String said : List.of(
-                "say nvmlDeviceGetClockInfo \\x00\\xFF\\x80\\x1B[2J\\n",
+                "say nvmlDeviceGetClockInfo \\x00\\xFF\\x80",
+                "say nvmlDeviceGetClockInfo failed\\t\\x1B[2J\\nend\\t3\\n",
                 "say nvmlDeviceGetClockInfo values\\t1\\t2\\n",
-                "say nvmlDeviceGetClockInfo values\\tNaN\\nend\\t2\\n",
+                "say nvmlDeviceGetClockInfo values\\tNaN\\nend\\t3\\n",
                 "say nvmlDeviceGetClockInfo end\\t1\\n",
                 "flood nvmlDeviceGetClockInfo a line without end ",
-                "flood nvmlDeviceGetClockInfo values\\n")) {
+                "flood nvmlDeviceGetClockInfo \\n")) {
             assertThatItComesBack(source);
             library.behaves(said);
             assertThatThrownBy(() -> read(source))
                     .as(said)
                     .isInstanceOf(IOException.class)
                     .hasMessageStartingWith("libnvidia-ml.so.1: its process said what it never says: '")
-                    .satisfies(e -> assertThat(e.getMessage()).hasSizeLessThan(200).matches("[^\\p{Cntrl}]*"));
+                    .satisfies(
+                            e -> assertThat(e.getMessage()).hasSizeLessThan(200).matches("[^\\p{Cntrl}]*"));
             assertThat(source.takeFacts()).as(said).isEmpty();
             library.behaves();
         }
@@ -141,13 +148,9 @@ class HostileGpuLibraryTest {
         Source source = source();
         String values = "values" + "\\t1".repeat(source.channels().size());
         library.behaves("say nvmlDeviceGetClockInfo " + values + "\\nend\\t2\\n");
-        catchThrowable(() -> read(source)); // forged as well as can be: believed, as the library's own lies are
+        assertThat(read(source)).as("forged in all: believed, as any lie is").containsEntry("gpu-discrete.power", 1.0);
         library.behaves();
-        assertThatThrownBy(() -> {
-                    read(source);
-                    read(source);
-                })
-                .hasMessageContaining("said what it never says");
+        assertThatThrownBy(() -> read(source)).hasMessageContaining("said what it never says");
         assertThatItComesBack(source);
     }
 
@@ -221,7 +224,9 @@ class HostileGpuLibraryTest {
         }
         List<SensorFact> facts = source.takeFacts();
         assertThat(facts).hasSize(GpuSource.MOST_FACTS + 1);
-        assertThat(((SensorFact.Noticed) facts.get(GpuSource.MOST_FACTS)).facts().get("detail"))
+        assertThat(((SensorFact.Noticed) facts.get(GpuSource.MOST_FACTS))
+                        .facts()
+                        .get("detail"))
                 .asString()
                 .startsWith("9 more events");
         read(source);
@@ -274,12 +279,8 @@ class HostileGpuLibraryTest {
     }
 
     @Test
-    void noReadingAndNoLimitIsEverInfinite() throws IOException {
-        library.behaves("type82 0", "field82 0x7ff0000000000000", "limit 0xFFFFFFFF");
+    void noReadingIsEverInfinite() throws IOException {
         Source source = source();
-        assertThat(source.channels())
-                .flatExtracting(c -> List.copyOf(c.limits().values()))
-                .allMatch(v -> Double.isFinite((Double) v));
         for (String kind : List.of("0x7ff0000000000000", "0xfff0000000000000", "0x7ff8000000000001")) {
             library.behaves(
                     "type186 0",
