@@ -10,7 +10,6 @@ final class Code {
     static final int NOT_FOUND = 6;
     static final int INSUFFICIENT_SIZE = 7;
     static final int DRIVER_NOT_LOADED = 9;
-    static final int LIBRARY_NOT_FOUND = 12;
     static final int FUNCTION_NOT_FOUND = 13;
     static final int GPU_IS_LOST = 15;
     static final int RESET_REQUIRED = 16;

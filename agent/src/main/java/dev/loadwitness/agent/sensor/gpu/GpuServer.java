@@ -26,6 +26,8 @@ public final class GpuServer {
     private static final long LOOK_NANOS = TimeUnit.MILLISECONDS.toNanos(200);
     private static final int EXIT_ORPHANED = 3;
     private static final int MOST_TEXT = 300;
+
+    /** What is taken for an address that the library tells; a part that tells none, or another's, has its number. */
     private static final Pattern ADDRESS = Pattern.compile("[0-9a-f]{4,8}:[0-9a-f]{2}:[0-9a-f]{2}\\.[0-7]");
 
     /** What the last line of each answer begins with; the number of its question follows. */
@@ -130,14 +132,18 @@ public final class GpuServer {
             answer.add(failed("initialisation: " + Code.text(code)));
             return;
         }
-        String trouble = addresses.isEmpty() ? countTrouble() : "";
-        if (!trouble.isEmpty()) {
-            answer.add(failed(trouble));
+        Answer count = addresses.isEmpty() ? nvml.count() : Answer.of(Code.SUCCESS, addresses.size());
+        if (!count.isThere() || count.value() > Nvml.MOST_GPUS) {
+            answer.add(failed(
+                    count.isThere()
+                            ? String.format(
+                                    Locale.ROOT, "it counts %.0f GPUs, more than %d", count.value(), Nvml.MOST_GPUS)
+                            : "counting the GPUs: " + Code.text(count.code())));
             return;
         }
         String driver = nvml.driverVersion();
         readers.clear();
-        for (Found found : find()) {
+        for (Found found : addresses.isEmpty() ? byNumber((int) count.value()) : byAddress()) {
             if (found.device.code() != Code.SUCCESS) {
                 answer.add("unreachable\t" + found.address + "\t" + found.device.code());
                 continue;
@@ -151,33 +157,20 @@ public final class GpuServer {
         answer.add("opened");
     }
 
-    /** Why no parts can be had by their number; empty if they can. */
-    private String countTrouble() {
-        Answer count = nvml.count();
-        if (!count.isThere()) {
-            return "counting the GPUs: " + Code.text(count.code());
-        }
-        return count.value() > Nvml.MOST_GPUS
-                ? String.format(Locale.ROOT, "it counts %.0f GPUs, more than %d", count.value(), Nvml.MOST_GPUS)
-                : "";
-    }
-
     private record Found(String address, Nvml.Device device) {}
 
-    private List<Found> find() {
+    private List<Found> byAddress() {
+        return addresses.stream().map(a -> new Found(a, nvml.byAddress(a))).toList();
+    }
+
+    private List<Found> byNumber(int count) {
         List<Found> found = new ArrayList<>();
-        if (!addresses.isEmpty()) {
-            addresses.forEach(a -> found.add(new Found(a, nvml.byAddress(a))));
-            return found;
-        }
-        Answer count = nvml.count();
         Set<String> taken = new HashSet<>();
-        for (int i = 0; count.isThere() && i < Math.min(count.value(), Nvml.MOST_GPUS); i++) {
+        for (int i = 0; i < count; i++) {
             Nvml.Device device = nvml.byIndex(i);
-            String address = device.code() == Code.SUCCESS ? nvml.address(device.handle()) : "";
-            // By its number if it tells no address, or one that another has.
-            found.add(
-                    new Found(ADDRESS.matcher(address).matches() && taken.add(address) ? address : "gpu" + i, device));
+            String told = device.code() == Code.SUCCESS ? nvml.address(device.handle()) : "";
+            boolean itsOwn = ADDRESS.matcher(told).matches() && taken.add(told);
+            found.add(new Found(itsOwn ? told : "gpu" + i, device));
         }
         return found;
     }

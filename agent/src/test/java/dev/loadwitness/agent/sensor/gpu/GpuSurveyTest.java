@@ -57,7 +57,8 @@ class GpuSurveyTest {
     @Timeout(value = 60, threadMode = Timeout.ThreadMode.SEPARATE_THREAD)
     void countsAndTextsOfTheLibraryAreBoundedAndMadeVisible() throws Exception {
         StubLibrary library = new StubLibrary(folder);
-        library.behaves("count 4294967295", "name a\\tb\\n\\x1B[2J\\xE2" + "x".repeat(200), "pci \\x1B" + "y".repeat(200));
+        library.behaves(
+                "count 4294967295", "name a\\tb\\n\\x1B[2J\\xE2" + "x".repeat(200), "pci \\x1B" + "y".repeat(200));
         ByteArrayOutputStream bytes = new ByteArrayOutputStream();
         try (PrintStream out = new PrintStream(bytes, false, StandardCharsets.UTF_8)) {
             assertThat(GpuSurvey.run(library.file(), 0, out)).isZero();
