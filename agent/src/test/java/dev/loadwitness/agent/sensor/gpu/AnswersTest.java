@@ -58,6 +58,8 @@ class AnswersTest {
                 "gpu~A!|absent~power~x|opened",
                 "gpu~A!|absent~power~3|absent~power~3|opened",
                 "gpu~A!|absent~power|opened",
+                "gpu~A!|absent~a;b~3|opened",
+                "gpu~A!|absent~~3|opened",
                 "opened|opened",
                 "opened~x",
                 "failed",
