@@ -1,8 +1,11 @@
 // SPDX-License-Identifier: Apache-2.0
 // A library with the functions of the GPU's management library that the agent calls, for tests. What it does is read at
 // every call from a file beside it, "<library>.behaviour": lines of "KEY VALUE". A key is the name of a value below, or
-// "<function>" with the return code that it shall give, or "hang <function>" or "crash <function>". Initialisations and
-// shutdowns are appended to "<library>.calls". Sizes and offsets are those of the real structures.
+// "<function>" with the return code that it shall give, or what else shall happen in it: "hang <function>", "crash
+// <function>", "abort <function>", "exit <function> STATUS", "_exit <function> STATUS"; "print <function> TEXT" on standard
+// output; "say <function> TEXT" where the server says its answers, "flood <function> TEXT" there without end; "stale
+// <function>": not initialised, from its second call after each initialisation on. Texts may have \t, \n and \xNN in them.
+// Initialisations and shutdowns are appended to "<library>.calls". Sizes and offsets are those of the real structures.
 #define _GNU_SOURCE
 #include <dlfcn.h>
 #include <signal.h>
@@ -10,6 +13,7 @@
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
+#include <sys/stat.h>
 #include <unistd.h>
 
 typedef void *device_t;
@@ -44,18 +48,75 @@ static unsigned long long number(const char *key, unsigned long long otherwise) 
     return setting(key, value, sizeof value) ? strtoull(value, NULL, 0) : otherwise;
 }
 
+/* The text after the key with its escapes made bytes; its length, or -1 if there is no such line. Never ended by a zero. */
+static int text(const char *key, char *bytes, int size) {
+    char value[512];
+    if (!setting(key, value, sizeof value)) return -1;
+    int n = 0;
+    for (const char *c = value; *c && n < size; c++) {
+        unsigned byte = (unsigned char)*c;
+        if (*c == '\\' && c[1] == 'x' && sscanf(c + 2, "%2x", &byte) == 1) c += 3;
+        else if (*c == '\\' && (c[1] == 'n' || c[1] == 't')) byte = *++c == 'n' ? '\n' : '\t';
+        bytes[n++] = (char)byte;
+    }
+    return n;
+}
+
+/* As a text function: the setting or else the usual text, ended by a zero only if there is room left. */
+static void fill(const char *key, const char *otherwise, char *into, unsigned size) {
+    memset(into, 0, size);
+    if (text(key, into, (int)size) < 0) strncpy(into, otherwise, size);
+}
+
+/* Into every pipe but the one from which questions come. */
+static void say(const char *bytes, int n) {
+    for (int fd = 3; fd < 256; fd++) {
+        struct stat status;
+        if (fstat(fd, &status) == 0 && S_ISFIFO(status.st_mode) && write(fd, bytes, (size_t)n) < 0) continue;
+    }
+}
+
+static int has(const char *what, const char *function) {
+    char key[256], value[64];
+    snprintf(key, sizeof key, "%s %s", what, function);
+    return setting(key, value, sizeof value);
+}
+
+static void misbehave(const char *function) {
+    char key[256], bytes[512];
+    snprintf(key, sizeof key, "print %s", function);
+    int n = text(key, bytes, sizeof bytes);
+    if (n > 0 && write(1, bytes, (size_t)n) < 0) return;
+    snprintf(key, sizeof key, "say %s", function);
+    if ((n = text(key, bytes, sizeof bytes)) > 0) say(bytes, n);
+    snprintf(key, sizeof key, "flood %s", function);
+    if ((n = text(key, bytes, sizeof bytes)) > 0) {
+        static char many[1 << 15];
+        int filled = 0;
+        for (; filled + n <= (int)sizeof many; filled += n) memcpy(many + filled, bytes, (size_t)n);
+        for (;;) say(many, filled);
+    }
+    snprintf(key, sizeof key, "exit %s", function);
+    if (has("exit", function)) exit((int)number(key, 0));
+    snprintf(key, sizeof key, "_exit %s", function);
+    if (has("_exit", function)) _exit((int)number(key, 0));
+    if (has("abort", function)) abort();
+    if (has("hang", function)) for (;;) pause();
+    if (has("crash", function)) {
+        signal(SIGSEGV, SIG_DFL);
+        raise(SIGSEGV);
+    }
+}
+
+/* Calls since the last initialisation of the function that is stale. */
+static int stale_calls;
+
 /* Which loading of the driver this library's handles belong to: "generation N" loads it anew. */
 static unsigned long long generation;
 
 static int begin(const char *function) {
-    char key[256], value[64];
-    snprintf(key, sizeof key, "hang %s", function);
-    if (setting(key, value, sizeof value)) for (;;) pause();
-    snprintf(key, sizeof key, "crash %s", function);
-    if (setting(key, value, sizeof value)) {
-        signal(SIGSEGV, SIG_DFL);
-        raise(SIGSEGV);
-    }
+    misbehave(function);
+    if (has("stale", function) && ++stale_calls > 1) return 1;
     if (strncmp(function, "nvmlDevice", 10) == 0 && number("generation", 0) != generation) return 9;
     int all = (int)number("all", 0);
     return (int)number(function, strncmp(function, "nvmlDevice", 10) == 0 ? (unsigned)all : 0);
@@ -81,33 +142,33 @@ int nvmlInit_v2(void) {
     note("init");
     BEGIN;
     generation = number("generation", 0);
+    stale_calls = 0;
     return 0;
 }
-int nvmlShutdown(void) { note("shutdown"); return 0; }
-int nvmlSystemGetDriverVersion(char *v, unsigned n) {
-    BEGIN;
-    char value[64] = "580.65.06";
-    setting("driver", value, sizeof value);
-    snprintf(v, n, "%s", value);
-    return 0;
-}
+int nvmlShutdown(void) { note("shutdown"); BEGIN; return 0; }
+int nvmlSystemGetDriverVersion(char *v, unsigned n) { BEGIN; fill("driver", "580.65.06", v, n); return 0; }
 
 static const char *ADDRESS = "00000000:01:00.0";
-int nvmlDeviceGetCount_v2(unsigned *n) { BEGIN; *n = 1; return 0; }
-int nvmlDeviceGetHandleByIndex_v2(unsigned i, device_t *d) { BEGIN; if (i) return 2; *d = (device_t)0x1; return 0; }
+int nvmlDeviceGetCount_v2(unsigned *n) { BEGIN; *n = (unsigned)number("count", 1); return 0; }
+int nvmlDeviceGetHandleByIndex_v2(unsigned i, device_t *d) {
+    BEGIN;
+    if (i >= number("count", 1)) return 2;
+    *d = (device_t)(uintptr_t)(i + 1);
+    return 0;
+}
 int nvmlDeviceGetHandleByPciBusId_v2(const char *id, device_t *d) {
     BEGIN;
     if (strcmp(id, "0000:01:00.0") != 0) return 6;
-    *d = (device_t)0x1;
+    *d = (device_t)(uintptr_t)number("handle", 1);
     return 0;
 }
 int nvmlDeviceGetPciInfo_v3(device_t d, unsigned char *pci) {
     (void)d;
     BEGIN;
-    strcpy((char *)pci + 36, ADDRESS);
+    fill("pci", ADDRESS, (char *)pci + 36, 32);
     return 0;
 }
-int nvmlDeviceGetName(device_t d, char *name, unsigned n) { (void)d; BEGIN; snprintf(name, n, "Corvid G7 150W"); return 0; }
+int nvmlDeviceGetName(device_t d, char *name, unsigned n) { (void)d; BEGIN; fill("name", "Corvid G7 150W", name, n); return 0; }
 
 int nvmlDeviceGetTemperature(device_t d, int sensor, unsigned *t) {
     (void)d;
@@ -137,10 +198,11 @@ int nvmlDeviceGetPowerManagementLimitConstraints(device_t d, unsigned *low, unsi
 int nvmlDeviceGetTotalEnergyConsumption(device_t d, unsigned long long *mj) {
     (void)d;
     BEGIN;
-    *mj = number("energy", 123456789);
+    static unsigned long long fallen;
+    *mj = number("energy", 123456789) - 1000 * (fallen += number("energy-falls", 0));
     return 0;
 }
-int nvmlDeviceGetClockInfo(device_t d, int kind, unsigned *mhz) { (void)d; BEGIN; *mhz = kind == 1 ? 1980 : kind == 2 ? 7001 : 0; return 0; }
+int nvmlDeviceGetClockInfo(device_t d, int kind, unsigned *mhz) { (void)d; BEGIN; *mhz = kind == 1 ? (unsigned)number("clock", 1980) : kind == 2 ? 7001 : 0; return 0; }
 int nvmlDeviceGetMaxClockInfo(device_t d, int kind, unsigned *mhz) { (void)d; BEGIN; *mhz = kind == 1 ? 2100 : 7001; return 0; }
 
 int nvmlDeviceGetCurrentClocksEventReasons(device_t d, unsigned long long *r) { (void)d; BEGIN; *r = number("reasons", 0); return 0; }
@@ -168,11 +230,11 @@ int nvmlDeviceGetFieldValues(device_t d, int n, unsigned char *fields) {
         unsigned char *f = fields + 40 * i;
         uint32_t id, type = 1, code = 0;
         uint64_t value;
-        char key[32], text[64];
+        char key[32], digits[64];
         memcpy(&id, f, 4);
         snprintf(key, sizeof key, "field%u", id);
-        if (setting(key, text, sizeof text)) {
-            value = strtoull(text, NULL, 0);
+        if (setting(key, digits, sizeof digits)) {
+            value = strtoull(digits, NULL, 0);
         } else if (id == 186) {
             value = 101500;
         } else if (id == 185) {
@@ -182,6 +244,8 @@ int nvmlDeviceGetFieldValues(device_t d, int n, unsigned char *fields) {
             code = 3;
         }
         if ((id >= 74 && id <= 81) || (id >= 251 && id <= 253)) type = 3;
+        snprintf(key, sizeof key, "type%u", id);
+        type = (uint32_t)number(key, type);
         memcpy(f + 24, &type, 4);
         memcpy(f + 28, &code, 4);
         memcpy(f + 32, &value, 8);
@@ -200,11 +264,11 @@ int nvmlDeviceGetSamples(device_t d, int kind, unsigned long long last, int *typ
     if (n == 0) return 6;
     *type = 1;
     if (!samples) {
-        *count = 120; /* the size of the buffer, most of it never filled */
+        *count = (unsigned)number("samples-claimed", 120); /* the size of the buffer, most of it never filled */
         return 0;
     }
     if (n > *count) n = *count;
-    *count = n;
+    *count = (unsigned)number("samples-given", n);
     for (unsigned i = 0; i < n; i++) {
         uint64_t at = first + 20000ULL * i, value = 0;
         uint32_t mw = i == 1 ? (uint32_t)number("sample-high", 149000) : i == 2 ? (uint32_t)number("sample-low", 30000) : 95000;
@@ -248,7 +312,7 @@ int nvmlDeviceGetRemappedRows(device_t d, unsigned *c, unsigned *u, unsigned *p,
 int nvmlDeviceGetRetiredPages(device_t d, int cause, unsigned *n, unsigned long long *pages) {
     (void)d;
     BEGIN;
-    unsigned retired = cause == 0 ? 0 : 5;
+    unsigned retired = cause == 0 ? 0 : (unsigned)number("retired", 5);
     if (*n < retired && !pages) {
         *n = retired;
         return 7;

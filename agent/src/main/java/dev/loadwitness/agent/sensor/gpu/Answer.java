@@ -7,11 +7,15 @@ import java.util.function.DoubleUnaryOperator;
  * What the library said to one question.
  *
  * @param code as it came; {@link Code}
- * @param value in the library's unit; NaN unless the code is success, and where success says nothing usable
+ * @param value in the library's unit, a finite number; NaN unless the code is success, and where success says nothing usable
  */
 record Answer(int code, double value) {
+    Answer {
+        value = code == Code.SUCCESS && Double.isFinite(value) ? value : Double.NaN;
+    }
+
     static Answer of(int code, double value) {
-        return new Answer(code, code == Code.SUCCESS ? value : Double.NaN);
+        return new Answer(code, value);
     }
 
     static Answer failed(int code) {

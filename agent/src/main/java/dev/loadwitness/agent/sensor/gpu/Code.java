@@ -10,10 +10,12 @@ final class Code {
     static final int NOT_FOUND = 6;
     static final int INSUFFICIENT_SIZE = 7;
     static final int DRIVER_NOT_LOADED = 9;
-    static final int LIBRARY_NOT_FOUND = 12;
     static final int FUNCTION_NOT_FOUND = 13;
     static final int GPU_IS_LOST = 15;
     static final int RESET_REQUIRED = 16;
+
+    /** Ours, and none of the library's: it says success and gives no device. */
+    static final int NO_HANDLE = -2;
 
     private static final String[] NAMES = {
         "success",
@@ -53,6 +55,9 @@ final class Code {
 
     /** For people, with the number. */
     static String text(int code) {
+        if (code == NO_HANDLE) {
+            return "success, but it gave no device";
+        }
         String name = code >= 0 && code < NAMES.length ? NAMES[code] : code == 999 ? "unknown error" : "unlisted";
         return name + " (" + code + ")";
     }

@@ -4,7 +4,6 @@ package dev.loadwitness.agent.sensor.gpu;
 import com.sun.jna.Pointer;
 import dev.loadwitness.runlog.Cause;
 import dev.loadwitness.runlog.LimitType;
-import dev.loadwitness.runlog.Metric;
 import java.util.ArrayList;
 import java.util.EnumMap;
 import java.util.List;
@@ -208,18 +207,13 @@ final class GpuReader {
 
     private void temperatures() {
         offer(
-                Offer.of("core.temperature", Metric.TEMPERATURE, "GPU")
-                        .withResolution(1)
+                Offer.known("core.temperature")
                         .withLimits(limits(
                                 LimitType.THROTTLED, threshold(1),
                                 LimitType.HIGH_CRITICAL, threshold(0),
                                 LimitType.MAX, threshold(3))),
                 () -> nvml.uint("nvmlDeviceGetTemperature", device, 0));
-        offer(
-                Offer.of("memory.temperature", Metric.TEMPERATURE, "memory")
-                        .withResolution(1)
-                        .withLimits(limits(LimitType.THROTTLED, threshold(2))),
-                () -> fields[0]);
+        offer(Offer.known("memory.temperature").withLimits(limits(LimitType.THROTTLED, threshold(2))), () -> fields[0]);
     }
 
     private Answer threshold(int kind) {
@@ -241,16 +235,12 @@ final class GpuReader {
 
     private void power() {
         offer(
-                Offer.of("power", Metric.POWER, "mean of 1 s (before Ampere, and GA100: of the moment)")
-                        .withResolution(WATT),
+                Offer.known("power"),
                 () -> nvml.uint("nvmlDeviceGetPowerUsage", device).map(mw -> mw * WATT));
-        offer(
-                Offer.of("power.instant", Metric.POWER, "of the moment").withResolution(WATT),
-                () -> fields[2].map(mw -> mw * WATT));
+        offer(Offer.known("power.instant"), () -> fields[2].map(mw -> mw * WATT));
         Answer[] constraints = nvml.uints("nvmlDeviceGetPowerManagementLimitConstraints", 2, device);
         offer(
-                Offer.of("power.limit", Metric.POWER_LIMIT, "enforced: the lowest of all limits")
-                        .withResolution(WATT)
+                Offer.known("power.limit")
                         .withLimits(limits(
                                 LimitType.MAX,
                                 constraints[1].map(mw -> mw * WATT),
@@ -259,15 +249,11 @@ final class GpuReader {
                                         .map(mw -> mw * WATT))),
                 () -> nvml.uint("nvmlDeviceGetEnforcedPowerLimit", device).map(mw -> mw * WATT));
         offer(
-                Offer.of("energy", Metric.ENERGY, "since the driver was loaded").withResolution(JOULE),
+                Offer.known("energy"),
                 () -> nvml.ulong("nvmlDeviceGetTotalEnergyConsumption", device).map(mj -> mj * JOULE));
         if (powerSamples.count() > 0) {
-            offer(
-                    Offer.of("power.highest", Metric.POWER_HIGHEST, "of the driver's samples since the last reading"),
-                    () -> sampled(powerSamples.highest()));
-            offer(
-                    Offer.of("power.lowest", Metric.POWER_LOWEST, "of the driver's samples since the last reading"),
-                    () -> sampled(powerSamples.lowest()));
+            offer(Offer.known("power.highest"), () -> sampled(powerSamples.highest()));
+            offer(Offer.known("power.lowest"), () -> sampled(powerSamples.lowest()));
         } else {
             absent.put("power.highest", powerSamples.code());
         }
@@ -280,14 +266,14 @@ final class GpuReader {
     }
 
     private void clocks() {
-        clock("clock", Metric.GPU_CLOCK, "SM", CLOCK_SM);
-        clock("memory.clock", Metric.GPU_MEMORY_CLOCK, "memory", CLOCK_MEMORY);
+        clock("clock", CLOCK_SM);
+        clock("memory.clock", CLOCK_MEMORY);
     }
 
-    private void clock(String name, Metric metric, String label, int kind) {
+    private void clock(String name, int kind) {
         Answer most = nvml.uint("nvmlDeviceGetMaxClockInfo", device, kind).map(mhz -> mhz * HERTZ);
         offer(
-                Offer.of(name, metric, label).withResolution(HERTZ).withLimits(limits(LimitType.MAX, most)),
+                Offer.known(name).withLimits(limits(LimitType.MAX, most)),
                 () -> nvml.uint("nvmlDeviceGetClockInfo", device, kind).map(mhz -> mhz * HERTZ));
     }
 
@@ -299,56 +285,50 @@ final class GpuReader {
         flag(supported, HW_SLOWDOWN, HW_THERMAL_SLOWDOWN | HW_POWER_BRAKE, Cause.HARDWARE_SLOWDOWN);
         flag(supported, SW_POWER_CAP, 0, Cause.POWER_CAP);
 
-        time("throttle.heat.time", "thermal policy", Cause.HEAT, POLICY_THERMAL);
-        time("throttle.power-cap.time", "power policy", Cause.POWER_CAP, POLICY_POWER);
-        time("throttle.board-limit.time", "board limit policy", Cause.POWER_CAP, POLICY_BOARD_LIMIT);
-        timeField("throttle.heat.hardware-time", "hardware thermal slowdown", Cause.HEAT, 3);
-        timeField("throttle.power-brake.time", "hardware power brake", Cause.POWER_BRAKE, 4);
+        time("throttle.heat.time", POLICY_THERMAL);
+        time("throttle.power-cap.time", POLICY_POWER);
+        time("throttle.board-limit.time", POLICY_BOARD_LIMIT);
+        timeField("throttle.heat.hardware-time", 3);
+        timeField("throttle.power-brake.time", 4);
     }
 
     private void flag(long supported, long bits, long unless, Cause cause) {
-        String name = "throttle." + cause.word() + ".active";
+        String name = Offer.flagName(cause);
         if ((supported & bits) == 0) {
             absent.putIfAbsent(name, Code.NOT_SUPPORTED);
             return;
         }
         offer(
-                Offer.of(name, Metric.THROTTLE_ACTIVE, "clocks-event reasons 0x" + Long.toHexString(supported & bits))
-                        .withCause(cause),
+                Offer.known(name).withLabel("clocks-event reasons 0x" + Long.toHexString(supported & bits)),
                 () -> Answer.of(reasonsCode, (reasons & bits) != 0 && (reasons & unless) == 0 ? 1 : 0));
     }
 
     /** {@code nvmlViolationTime_t}: reference time in microseconds, violation time in nanoseconds. */
-    private void time(String name, String label, Cause cause, int policy) {
+    private void time(String name, int policy) {
         offer(
-                Offer.of(name, Metric.THROTTLE_TIME, label).withCause(cause),
+                Offer.known(name),
                 () -> nvml.structure("nvmlDeviceGetViolationStatus", Long.BYTES, new int[] {1}, device, policy)[0].map(
                         ns -> ns * SECOND));
     }
 
-    private void timeField(String name, String label, Cause cause, int field) {
+    private void timeField(String name, int field) {
         if (!throttleFields || fieldTypes[field] != TYPE_ULONGLONG) {
             absent.put(name, fields[field].isThere() ? Code.NOT_SUPPORTED : fields[field].code());
             return;
         }
-        offer(Offer.of(name, Metric.THROTTLE_TIME, label).withCause(cause), () -> fields[field].map(ns -> ns * SECOND));
+        offer(Offer.known(name), () -> fields[field].map(ns -> ns * SECOND));
     }
 
     private void use() {
-        offer(
-                Offer.of("utilization", Metric.GPU_UTILIZATION, "").withResolution(0.01),
-                () -> utilization[0].map(percent -> percent / 100));
+        offer(Offer.known("utilization"), () -> utilization[0].map(percent -> percent / 100));
         Answer total = memory(0);
+        offer(Offer.known("memory.usage").withLimits(limits(LimitType.MAX, total)), () -> memory(2));
         offer(
-                Offer.of("memory.usage", Metric.GPU_MEMORY_USAGE, "").withLimits(limits(LimitType.MAX, total)),
-                () -> memory(2));
-        offer(
-                Offer.of("performance-state", Metric.PERFORMANCE_STATE, "P-state"),
+                Offer.known("performance-state"),
                 () -> nvml.uint("nvmlDeviceGetPerformanceState", device)
                         .map(state -> state == UNKNOWN_STATE ? Double.NaN : state));
         offer(
-                Offer.of("fan.speed-ratio", Metric.FAN_SPEED_RATIO, "as commanded")
-                        .withResolution(0.01),
+                Offer.known("fan.speed-ratio"),
                 () -> nvml.uint("nvmlDeviceGetFanSpeed", device).map(percent -> percent / 100));
     }
 
@@ -359,38 +339,27 @@ final class GpuReader {
 
     private void link() {
         offerSlow(
-                Offer.of("pcie.generation", Metric.PCIE_GENERATION, "")
+                Offer.known("pcie.generation")
                         .withLimits(limits(LimitType.MAX, nvml.uint("nvmlDeviceGetMaxPcieLinkGeneration", device))),
                 () -> nvml.uint("nvmlDeviceGetCurrPcieLinkGeneration", device));
         offerSlow(
-                Offer.of("pcie.width", Metric.PCIE_WIDTH, "")
+                Offer.known("pcie.width")
                         .withLimits(limits(LimitType.MAX, nvml.uint("nvmlDeviceGetMaxPcieLinkWidth", device))),
                 () -> nvml.uint("nvmlDeviceGetCurrPcieLinkWidth", device));
-        offerSlow(
-                Offer.of("pcie.replays", Metric.PCIE_REPLAYS, ""),
-                () -> nvml.uint("nvmlDeviceGetPcieReplayCounter", device));
+        offerSlow(Offer.known("pcie.replays"), () -> nvml.uint("nvmlDeviceGetPcieReplayCounter", device));
     }
 
     private void errors() {
         // nvmlMemoryErrorType_t 0 corrected, 1 uncorrected; nvmlEccCounterType_t 0 volatile: since the driver was
         // loaded
         offerSlow(
-                Offer.of("memory.errors.corrected", Metric.CORRECTED_ERRORS, "ECC, since the driver was loaded"),
-                () -> nvml.ulong("nvmlDeviceGetTotalEccErrors", device, 0, 0));
+                Offer.known("memory.errors.corrected"), () -> nvml.ulong("nvmlDeviceGetTotalEccErrors", device, 0, 0));
         offerSlow(
-                Offer.of("memory.errors.uncorrected", Metric.HARDWARE_ERRORS, "ECC, since the driver was loaded"),
+                Offer.known("memory.errors.uncorrected"),
                 () -> nvml.ulong("nvmlDeviceGetTotalEccErrors", device, 1, 0));
-        offerSlow(
-                Offer.of("memory.rows.corrected", Metric.CORRECTED_ERRORS, "rows remapped, in its life"),
-                () -> remapped[0]);
-        offerSlow(
-                Offer.of("memory.rows.uncorrected", Metric.HARDWARE_ERRORS, "rows remapped, in its life"),
-                () -> remapped[1]);
-        offerSlow(
-                Offer.of("memory.pages.corrected", Metric.CORRECTED_ERRORS, "pages retired, in its life"),
-                () -> nvml.retiredPages(device, 0));
-        offerSlow(
-                Offer.of("memory.pages.uncorrected", Metric.HARDWARE_ERRORS, "pages retired, in its life"),
-                () -> nvml.retiredPages(device, 1));
+        offerSlow(Offer.known("memory.rows.corrected"), () -> remapped[0]);
+        offerSlow(Offer.known("memory.rows.uncorrected"), () -> remapped[1]);
+        offerSlow(Offer.known("memory.pages.corrected"), () -> nvml.retiredPages(device, 0));
+        offerSlow(Offer.known("memory.pages.uncorrected"), () -> nvml.retiredPages(device, 1));
     }
 }

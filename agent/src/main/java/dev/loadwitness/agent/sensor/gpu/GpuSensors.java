@@ -66,20 +66,25 @@ public final class GpuSensors {
                     "a run with a stage on the discrete GPU wakes it by itself; 'probe --wake' wakes it to look");
         }
         ServerProcess server;
-        OpenAnswer answer;
         try {
             server = ServerProcess.start(library);
+        } catch (IOException e) {
+            return missing(found, "its process cannot be started: " + e.getMessage(), "report this");
+        }
+        OpenAnswer answer;
+        try {
             server.ask(GpuSource.question(parts));
             List<String> lines = server.await(patience.openNanos());
-            if (lines == null || lines.isEmpty()) {
-                String why = lines == null ? "it did not open within its time" : server.end();
-                server.close();
-                return missing(found, library + ": " + why, "the driver hangs or crashes: look at the kernel's log");
+            if (lines == null) {
+                throw new IOException("it did not open within its time");
             }
-            answer = OpenAnswer.of(lines);
+            answer = OpenAnswer.of(lines, GpuSource.addresses(parts));
         } catch (IOException e) {
-            return missing(found, e.getMessage(), "report this");
+            server.close();
+            return missing(
+                    found, library + ": " + e.getMessage(), "the driver hangs or crashes: look at the kernel's log");
         } catch (InterruptedException e) {
+            server.close();
             Thread.currentThread().interrupt();
             return missing(found, "interrupted", "start again");
         }

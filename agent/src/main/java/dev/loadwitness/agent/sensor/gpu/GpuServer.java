@@ -4,35 +4,49 @@ package dev.loadwitness.agent.sensor.gpu;
 import java.io.BufferedReader;
 import java.io.IOException;
 import java.io.InputStreamReader;
-import java.io.PrintStream;
+import java.io.OutputStream;
 import java.nio.charset.StandardCharsets;
 import java.nio.file.Path;
 import java.util.ArrayList;
 import java.util.Arrays;
+import java.util.HashSet;
 import java.util.List;
+import java.util.Locale;
+import java.util.Set;
 import java.util.concurrent.BlockingQueue;
 import java.util.concurrent.LinkedBlockingQueue;
 import java.util.concurrent.TimeUnit;
 import java.util.concurrent.atomic.AtomicLong;
 import java.util.concurrent.locks.LockSupport;
+import java.util.regex.Pattern;
 
 /** Entry point of the process that asks the library; the protocol is described with the package. */
 public final class GpuServer {
     static final long SILENCE_NANOS = TimeUnit.SECONDS.toNanos(5);
     private static final long LOOK_NANOS = TimeUnit.MILLISECONDS.toNanos(200);
     private static final int EXIT_ORPHANED = 3;
+    private static final int MOST_TEXT = 300;
+
+    /** What is taken for an address that the library tells; a part that tells none, or another's, has its number. */
+    private static final Pattern ADDRESS = Pattern.compile("[0-9a-f]{4,8}:[0-9a-f]{2}:[0-9a-f]{2}\\.[0-7]");
+
+    /** What the last line of each answer begins with; the number of its question follows. */
+    static final String END = "end\t";
+
+    static final String OTHER_READINGS = "the driver was restarted and offers other readings now";
 
     private final Path library;
     private final BlockingQueue<String> questions = new LinkedBlockingQueue<>();
     private final AtomicLong lastHeardNanos = new AtomicLong(System.nanoTime());
-    private final PrintStream out = new PrintStream(System.out, false, StandardCharsets.US_ASCII);
+    private final OutputStream out;
 
     private Nvml nvml;
     private List<String> addresses = List.of();
     private final List<GpuReader> readers = new ArrayList<>();
 
-    private GpuServer(Path library) {
+    private GpuServer(Path library, OutputStream out) {
         this.library = library;
+        this.out = out;
     }
 
     /**
@@ -40,11 +54,19 @@ public final class GpuServer {
      *
      * @param args the library's absolute path
      */
-    public static void main(String[] args) throws InterruptedException {
-        GpuServer server = new GpuServer(Path.of(args[0]));
+    public static void main(String[] args) throws InterruptedException, IOException {
+        GpuServer server = new GpuServer(Path.of(args[0]), out());
         server.daemon("parent", server::listen);
         server.daemon("orphan watch", server::watchParent);
         server.serve();
+    }
+
+    private static OutputStream out() throws IOException {
+        try {
+            return Outlet.takeOver();
+        } catch (LinkageError e) {
+            return System.out; // there is no native code at all: opening the library says so
+        }
     }
 
     private void daemon(String name, Runnable body) {
@@ -80,17 +102,19 @@ public final class GpuServer {
         while (true) {
             String[] words = questions.take().split("\t", -1);
             List<String> answer = new ArrayList<>();
-            switch (words[0]) {
+            switch (words[1]) {
                 case "open" -> {
-                    addresses = Arrays.asList(words).subList(1, words.length);
+                    addresses = Arrays.asList(words).subList(2, words.length);
                     open(answer);
                 }
                 case "read" -> read(answer);
-                default -> answer.add("failed\t-1\tthere is no question '" + words[0] + "'");
+                default -> answer.add(failed("there is no question '" + words[1] + "'"));
             }
-            answer.forEach(line -> out.print(line + "\n"));
-            out.flush();
-            if (out.checkError()) {
+            answer.add(END + words[0]);
+            try {
+                out.write((String.join("\n", answer) + "\n").getBytes(StandardCharsets.US_ASCII));
+                out.flush();
+            } catch (IOException e) {
                 Runtime.getRuntime().halt(EXIT_ORPHANED); // nobody listens any more
             }
         }
@@ -100,50 +124,60 @@ public final class GpuServer {
         try {
             nvml = nvml == null ? new Nvml(library, Nvml.Watch.NONE) : nvml;
         } catch (IOException | LinkageError e) {
-            answer.add(failed(Code.LIBRARY_NOT_FOUND, plain(String.valueOf(e.getMessage()))));
+            answer.add(failed(plain(String.valueOf(e.getMessage()))));
             return;
         }
         int code = nvml.init();
         if (code != Code.SUCCESS) {
-            answer.add(failed(code, "initialisation: " + Code.text(code)));
+            answer.add(failed("initialisation: " + Code.text(code)));
             return;
         }
-        String driver = plain(nvml.driverVersion());
+        Answer count = addresses.isEmpty() ? nvml.count() : Answer.of(Code.SUCCESS, addresses.size());
+        if (!count.isThere() || count.value() > Nvml.MOST_GPUS) {
+            answer.add(failed(
+                    count.isThere()
+                            ? String.format(
+                                    Locale.ROOT, "it counts %.0f GPUs, more than %d", count.value(), Nvml.MOST_GPUS)
+                            : "counting the GPUs: " + Code.text(count.code())));
+            return;
+        }
+        String driver = nvml.driverVersion();
         readers.clear();
-        for (Found found : find()) {
+        for (Found found : addresses.isEmpty() ? byNumber((int) count.value()) : byAddress()) {
             if (found.device.code() != Code.SUCCESS) {
                 answer.add("unreachable\t" + found.address + "\t" + found.device.code());
                 continue;
             }
             GpuReader reader = new GpuReader(nvml, found.device.handle(), found.address, driver, GpuReader.SLOW_NANOS);
             readers.add(reader);
-            answer.add("gpu\t" + found.address + "\t" + plain(nvml.name(found.device.handle())));
+            answer.add("gpu\t" + found.address);
             reader.offers().forEach(offer -> answer.add(offer.toLine()));
             reader.absent().forEach((what, why) -> answer.add("absent\t" + what + "\t" + why));
         }
-        answer.add("opened\t" + driver);
+        answer.add("opened");
     }
 
     private record Found(String address, Nvml.Device device) {}
 
-    private List<Found> find() {
+    private List<Found> byAddress() {
+        return addresses.stream().map(a -> new Found(a, nvml.byAddress(a))).toList();
+    }
+
+    private List<Found> byNumber(int count) {
         List<Found> found = new ArrayList<>();
-        if (!addresses.isEmpty()) {
-            addresses.forEach(a -> found.add(new Found(a, nvml.byAddress(a))));
-            return found;
-        }
-        Answer count = nvml.count();
-        for (int i = 0; count.isThere() && i < count.value(); i++) {
+        Set<String> taken = new HashSet<>();
+        for (int i = 0; i < count; i++) {
             Nvml.Device device = nvml.byIndex(i);
-            String address = device.code() == Code.SUCCESS ? nvml.address(device.handle()) : "";
-            found.add(new Found(address.isEmpty() ? "gpu" + i : address, device));
+            String told = device.code() == Code.SUCCESS ? nvml.address(device.handle()) : "";
+            boolean itsOwn = ADDRESS.matcher(told).matches() && taken.add(told);
+            found.add(new Found(itsOwn ? told : "gpu" + i, device));
         }
         return found;
     }
 
     private void read(List<String> answer) {
         if (nvml == null) {
-            answer.add(failed(Code.UNINITIALIZED, "asked before it was opened"));
+            answer.add(failed("asked before it was opened"));
             return;
         }
         double[] values =
@@ -195,7 +229,7 @@ public final class GpuServer {
         } else if (!after.equals(before)) {
             // Whoever asked must learn the new order, by a process of its own.
             answer.add("restarted\tafter: " + Code.text(why));
-            answer.add(failed(why, "the driver was restarted and offers other readings now"));
+            answer.add(failed(OTHER_READINGS));
         } else {
             answer.add("restarted\tafter: " + Code.text(why));
             double[] values = new double[after.size()];
@@ -210,12 +244,13 @@ public final class GpuServer {
                 .toList();
     }
 
-    private static String failed(int code, String text) {
-        return "failed\t" + code + "\t" + text;
+    private static String failed(String text) {
+        return "failed\t" + text;
     }
 
     /** What may stand in a line of the protocol. */
     private static String plain(String text) {
-        return text.replaceAll("[^ -~]", "?");
+        String plain = text.replaceAll("[^ -~]", "?");
+        return plain.substring(0, Math.min(MOST_TEXT, plain.length()));
     }
 }

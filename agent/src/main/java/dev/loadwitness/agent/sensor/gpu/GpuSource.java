@@ -15,11 +15,10 @@ import java.util.HashMap;
 import java.util.HashSet;
 import java.util.List;
 import java.util.Map;
-import java.util.Queue;
 import java.util.Set;
-import java.util.concurrent.ConcurrentLinkedQueue;
 import java.util.concurrent.TimeUnit;
 import java.util.function.LongSupplier;
+import java.util.stream.Collectors;
 
 /**
  * All GPUs of the library, asked through a process that is ended when it hangs, started again when it dies, and not there
@@ -37,6 +36,12 @@ final class GpuSource implements Source {
     /** While it opens, each reading waits this little for it, so that the deadline of a sample is not spent. */
     private static final long LOOK_NANOS = TimeUnit.MILLISECONDS.toNanos(10);
 
+    /** Facts that may wait; they are taken at every sample. */
+    static final int MOST_FACTS = 256;
+
+    /** A driver that must be opened anew at each of so many readings is broken, and not restarted. */
+    static final int MOST_RESTARTS_IN_A_ROW = 3;
+
     private final Path library;
     private final List<GraphicsPart> parts;
     private final List<Channel> channels;
@@ -45,7 +50,10 @@ final class GpuSource implements Source {
     private final LongSupplier nanoClock;
     private final Map<String, Integer> places = new HashMap<>();
     private final double[] lastEnergy;
-    private final Queue<SensorFact> facts = new ConcurrentLinkedQueue<>();
+    /** Facts that wait to be taken. */
+    private final List<SensorFact.Noticed> facts = new ArrayList<>();
+
+    private int factsDropped;
     private volatile boolean allowed;
 
     // Below: of the reading thread only.
@@ -53,6 +61,8 @@ final class GpuSource implements Source {
     private boolean opening;
     private long openingSinceNanos;
     private int[] order = {};
+    private Set<String> opened = Set.of();
+    private int restartsInARow;
     private String failure = "";
     private int failures;
     private long notBeforeNanos;
@@ -84,7 +94,7 @@ final class GpuSource implements Source {
         }
         if (opened != null) {
             server = opened.server();
-            order = order(opened.gpus());
+            take(opened.gpus());
         }
     }
 
@@ -96,14 +106,12 @@ final class GpuSource implements Source {
         return channel.component() + " " + channel.id().substring(channel.id().indexOf('.') + 1);
     }
 
-    private int[] order(OpenAnswer answer) {
-        List<Integer> order = new ArrayList<>();
-        for (OpenAnswer.Gpu gpu : answer.gpus()) {
-            for (Offer offer : gpu.offers()) {
-                order.add(places.getOrDefault(gpu.address() + " " + offer.name(), -1));
-            }
-        }
-        return order.stream().mapToInt(Integer::intValue).toArray();
+    private void take(OpenAnswer answer) {
+        opened = answer.gpus().stream().map(OpenAnswer.Gpu::address).collect(Collectors.toSet());
+        order = answer.gpus().stream()
+                .flatMap(gpu -> gpu.offers().stream().map(offer -> gpu.address() + " " + offer.name()))
+                .mapToInt(place -> places.getOrDefault(place, -1))
+                .toArray();
     }
 
     @Override
@@ -118,14 +126,18 @@ final class GpuSource implements Source {
 
     @Override
     public List<SensorFact> takeFacts() {
-        if (facts.isEmpty()) {
-            return List.of();
+        synchronized (facts) {
+            List<SensorFact> now = new ArrayList<>(facts);
+            if (factsDropped > 0) {
+                SensorFact.Noticed last = facts.get(facts.size() - 1);
+                Map<String, Object> said = new HashMap<>(last.facts());
+                said.put("detail", factsDropped + " more events of the GPU's library were too many to keep");
+                now.add(new SensorFact.Noticed(NAME, last.kind(), said));
+            }
+            facts.clear();
+            factsDropped = 0;
+            return now;
         }
-        List<SensorFact> now = new ArrayList<>();
-        for (SensorFact f = facts.poll(); f != null; f = facts.poll()) {
-            now.add(f);
-        }
-        return now;
     }
 
     @Override
@@ -153,6 +165,8 @@ final class GpuSource implements Source {
             }
             server.ask("read");
             take(await(patience.hangNanos()), into, from);
+        } catch (IOException e) {
+            throw new IOException(library.getFileName() + ": " + e.getMessage(), e);
         } catch (InterruptedException e) {
             Thread.currentThread().interrupt();
             throw new IOException("interrupted", e);
@@ -188,15 +202,19 @@ final class GpuSource implements Source {
         openingSinceNanos = nanoClock.getAsLong();
     }
 
+    static List<String> addresses(List<GraphicsPart> parts) {
+        return parts.stream().map(GraphicsPart::address).toList();
+    }
+
     static String question(List<GraphicsPart> parts) {
         StringBuilder question = new StringBuilder("open");
-        parts.forEach(p -> question.append('\t').append(p.address()));
+        addresses(parts).forEach(address -> question.append('\t').append(address));
         return question.toString();
     }
 
     /** False if it has not opened yet and that is no failure; a source that was silent stays so until it answers. */
     private boolean finishOpening() throws IOException, InterruptedException {
-        List<String> lines = server.await(LOOK_NANOS);
+        List<String> lines = lines(LOOK_NANOS);
         if (lines == null) {
             if (nanoClock.getAsLong() - openingSinceNanos > patience.openNanos()) {
                 throw fail("the library did not open within " + TimeUnit.NANOSECONDS.toSeconds(patience.openNanos())
@@ -207,74 +225,92 @@ final class GpuSource implements Source {
             }
             return false;
         }
-        if (lines.isEmpty()) {
-            throw fail(server.end());
+        OpenAnswer answer;
+        try {
+            answer = OpenAnswer.of(lines, addresses(parts));
+        } catch (Refused e) {
+            throw fail(e.getMessage());
         }
-        OpenAnswer answer = OpenAnswer.of(lines);
         if (!answer.failure().isEmpty()) {
             throw fail(answer.failure());
         }
         opening = false;
-        order = order(answer);
+        take(answer);
         return true;
     }
 
     private List<String> await(long nanos) throws IOException, InterruptedException {
-        List<String> lines = server.await(nanos);
+        List<String> lines = lines(nanos);
         if (lines == null) {
             throw fail("no answer within " + TimeUnit.NANOSECONDS.toMillis(nanos) + " ms; its process was ended");
-        }
-        if (lines.isEmpty()) {
-            throw fail(server.end());
         }
         return lines;
     }
 
+    /** Null if there is no answer in time. */
+    private List<String> lines(long nanos) throws IOException, InterruptedException {
+        try {
+            return server.await(nanos);
+        } catch (IOException e) {
+            throw fail(e.getMessage());
+        }
+    }
+
     private void take(List<String> lines, double[] into, int from) throws IOException {
-        Set<String> lostNow = new HashSet<>();
-        for (String line : lines) {
-            String[] words = line.split("\t", -1);
-            switch (words[0]) {
-                case "lost" -> {
-                    lostNow.add(words[1]);
-                    if (lost.add(words[1])) {
-                        notice(EventKind.DEVICE_LOST, words[1], Code.text(Integer.parseInt(words[2])));
-                    }
-                }
-                case "restarted" ->
-                    addressesOfAll()
-                            .forEach(a -> notice(
-                                    EventKind.DRIVER_RESET, a, "the library had to be initialised again, " + words[1]));
-                case "failed" -> {
-                    // The server goes on trying by itself; only one that lost its order must be replaced.
-                    failure = words[2];
-                    if (words[2].contains("other readings")) {
-                        throw fail(words[2]);
-                    }
-                    throw new IOException(words[2]);
-                }
-                case "values" -> fill(words, into, from);
-                default -> {
-                    // A banner of the Java machine, or a line of a newer server.
-                }
+        ReadAnswer answer;
+        try {
+            answer = ReadAnswer.of(lines, opened);
+        } catch (Refused e) {
+            throw fail(e.getMessage());
+        }
+        noteLost(answer.lost());
+        noteRestart(answer.restarted());
+        if (answer.failure().equals(GpuServer.OTHER_READINGS)) {
+            throw fail(answer.failure());
+        }
+        if (!answer.failure().isEmpty()) {
+            failure = answer.failure(); // the server goes on trying by itself
+            throw new IOException(failure);
+        }
+        List<Double> values = answer.values();
+        if (values.size() != order.length) {
+            throw fail(values.size() + " values came where " + order.length + " were offered");
+        }
+        for (int i = 0; i < order.length; i++) {
+            if (order[i] >= 0) {
+                into[from + order[i]] = values.get(i);
             }
         }
-        lost.stream()
-                .filter(address -> !lostNow.contains(address))
-                .forEach(a -> notice(EventKind.DRIVER_RESET, a, "it answers again after it was lost"));
-        lost.retainAll(lostNow);
+        noteBack(answer.lost().keySet());
         failure = "";
         energyFell(into, from);
     }
 
-    private void fill(String[] words, double[] into, int from) throws IOException {
-        if (words.length - 1 != order.length) {
-            throw fail((words.length - 1) + " values came where " + order.length + " were offered");
-        }
-        for (int i = 0; i < order.length; i++) {
-            if (order[i] >= 0 && !words[i + 1].equals("-")) {
-                into[from + order[i]] = Double.parseDouble(words[i + 1]);
+    private void noteLost(Map<String, Integer> lostNow) {
+        lostNow.forEach((address, code) -> {
+            if (lost.add(address)) {
+                notice(EventKind.DEVICE_LOST, address, Code.text(code));
             }
+        });
+    }
+
+    private void noteBack(Set<String> lostNow) {
+        lost.stream()
+                .filter(address -> !lostNow.contains(address))
+                .forEach(a -> notice(EventKind.DRIVER_RESET, a, "it answers again after it was lost"));
+        lost.retainAll(lostNow);
+    }
+
+    private void noteRestart(String why) throws IOException {
+        restartsInARow = why.isEmpty() ? 0 : restartsInARow + 1;
+        if (restartsInARow > MOST_RESTARTS_IN_A_ROW) {
+            restartsInARow = 0;
+            throw fail("it had to be initialised again at each of " + MOST_RESTARTS_IN_A_ROW + " readings in a row, "
+                    + why);
+        }
+        if (!why.isEmpty()) {
+            addressesOfAll()
+                    .forEach(a -> notice(EventKind.DRIVER_RESET, a, "the library had to be initialised again, " + why));
         }
     }
 
@@ -306,7 +342,14 @@ final class GpuSource implements Source {
                 .map(c -> c.role().word())
                 .findFirst()
                 .orElse("");
-        facts.add(new SensorFact.Noticed(NAME, kind, Map.of("role", role, "device", address, "detail", detail)));
+        synchronized (facts) {
+            if (facts.size() == MOST_FACTS) {
+                factsDropped++;
+            } else {
+                facts.add(
+                        new SensorFact.Noticed(NAME, kind, Map.of("role", role, "device", address, "detail", detail)));
+            }
+        }
     }
 
     /** Ends the process, and sets the time before which no other is started: twice as long after each failure. */

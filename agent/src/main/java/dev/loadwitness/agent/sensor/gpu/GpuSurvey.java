@@ -75,7 +75,7 @@ public final class GpuSurvey {
         String driver = survey.nvml.driverVersion();
         Answer count = survey.nvml.count();
         out.println("driver " + driver + ", GPUs " + survey.text(count));
-        for (int i = 0; count.isThere() && i < count.value(); i++) {
+        for (int i = 0; count.isThere() && i < Math.min(count.value(), Nvml.MOST_GPUS); i++) {
             Nvml.Device device = survey.nvml.byIndex(i);
             if (device.code() != Code.SUCCESS) {
                 out.println("GPU " + i + ": " + Code.text(device.code()));

@@ -27,7 +27,12 @@ final class Nvml {
     private static final int PCI_BYTES = 68;
 
     private static final int PCI_ID_AT = 36;
+    private static final int PCI_ID_BYTES = 32;
+    private static final int TEXT_BYTES = 96;
     private static final int MOST_SAMPLES = 4096;
+
+    /** More than this no machine here has; a library that counts more of them has lost count. */
+    static final int MOST_GPUS = 16;
 
     private final NativeLibrary library;
     private final Map<String, Function> functions = new HashMap<>();
@@ -147,8 +152,20 @@ final class Nvml {
         System.arraycopy(arguments, 0, all, 0, arguments.length);
         out.clear();
         all[arguments.length] = out;
-        all[arguments.length + 1] = 96;
-        return call(function, all) == Code.SUCCESS ? out.getString(0, StandardCharsets.US_ASCII.name()) : "";
+        all[arguments.length + 1] = TEXT_BYTES;
+        return call(function, all) == Code.SUCCESS ? visible(out.getByteArray(0, TEXT_BYTES)) : "";
+    }
+
+    /** Up to the first zero or the end, whichever comes first; what is not printable ASCII as {@code \xE2}. */
+    static String visible(byte[] text) {
+        StringBuilder visible = new StringBuilder();
+        for (int i = 0; i < text.length && text[i] != 0; i++) {
+            visible.append(
+                    text[i] >= ' ' && text[i] <= '~'
+                            ? Character.toString(text[i])
+                            : String.format(Locale.ROOT, "\\x%02X", text[i]));
+        }
+        return visible.toString();
     }
 
     /** A device, or why it cannot be had. */
@@ -159,13 +176,18 @@ final class Nvml {
         id.setString(0, address, StandardCharsets.US_ASCII.name());
         out.clear();
         int code = call("nvmlDeviceGetHandleByPciBusId_v2", id, out);
-        return new Device(code, code == Code.SUCCESS ? out.getPointer(0) : Pointer.NULL);
+        return device(code);
     }
 
     Device byIndex(int index) {
         out.clear();
         int code = call("nvmlDeviceGetHandleByIndex_v2", index, out);
-        return new Device(code, code == Code.SUCCESS ? out.getPointer(0) : Pointer.NULL);
+        return device(code);
+    }
+
+    private Device device(int code) {
+        Pointer handle = code == Code.SUCCESS ? out.getPointer(0) : Pointer.NULL;
+        return new Device(code == Code.SUCCESS && handle == null ? Code.NO_HANDLE : code, handle);
     }
 
     Answer count() {
@@ -179,7 +201,7 @@ final class Nvml {
         if (call("nvmlDeviceGetPciInfo_v3", device, pci) != Code.SUCCESS) {
             return "";
         }
-        return kernelForm(pci.getString(PCI_ID_AT, StandardCharsets.US_ASCII.name()));
+        return kernelForm(visible(pci.getByteArray(PCI_ID_AT, PCI_ID_BYTES)));
     }
 
     /** The library writes eight digits of domain in capitals, the kernel four small ones (more only where needed). */

@@ -5,15 +5,14 @@ import static java.util.Objects.requireNonNull;
 
 import dev.loadwitness.runlog.Cause;
 import dev.loadwitness.runlog.Channel;
-import dev.loadwitness.runlog.ChannelKind;
 import dev.loadwitness.runlog.LimitType;
 import dev.loadwitness.runlog.Metric;
 import dev.loadwitness.runlog.Role;
-import dev.loadwitness.runlog.Word;
 import java.util.EnumMap;
-import java.util.Locale;
 import java.util.Map;
 import java.util.Optional;
+import java.util.stream.Collectors;
+import java.util.stream.Stream;
 
 /**
  * A channel as the server offers it, before it is known which part of the machine its GPU is.
@@ -28,7 +27,49 @@ record Offer(
         Optional<Cause> cause,
         double resolution,
         Map<LimitType, Double> limits) {
-    private static final int PARTS = 8;
+    /** All that a GPU may offer. The server names one of them, and what is its GPU's own: label and limits. */
+    private static final Map<String, Offer> KNOWN = Stream.of(
+                    of("core.temperature", Metric.TEMPERATURE, "GPU").withResolution(1),
+                    of("memory.temperature", Metric.TEMPERATURE, "memory").withResolution(1),
+                    of("power", Metric.POWER, "mean of 1 s (before Ampere, and GA100: of the moment)")
+                            .withResolution(1e-3),
+                    of("power.instant", Metric.POWER, "of the moment").withResolution(1e-3),
+                    of("power.limit", Metric.POWER_LIMIT, "enforced: the lowest of all limits")
+                            .withResolution(1e-3),
+                    of("energy", Metric.ENERGY, "since the driver was loaded").withResolution(1e-3),
+                    of("power.highest", Metric.POWER_HIGHEST, "of the driver's samples since the last reading"),
+                    of("power.lowest", Metric.POWER_LOWEST, "of the driver's samples since the last reading"),
+                    of("clock", Metric.GPU_CLOCK, "SM").withResolution(1e6),
+                    of("memory.clock", Metric.GPU_MEMORY_CLOCK, "memory").withResolution(1e6),
+                    flag(Cause.HEAT),
+                    flag(Cause.POWER_BRAKE),
+                    flag(Cause.HARDWARE_SLOWDOWN),
+                    flag(Cause.POWER_CAP),
+                    of("throttle.heat.time", Metric.THROTTLE_TIME, "thermal policy")
+                            .withCause(Cause.HEAT),
+                    of("throttle.power-cap.time", Metric.THROTTLE_TIME, "power policy")
+                            .withCause(Cause.POWER_CAP),
+                    of("throttle.board-limit.time", Metric.THROTTLE_TIME, "board limit policy")
+                            .withCause(Cause.POWER_CAP),
+                    of("throttle.heat.hardware-time", Metric.THROTTLE_TIME, "hardware thermal slowdown")
+                            .withCause(Cause.HEAT),
+                    of("throttle.power-brake.time", Metric.THROTTLE_TIME, "hardware power brake")
+                            .withCause(Cause.POWER_BRAKE),
+                    of("utilization", Metric.GPU_UTILIZATION, "").withResolution(0.01),
+                    of("memory.usage", Metric.GPU_MEMORY_USAGE, ""),
+                    of("performance-state", Metric.PERFORMANCE_STATE, "P-state"),
+                    of("fan.speed-ratio", Metric.FAN_SPEED_RATIO, "as commanded")
+                            .withResolution(0.01),
+                    of("pcie.generation", Metric.PCIE_GENERATION, ""),
+                    of("pcie.width", Metric.PCIE_WIDTH, ""),
+                    of("pcie.replays", Metric.PCIE_REPLAYS, ""),
+                    of("memory.errors.corrected", Metric.CORRECTED_ERRORS, "ECC, since the driver was loaded"),
+                    of("memory.errors.uncorrected", Metric.HARDWARE_ERRORS, "ECC, since the driver was loaded"),
+                    of("memory.rows.corrected", Metric.CORRECTED_ERRORS, "rows remapped, in its life"),
+                    of("memory.rows.uncorrected", Metric.HARDWARE_ERRORS, "rows remapped, in its life"),
+                    of("memory.pages.corrected", Metric.CORRECTED_ERRORS, "pages retired, in its life"),
+                    of("memory.pages.uncorrected", Metric.HARDWARE_ERRORS, "pages retired, in its life"))
+            .collect(Collectors.toUnmodifiableMap(Offer::name, o -> o));
 
     Offer {
         requireNonNull(name, "name");
@@ -40,16 +81,33 @@ record Offer(
         limits = copy;
     }
 
-    static Offer of(String name, Metric metric, String label) {
+    /** One of those that there are. */
+    static Offer known(String name) {
+        return requireNonNull(KNOWN.get(name), name);
+    }
+
+    static String flagName(Cause cause) {
+        return "throttle." + cause.word() + ".active";
+    }
+
+    private static Offer flag(Cause cause) {
+        return of(flagName(cause), Metric.THROTTLE_ACTIVE, "").withCause(cause);
+    }
+
+    private static Offer of(String name, Metric metric, String label) {
         return new Offer(name, metric, label, Optional.empty(), Double.NaN, Map.of());
     }
 
-    Offer withCause(Cause c) {
+    private Offer withCause(Cause c) {
         return new Offer(name, metric, label, Optional.of(c), resolution, limits);
     }
 
-    Offer withResolution(double step) {
+    private Offer withResolution(double step) {
         return new Offer(name, metric, label, cause, step, limits);
+    }
+
+    Offer withLabel(String l) {
+        return new Offer(name, metric, l, cause, resolution, limits);
     }
 
     Offer withLimits(Map<LimitType, Double> l) {
@@ -66,43 +124,28 @@ record Offer(
 
     /** One line of the protocol. */
     String toLine() {
-        StringBuilder l = new StringBuilder();
-        limits.forEach((type, value) -> l.append(l.length() == 0 ? "" : ",")
-                .append(type.word())
-                .append('=')
-                .append(value));
-        return String.join(
-                "\t",
-                "offer",
-                name,
-                metric.name(),
-                metric.unit(),
-                metric.kind().name().toLowerCase(Locale.ROOT),
-                label,
-                cause.map(Cause::word).orElse("-"),
-                resolution + (l.length() == 0 ? "" : "," + l));
+        String l = limits.entrySet().stream()
+                .map(e -> e.getKey().word() + "=" + e.getValue())
+                .collect(Collectors.joining(","));
+        return String.join("\t", "offer", name, label, l);
     }
 
-    /** @throws IllegalArgumentException if that is not such a line */
-    static Offer fromLine(String line) {
-        String[] p = line.split("\t", -1);
-        if (p.length != PARTS || !p[0].equals("offer")) {
-            throw new IllegalArgumentException("not an offer: " + line);
+    /** @throws Refused if that is not such a line */
+    static Offer from(ServerLine line) throws Refused {
+        Offer known = KNOWN.get(line.with(3).name(1));
+        if (known == null) {
+            throw line.refused();
         }
-        String[] numbers = p[7].split(",", -1);
         Map<LimitType, Double> limits = new EnumMap<>(LimitType.class);
-        for (int i = 1; i < numbers.length; i++) {
-            int equals = numbers[i].indexOf('=');
-            limits.put(
-                    LimitType.find(numbers[i].substring(0, equals)).orElseThrow(),
-                    Double.valueOf(numbers[i].substring(equals + 1)));
+        for (String limit :
+                line.text(3).isEmpty() ? new String[0] : line.text(3).split(",", -1)) {
+            String[] typeAndValue = limit.split("=", -1);
+            Optional<LimitType> type = LimitType.find(typeAndValue[0]);
+            if (typeAndValue.length != 2 || type.isEmpty()) {
+                throw line.refused();
+            }
+            limits.put(type.get(), line.number(typeAndValue[1]));
         }
-        return new Offer(
-                p[1],
-                new Metric(p[2], p[3], ChannelKind.valueOf(p[4].toUpperCase(Locale.ROOT))),
-                p[5],
-                p[6].equals("-") ? Optional.empty() : Word.find(Cause.class, p[6]),
-                Double.parseDouble(numbers[0]),
-                limits);
+        return known.withLabel(line.text(2)).withLimits(limits);
     }
 }

@@ -1,29 +1,44 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.agent.sensor.gpu;
 
+import dev.loadwitness.agent.process.BoundedLines;
 import dev.loadwitness.agent.process.OwnProcess;
-import java.io.BufferedReader;
 import java.io.IOException;
 import java.io.OutputStream;
 import java.nio.charset.StandardCharsets;
 import java.nio.file.Path;
 import java.util.ArrayList;
 import java.util.List;
-import java.util.Set;
+import java.util.Optional;
 import java.util.concurrent.BlockingQueue;
 import java.util.concurrent.LinkedBlockingQueue;
 import java.util.concurrent.TimeUnit;
+import java.util.concurrent.atomic.AtomicLong;
+import java.util.regex.Pattern;
 
 /** The server, seen from its parent: one question at a time, each answered by a list of lines. */
 final class ServerProcess implements AutoCloseable {
     private static final long BEAT_MILLIS = 1000;
-    private static final Set<String> LAST_WORDS = Set.of("opened", "values", "failed");
+
+    /** Both are far more than the server has to say of as many parts as it takes. */
+    private static final int MOST_LINE_BYTES = 1 << 16;
+
+    private static final int MOST_ANSWER_BYTES = 1 << 17;
+    private static final Pattern PLAIN = Pattern.compile("[ -~\t]*");
     private static final List<String> JAVA_OPTIONS =
             List.of("-XX:+UseSerialGC", "-XX:TieredStopAtLevel=1", "-Xmx24m", "-Xshare:auto");
 
     private final Process process;
     private final OutputStream toServer;
-    private final BlockingQueue<List<String>> answers = new LinkedBlockingQueue<>();
+    /** Of at most one question, since no answer is taken that was not asked for; empty at the end of all. */
+    private final BlockingQueue<Optional<List<String>>> answers = new LinkedBlockingQueue<>();
+
+    private long questions;
+
+    /** Number of the question that has no answer yet; 0 if there is none. */
+    private final AtomicLong asked = new AtomicLong();
+
+    private volatile String refusal = "";
     private volatile boolean closing;
 
     private ServerProcess(Process process) {
@@ -46,20 +61,39 @@ final class ServerProcess implements AutoCloseable {
     }
 
     private void listen() {
-        List<String> lines = new ArrayList<>();
-        try (BufferedReader in = process.inputReader(StandardCharsets.US_ASCII)) {
-            for (String line = in.readLine(); line != null; line = in.readLine()) {
-                lines.add(line);
-                int tab = line.indexOf('\t');
-                if (LAST_WORDS.contains(tab < 0 ? line : line.substring(0, tab))) {
-                    answers.add(List.copyOf(lines));
-                    lines.clear();
-                }
-            }
+        try (BoundedLines in = new BoundedLines(process.getInputStream(), MOST_LINE_BYTES)) {
+            listen(in);
+        } catch (Refused e) {
+            refusal = e.getMessage();
+            process.destroyForcibly();
         } catch (IOException e) {
             // It is gone, as at the end of its output.
         }
-        answers.add(List.of()); // the end, which every later question gets too
+        answers.add(Optional.empty());
+    }
+
+    private void listen(BoundedLines in) throws IOException {
+        List<String> lines = new ArrayList<>();
+        int bytes = 0;
+        for (String line = in.readLine(); line != null; line = in.readLine()) {
+            bytes += line.length() + 1;
+            if (in.lastWasCut()
+                    || bytes > MOST_ANSWER_BYTES
+                    || !PLAIN.matcher(line).matches()) {
+                throw new Refused(line);
+            }
+            if (!line.startsWith(GpuServer.END)) {
+                lines.add(line);
+                continue;
+            }
+            long number = asked.getAndSet(0);
+            if (number == 0 || !line.equals(GpuServer.END + number)) {
+                throw new Refused(line); // what answers another question would be taken for this moment's
+            }
+            answers.add(Optional.of(List.copyOf(lines)));
+            lines.clear();
+            bytes = 0;
+        }
     }
 
     private void beat() {
@@ -88,36 +122,41 @@ final class ServerProcess implements AutoCloseable {
 
     /** Asks without waiting; what goes wrong is seen in place of the answer. */
     void ask(String question) {
+        questions++;
+        asked.set(questions);
+        sayOrLeave(questions + "\t" + question);
+    }
+
+    private void sayOrLeave(String line) {
         try {
-            say(question);
+            say(line);
         } catch (IOException e) {
             // It is gone; the end of its output comes as the answer.
         }
     }
 
     /**
-     * The next answer.
+     * The answer.
      *
-     * @return null if none came in time; empty if the process has ended and none will ever come
+     * @return null if none came in time
+     * @throws IOException if the process has ended, or was ended for what it said, and none will ever come
      */
-    List<String> await(long nanos) throws InterruptedException {
-        List<String> answer = answers.poll(nanos, TimeUnit.NANOSECONDS);
-        if (answer != null && answer.isEmpty()) {
-            answers.add(answer);
+    List<String> await(long nanos) throws IOException, InterruptedException {
+        Optional<List<String>> answer = answers.poll(nanos, TimeUnit.NANOSECONDS);
+        if (answer == null) {
+            return null;
         }
-        return answer;
+        if (answer.isEmpty()) {
+            answers.add(answer);
+            throw new IOException(refusal.isEmpty() ? end() : refusal);
+        }
+        return answer.get();
     }
 
-    /** How it ended, for people. */
-    String end() {
-        try {
-            if (process.waitFor(1, TimeUnit.SECONDS)) {
-                return "its process ended with status " + process.exitValue();
-            }
-        } catch (InterruptedException e) {
-            Thread.currentThread().interrupt();
-        }
-        return "its process closed its output";
+    private String end() throws InterruptedException {
+        return process.waitFor(1, TimeUnit.SECONDS)
+                ? "its process ended with status " + process.exitValue()
+                : "its process closed its output";
     }
 
     /** Sends no more heartbeats, as a parent that has died or hangs. For tests. */
@@ -129,7 +168,7 @@ final class ServerProcess implements AutoCloseable {
     @Override
     public void close() {
         closing = true;
-        ask("stop");
+        sayOrLeave("stop");
         process.destroyForcibly();
     }
 }

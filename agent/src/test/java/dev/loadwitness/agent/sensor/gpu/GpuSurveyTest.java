@@ -11,6 +11,7 @@ import java.nio.charset.StandardCharsets;
 import java.nio.file.Files;
 import java.nio.file.Path;
 import org.junit.jupiter.api.Test;
+import org.junit.jupiter.api.Timeout;
 import org.junit.jupiter.api.io.TempDir;
 
 class GpuSurveyTest {
@@ -50,6 +51,22 @@ class GpuSurveyTest {
         StubLibrary library = new StubLibrary(folder);
         library.behaves("nvmlInit_v2 18");
         assertThat(survey(library.file(), 69)).contains("driver and library do not match (18)");
+    }
+
+    @Test
+    @Timeout(value = 60, threadMode = Timeout.ThreadMode.SEPARATE_THREAD)
+    void countsAndTextsOfTheLibraryAreBoundedAndMadeVisible() throws Exception {
+        StubLibrary library = new StubLibrary(folder);
+        library.behaves(
+                "count 4294967295", "name a\\tb\\n\\x1B[2J\\xE2" + "x".repeat(200), "pci \\x1B" + "y".repeat(200));
+        ByteArrayOutputStream bytes = new ByteArrayOutputStream();
+        try (PrintStream out = new PrintStream(bytes, false, StandardCharsets.UTF_8)) {
+            assertThat(GpuSurvey.run(library.file(), 0, out)).isZero();
+        }
+        assertThat(bytes.toString(StandardCharsets.UTF_8))
+                .contains("GPUs 4294967295\n")
+                .containsPattern("GPU \\\\x1by{31} a\\\\x09b\\\\x0A\\\\x1B\\[2J\\\\xE2x{87}\n")
+                .doesNotContain("\u001B");
     }
 
     @Test

@@ -8,6 +8,8 @@ import java.nio.charset.StandardCharsets;
 import java.nio.file.Files;
 import java.nio.file.Path;
 import java.nio.file.StandardCopyOption;
+import java.util.ArrayList;
+import java.util.Arrays;
 import java.util.List;
 import java.util.concurrent.TimeUnit;
 
@@ -17,22 +19,13 @@ final class StubLibrary {
 
     private final Path file;
 
-    /** Built in {@code folder}, with usual behaviour. */
-    StubLibrary(Path folder) throws IOException, InterruptedException {
+    /** Built in {@code folder}, with usual behaviour, but without the functions named. */
+    StubLibrary(Path folder, String... without) throws IOException, InterruptedException {
         file = folder.resolve("libnvidia-ml.so.1");
-        Process gcc = new ProcessBuilder(
-                        "gcc",
-                        "-shared",
-                        "-fPIC",
-                        "-O1",
-                        "-Wall",
-                        "-Werror",
-                        "-o",
-                        file.toString(),
-                        SOURCE.toAbsolutePath().toString(),
-                        "-ldl")
-                .inheritIO()
-                .start();
+        List<String> command = new ArrayList<>(List.of("gcc", "-shared", "-fPIC", "-O1", "-Wall", "-Werror"));
+        Arrays.stream(without).forEach(function -> command.add("-D" + function + "=not_" + function));
+        command.addAll(List.of("-o", file.toString(), SOURCE.toAbsolutePath().toString(), "-ldl"));
+        Process gcc = new ProcessBuilder(command).inheritIO().start();
         assertThat(gcc.waitFor(60, TimeUnit.SECONDS)).as("gcc ends").isTrue();
         assertThat(gcc.exitValue()).as("gcc's status").isZero();
     }

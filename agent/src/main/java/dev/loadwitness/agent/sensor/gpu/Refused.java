@@ -1,0 +1,15 @@
+// SPDX-License-Identifier: Apache-2.0
+package dev.loadwitness.agent.sensor.gpu;
+
+import dev.loadwitness.runlog.Shown;
+import java.io.IOException;
+
+/** The server said what it never says: the library wrote into its output, or one of the two is broken. */
+final class Refused extends IOException {
+    private static final int SHOWN = 80;
+
+    Refused(String line) {
+        super("its process said what it never says: '"
+                + Shown.line(line.length() <= SHOWN ? line : line.substring(0, SHOWN) + "…") + "'");
+    }
+}
