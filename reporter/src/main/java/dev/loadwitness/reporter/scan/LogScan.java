@@ -1,6 +1,9 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.reporter.scan;
 
+import static dev.loadwitness.runlog.procedure.Parameters.Fans.HOT;
+import static dev.loadwitness.runlog.procedure.Parameters.TemperatureCeiling.BLOCK;
+
 import dev.loadwitness.runlog.Attachment;
 import dev.loadwitness.runlog.Boot;
 import dev.loadwitness.runlog.BootEvidence;
@@ -115,9 +118,7 @@ public final class LogScan implements LogVisitor, LogRecord.Handler<Void> {
 
     /** Length of the temperature means by which the run is judged, in seconds. */
     private double block() {
-        return judgedBy.setting(Criterion.TEMPERATURE_CEILING)
-                .map(setting -> setting.value("block"))
-                .orElse(Criterion.TEMPERATURE_CEILING.parameter("block").defaultValue());
+        return judgedBy.settingOrDefaults(Criterion.TEMPERATURE_CEILING).seconds(BLOCK);
     }
 
     @Override
@@ -186,9 +187,7 @@ public final class LogScan implements LogVisitor, LogRecord.Handler<Void> {
                 repairedRail = written.railsWithAShare().isEmpty() ? "" : repairedRail(read);
                 procedure = written.forRail(repairedRail);
                 judgedBy = options.judgedBy().orElse(procedure);
-                fans = new FanScan(judgedBy.setting(Criterion.FANS)
-                        .map(setting -> setting.value("hot"))
-                        .orElse(Criterion.FANS.parameter("hot").defaultValue()));
+                fans = new FanScan(judgedBy.settingOrDefaults(Criterion.FANS).celsius(HOT));
                 periodSeconds = procedure.samplingPeriod().toNanos() / 1e9;
             } catch (ProcedureException e) {
                 throw new UncheckedIOException(new IOException(

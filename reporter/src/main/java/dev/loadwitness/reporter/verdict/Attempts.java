@@ -1,6 +1,8 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.reporter.verdict;
 
+import static dev.loadwitness.runlog.procedure.Parameters.SoakDuration.POWER_SHARE;
+
 import dev.loadwitness.reporter.criteria.Case;
 import dev.loadwitness.reporter.criteria.Criteria;
 import dev.loadwitness.reporter.criteria.Finding;
@@ -130,10 +132,7 @@ record Attempts(
         if (!run.scan().read().whole()) {
             return new Told(0, 0, 0, "log damaged; counts for nothing");
         }
-        double share = run.judgedBy()
-                .setting(Criterion.SOAK_DURATION)
-                .map(s -> s.value("power-share"))
-                .orElse(Criterion.SOAK_DURATION.parameter("power-share").defaultValue());
+        double share = run.judgedBy().settingOrDefaults(Criterion.SOAK_DURATION).share(POWER_SHARE);
         double seconds = mainPart(run) == null
                 ? 0
                 : QualifiedTime.of(mainPart(run), run, share).totalSeconds();
