@@ -156,7 +156,7 @@ final class GpuTrialCommand implements Callable<Integer> {
         for (int i = 0; i < bank.channels().size(); i++) {
             Channel c = bank.channels().get(i);
             boolean same = choice.device().pciAddress().equals(Optional.of(c.component()));
-            if (c.metric().name().equals(Metric.POWER.name())
+            if (c.measures(Metric.POWER)
                     && (same || c.role() == choice.role())
                     && !Double.isNaN(reading.values()[i])
                     && (same || watts.isEmpty())) {

@@ -207,7 +207,7 @@ final class HardwareErrors implements Rule {
 
     private static List<ErrorTally> of(Case run, Metric metric) {
         return run.scan().errors().stream()
-                .filter(t -> t.channel().metric().name().equals(metric.name()))
+                .filter(t -> t.channel().measures(metric))
                 .filter(ErrorTally::answered)
                 .toList();
     }

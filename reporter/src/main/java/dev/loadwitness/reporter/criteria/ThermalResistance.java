@@ -100,7 +100,7 @@ final class ThermalResistance implements Rule {
         double ofSensor =
                 Double.isNaN(sensor.standardUncertainty()) ? setting.kelvin(UNCERTAINTY) : sensor.standardUncertainty();
         boolean stated = !Double.isNaN(meter.standardUncertainty())
-                && meter.metric().name().equals(dev.loadwitness.runlog.Metric.POWER.name());
+                && meter.measures(dev.loadwitness.runlog.Metric.POWER);
         double ofMeter = stated ? meter.standardUncertainty() : setting.share(POWER_UNCERTAINTY) * w.watts();
         double scatter = Double.isNaN(w.wattsError()) ? 0 : w.wattsError();
         double watts = w.watts();

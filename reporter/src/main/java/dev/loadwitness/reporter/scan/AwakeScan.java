@@ -24,7 +24,7 @@ final class AwakeScan {
     void table(List<Channel> now) {
         table = now;
         places = IntStream.range(0, now.size())
-                .filter(i -> now.get(i).metric().name().equals(Metric.DEVICE_AWAKE.name()))
+                .filter(i -> now.get(i).measures(Metric.DEVICE_AWAKE))
                 .toArray();
     }
 

@@ -237,7 +237,7 @@ public final class LogScan implements LogVisitor, LogRecord.Handler<Void> {
             scales.computeIfAbsent(c.id(), id -> new ScaleScan(c));
             Room.check(channels.size(), LogLimits.CHANNELS, "channels");
             room.take(CHANNEL_BYTES + 2L * textChars(c));
-            if (c.metric().name().equals(Metric.TEMPERATURE.name())) {
+            if (c.measures(Metric.TEMPERATURE)) {
                 temperatures.computeIfAbsent(c.id(), id -> new TemperatureScan(c, block(), periodSeconds));
             }
             if (SensorScan.watches(c)) {
@@ -810,9 +810,9 @@ public final class LogScan implements LogVisitor, LogRecord.Handler<Void> {
                 this.index = index;
                 this.part = parts.computeIfAbsent(channel.role(), role -> new PartScan());
                 this.counter = channel.metric().kind() == ChannelKind.COUNTER;
-                this.work = channel.metric().name().equals(Metric.WORK_VERIFIED.name());
-                this.errors = channel.metric().name().equals(Metric.WORK_ERRORS.name());
-                this.limitOfPower = channel.metric().name().equals(Metric.POWER_LIMIT.name());
+                this.work = channel.measures(Metric.WORK_VERIFIED);
+                this.errors = channel.measures(Metric.WORK_ERRORS);
+                this.limitOfPower = channel.measures(Metric.POWER_LIMIT);
                 this.temperature = temperatures.get(channel.id());
                 this.sensor = sensors.get(channel.id());
                 this.scale = scales.get(channel.id());
