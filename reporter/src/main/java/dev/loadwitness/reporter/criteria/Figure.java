@@ -180,8 +180,7 @@ public record Figure(Quantity quantity, Optional<Estimate> estimate, String why)
     }
 
     private static double ofMeter(CriterionSetting setting, Channel meter, double watts) {
-        boolean stated = !Double.isNaN(meter.standardUncertainty())
-                && meter.measures(Metric.POWER);
+        boolean stated = !Double.isNaN(meter.standardUncertainty()) && meter.measures(Metric.POWER);
         return stated ? meter.standardUncertainty() : setting.share(POWER_UNCERTAINTY) * watts;
     }
 

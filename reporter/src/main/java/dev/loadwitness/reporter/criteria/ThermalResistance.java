@@ -99,8 +99,8 @@ final class ThermalResistance implements Rule {
         Channel meter = w.stage().thermal().power(PART).orElseThrow().channel();
         double ofSensor =
                 Double.isNaN(sensor.standardUncertainty()) ? setting.kelvin(UNCERTAINTY) : sensor.standardUncertainty();
-        boolean stated = !Double.isNaN(meter.standardUncertainty())
-                && meter.measures(dev.loadwitness.runlog.Metric.POWER);
+        boolean stated =
+                !Double.isNaN(meter.standardUncertainty()) && meter.measures(dev.loadwitness.runlog.Metric.POWER);
         double ofMeter = stated ? meter.standardUncertainty() : setting.share(POWER_UNCERTAINTY) * w.watts();
         double scatter = Double.isNaN(w.wattsError()) ? 0 : w.wattsError();
         double watts = w.watts();

@@ -8,7 +8,7 @@ import dev.loadwitness.reporter.criteria.Criteria;
 import dev.loadwitness.reporter.criteria.Finding;
 import dev.loadwitness.reporter.criteria.Outcome;
 import dev.loadwitness.reporter.criteria.QualifiedTime;
-import dev.loadwitness.reporter.scan.LogScan;
+import dev.loadwitness.reporter.scan.Scanning;
 import dev.loadwitness.reporter.scan.Scan;
 import dev.loadwitness.reporter.scan.ScanOptions;
 import dev.loadwitness.runlog.EarlierAttempt;
@@ -52,7 +52,7 @@ record Attempts(
         List<ReadSummary> read = new ArrayList<>();
         for (Path log : earlierLogs) {
             // One after the other: of each, only what it comes to is kept.
-            Scan scan = LogScan.of(log, new ScanOptions(Optional.empty(), false));
+            Scan scan = Scanning.of(log, new ScanOptions(Optional.empty(), false));
             Told told = tell(new Case(scan, judged.judgedBy(), judged.jobSheet()));
             given.put(
                     scan.header().runId(),
