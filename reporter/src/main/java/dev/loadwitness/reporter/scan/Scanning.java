@@ -4,7 +4,6 @@ package dev.loadwitness.reporter.scan;
 import static dev.loadwitness.runlog.procedure.Parameters.Fans.HOT;
 import static dev.loadwitness.runlog.procedure.Parameters.TemperatureCeiling.BLOCK;
 
-import dev.loadwitness.runlog.Attachment;
 import dev.loadwitness.runlog.Boot;
 import dev.loadwitness.runlog.BootEvidence;
 import dev.loadwitness.runlog.Channel;
@@ -26,12 +25,8 @@ import dev.loadwitness.runlog.file.LogVisitor;
 import dev.loadwitness.runlog.file.Place;
 import dev.loadwitness.runlog.file.ReadSummary;
 import dev.loadwitness.runlog.file.RunLogReader;
-import dev.loadwitness.runlog.jobsheet.JobSheetException;
-import dev.loadwitness.runlog.jobsheet.JobSheetReader;
 import dev.loadwitness.runlog.procedure.Criterion;
 import dev.loadwitness.runlog.procedure.Procedure;
-import dev.loadwitness.runlog.procedure.ProcedureException;
-import dev.loadwitness.runlog.procedure.ProcedureReader;
 import dev.loadwitness.runlog.procedure.Stage;
 import java.io.IOException;
 import java.io.UncheckedIOException;
@@ -57,8 +52,7 @@ public final class Scanning implements LogVisitor, LogRecord.Handler<Void> {
     private Place place = new Place(1, 0, 0);
 
     private Header header;
-    private Procedure procedure;
-    private String repairedRail = "";
+    private AsRun asRun;
     private Procedure judgedBy;
     private double periodSeconds;
     private final Map<String, Channel> channels = new LinkedHashMap<>();
@@ -79,9 +73,7 @@ public final class Scanning implements LogVisitor, LogRecord.Handler<Void> {
 
     private final List<Segment> segments = new ArrayList<>();
     private final List<StageTally> stages = new ArrayList<>();
-    private final List<NotedEvent> events = new ArrayList<>();
-    private long eventCount;
-    private long eventChars;
+    private final EventList events = new EventList();
     private Close close;
     private At closedAt;
     private long samples;
@@ -131,8 +123,8 @@ public final class Scanning implements LogVisitor, LogRecord.Handler<Void> {
         Set<String> faulty = faults.stream().map(f -> f.channel().id()).collect(Collectors.toSet());
         return new Scan(
                 header,
-                procedure,
-                repairedRail,
+                asRun.procedure(),
+                asRun.repairedRail(),
                 read,
                 segments,
                 stages.stream().map(s -> s.without(faulty)).toList(),
@@ -148,8 +140,8 @@ public final class Scanning implements LogVisitor, LogRecord.Handler<Void> {
                 fans.finish(),
                 awake.finish(),
                 asks.finish(),
-                events,
-                eventCount,
+                events.first(),
+                events.count(),
                 Optional.ofNullable(close),
                 Optional.ofNullable(closedAt),
                 samplesDue,
@@ -162,38 +154,11 @@ public final class Scanning implements LogVisitor, LogRecord.Handler<Void> {
         if (header == null) {
             header = read;
             Room.check(read.earlier().size(), LogLimits.EARLIER_ATTEMPTS, "earlier attempts");
-            try {
-                Procedure written = ProcedureReader.read(
-                        read.procedure().name(), read.procedure().text());
-                repairedRail = written.railsWithAShare().isEmpty() ? "" : repairedRail(read);
-                procedure = written.forRail(repairedRail);
-                judgedBy = options.judgedBy().orElse(procedure);
-                periodSeconds = procedure.samplingPeriod().toNanos() / 1e9;
-                register();
-            } catch (ProcedureException e) {
-                throw new UncheckedIOException(new IOException(
-                        "the procedure inside the log cannot be read by this version:\n" + e.getMessage(), e));
-            }
+            asRun = AsRun.of(read);
+            judgedBy = options.judgedBy().orElse(asRun.procedure());
+            periodSeconds = asRun.procedure().samplingPeriod().toNanos() / 1e9;
+            register();
         }
-        return null;
-    }
-
-    /** As the sheet in the log says, which the run was planned by; another one given later changes no stage that was run. */
-    private static String repairedRail(Header header) {
-        if (header.jobSheet().isEmpty()) {
-            return "";
-        }
-        Attachment sheet = header.jobSheet().get();
-        try {
-            return JobSheetReader.read(sheet.name(), sheet.text()).repairedRail();
-        } catch (JobSheetException e) {
-            throw new UncheckedIOException(new IOException(
-                    "the job sheet inside the log cannot be read by this version:\n" + e.getMessage(), e));
-        }
-    }
-
-    @Override
-    public Void part(Part part) {
         return null;
     }
 
@@ -208,6 +173,11 @@ public final class Scanning implements LogVisitor, LogRecord.Handler<Void> {
             all.add(drawing);
         }
         followers = List.copyOf(all);
+    }
+
+    @Override
+    public Void part(Part part) {
+        return null;
     }
 
     @Override
@@ -313,12 +283,8 @@ public final class Scanning implements LogVisitor, LogRecord.Handler<Void> {
             }
             return null;
         }
-        eventCount++;
         NotedEvent noted = new NotedEvent(at, event).cut();
-        if (events.size() < LogLimits.EVENTS && eventChars + noted.chars() <= LogLimits.EVENT_CHARS) {
-            eventChars += noted.chars();
-            events.add(noted);
-        }
+        events.add(noted);
         if (segment != null) {
             segment.event(noted);
         }
@@ -364,8 +330,9 @@ public final class Scanning implements LogVisitor, LogRecord.Handler<Void> {
 
     private void beginStage(String id, At at) {
         endStage(at, "interrupted");
-        Optional<Stage> found =
-                procedure.stages().stream().filter(s -> s.id().equals(id)).findFirst();
+        Optional<Stage> found = asRun.procedure().stages().stream()
+                .filter(s -> s.id().equals(id))
+                .findFirst();
         if (found.isPresent() && segment != null) {
             Room.check(stages.size() + 1L, LogLimits.STAGES, "stages begun");
             stage = new StageScan(
