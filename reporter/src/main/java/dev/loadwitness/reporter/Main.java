@@ -11,6 +11,7 @@ import java.io.PrintStream;
 import java.io.PrintWriter;
 import java.nio.charset.StandardCharsets;
 import java.util.Locale;
+import java.util.function.Function;
 import picocli.CommandLine;
 import picocli.CommandLine.Command;
 
@@ -51,9 +52,14 @@ public final class Main implements Runnable {
     }
 
     static int run(String... args) {
+        return run(Main::commands, args);
+    }
+
+    /** @param commands made here, so that making them cannot end otherwise than running them */
+    static int run(Function<PrintWriter, CommandLine> commands, String... args) {
         PrintWriter err = writer(System.err);
         try {
-            return commands(err).execute(args);
+            return commands.apply(err).execute(args);
         } catch (OutOfMemoryError e) {
             err.println("Out of memory: this takes more than the heap of "
                     + (Runtime.getRuntime().maxMemory() >> 20) + " MiB that Java was given, and "
@@ -72,7 +78,7 @@ public final class Main implements Runnable {
         return commands(writer(System.err));
     }
 
-    private static CommandLine commands(PrintWriter err) {
+    static CommandLine commands(PrintWriter err) {
         return new CommandLine(new Main())
                 .setUsageHelpWidth(HELP_WIDTH)
                 .setColorScheme(CommandLine.Help.defaultColorScheme(CommandLine.Help.Ansi.OFF))

@@ -4,7 +4,6 @@ package dev.loadwitness.reporter;
 import static com.tngtech.archunit.lang.syntax.ArchRuleDefinition.noClasses;
 import static org.assertj.core.api.Assertions.assertThat;
 
-import com.tngtech.archunit.base.DescribedPredicate;
 import com.tngtech.archunit.core.domain.AccessTarget;
 import com.tngtech.archunit.core.domain.JavaClass;
 import com.tngtech.archunit.core.domain.JavaClasses;
@@ -66,16 +65,9 @@ final class DiskMapTest {
             "java.util.jar.JarFile",
             "java.util.zip.ZipFile");
 
-    /** Not yet brought over: to be emptied, never added to. */
-    private static final Set<String> NOT_YET = Set.of("dev.loadwitness.reporter.pdf.Typeface");
-
     @ArchTest
-    static final ArchRule filesAreOpenedInOneWay = noClasses()
-            .that()
-            .resideOutsideOfPackage("..runlog.disk..")
-            .and(DescribedPredicate.describe(
-                    "were brought over", (JavaClass user) -> !NOT_YET.contains(user.getName())))
-            .should(useAnotherDoorToTheDisk());
+    static final ArchRule filesAreOpenedInOneWay =
+            noClasses().that().resideOutsideOfPackage("..runlog.disk..").should(useAnotherDoorToTheDisk());
 
     @ArchTest
     static void theRuleSeesWhatItForbids(JavaClasses classes) {

@@ -5,6 +5,8 @@ import com.lowagie.text.Font;
 import com.lowagie.text.pdf.BaseFont;
 import com.lowagie.text.pdf.FontMapper;
 import dev.loadwitness.runlog.Shown;
+import dev.loadwitness.runlog.disk.Folder;
+import dev.loadwitness.runlog.disk.NewFile;
 import java.awt.Color;
 import java.awt.FontFormatException;
 import java.awt.font.FontRenderContext;
@@ -13,13 +15,13 @@ import java.io.IOException;
 import java.io.InputStream;
 import java.io.UncheckedIOException;
 import java.nio.charset.StandardCharsets;
-import java.nio.file.Files;
 import java.nio.file.Path;
 import java.security.SecureRandom;
 import java.util.List;
 import java.util.Locale;
 import java.util.Set;
 import java.util.TreeSet;
+import java.util.UUID;
 import java.util.stream.Collectors;
 
 /**
@@ -32,6 +34,7 @@ final class Typeface {
     private static final byte[] MONO = load("LiberationMono-Regular.ttf");
     private static final java.awt.Font CHART_REGULAR;
     private static final java.awt.Font CHART_BOLD;
+    private static final String NO_FONTS = "version=1\nsequence.allfonts=default\n";
     /** Stands for a character that the fonts lack: a hollow square, so that the gap is seen. */
     private static final int MISSING = 0x25A1;
 
@@ -167,15 +170,17 @@ final class Typeface {
         if (!linux || System.getProperty("sun.awt.fontconfig") != null) {
             return;
         }
+        Path configuration =
+                Path.of(System.getProperty("java.io.tmpdir"), "loadwitness-fonts-" + UUID.randomUUID() + ".properties");
         try {
-            Path configuration = Files.createTempFile("fonts", ".properties");
+            // AWT takes it from a file only, and cannot do with an empty one such as /dev/null.
+            NewFile.at(configuration).write(NO_FONTS.getBytes(StandardCharsets.ISO_8859_1));
             try {
-                Files.writeString(configuration, "version=1\nsequence.allfonts=default\n", StandardCharsets.ISO_8859_1);
                 System.setProperty("sun.awt.fontconfig", configuration.toString());
                 awt(REGULAR);
             } finally {
                 System.clearProperty("sun.awt.fontconfig");
-                Files.deleteIfExists(configuration);
+                Folder.of(configuration).delete(configuration.getFileName().toString());
             }
         } catch (IOException e) {
             throw new UncheckedIOException("cannot write a small file to the temporary folder", e);

@@ -3,6 +3,7 @@ package dev.loadwitness.reporter.criteria;
 
 import static dev.loadwitness.reporter.scan.LogBuilder.facts;
 import static org.assertj.core.api.Assertions.assertThat;
+import static org.assertj.core.api.Assertions.tuple;
 
 import dev.loadwitness.reporter.scan.LogBuilder;
 import dev.loadwitness.reporter.verdict.Judgement;
@@ -119,6 +120,20 @@ class InterruptionsTest {
         assertThat(cell(t, "at the end"))
                 .startsWith("power falling (140 to 20 W)")
                 .contains("temperature");
+    }
+
+    /** The last sample is at 0:20; the soak begins at 0:30, and at 0:35 the log breaks off. */
+    @Test
+    void aStageBegunAfterTheLastSampleTookNoTime() throws Exception {
+        LogBuilder log = LogBuilder.gpuSoak(180, "interruptions", "mandatory: yes")
+                .sampledWhen(m -> m.seconds() <= 20)
+                .breaksOff(35);
+        Judgement judgement = Judged.of(folder, log);
+        assertThat(judgement.scan().stages())
+                .extracting(
+                        s -> s.stage().id(), s -> s.end().seconds() - s.begin().seconds())
+                .containsExactly(tuple("idle", 30.0), tuple("soak", 0.0));
+        assertThat(judgement.verdict().outcome()).isEqualTo(Outcome.INCONCLUSIVE);
     }
 
     @Test

@@ -14,6 +14,8 @@ import java.util.stream.Collectors;
 import java.util.stream.LongStream;
 import org.junit.jupiter.api.Test;
 import org.junit.jupiter.api.io.TempDir;
+import org.junit.jupiter.params.ParameterizedTest;
+import org.junit.jupiter.params.provider.ValueSource;
 
 class LoadStepsTest {
     private static final double SECONDS = 30;
@@ -159,6 +161,30 @@ class LoadStepsTest {
                                     "load", "gpu-steps", "period", 1.0, "duty", 0.5, "since", 30.0, "edges", edges));
             assertThat(judge(log).because()).contains("1 records of edges cannot be read");
         }
+    }
+
+    /** A double would be read from each of these; the last is one more than a long holds. */
+    @ParameterizedTest
+    @ValueSource(strings = {"Infinity", "-Infinity", "NaN", "1e3", "0.5", "9223372036854775808"})
+    void aStepWhoseMomentIsNoWholeNumberCannotBeRead(String moment) throws Exception {
+        LogBuilder log = steps(stage(), BEGIN, 1, 30)
+                .event(
+                        59.995,
+                        EventKind.LOAD_EDGES,
+                        LogBuilder.facts(
+                                "load",
+                                "gpu-steps",
+                                "period",
+                                1.0,
+                                "duty",
+                                0.5,
+                                "since",
+                                30.0,
+                                "edges",
+                                "0," + moment));
+        Finding f = judge(log);
+        assertThat(f.outcome()).isEqualTo(Outcome.INCONCLUSIVE);
+        assertThat(f.because()).contains("1 records of edges cannot be read");
     }
 
     @Test

@@ -95,6 +95,16 @@ class PowerHeldTest {
                 .contains("core: 90 W, 60.0 % of 150 W", "mix: 140 W, 93.3 % of 150 W");
     }
 
+    /** What is doubtful of a reading is a share of its size: 2 % of 140 W, whichever way they flow. */
+    @Test
+    void aPowerBelowZeroFailsAndIsAsDoubtfulAsOneAboveIt() throws Exception {
+        LogBuilder log = soak().jobSheet("rated-graphics-power: 150 W\n").without(c -> c.id().equals("gpu.energy"));
+        Finding f = judge(log.curve("gpu.power", m -> m.loaded() ? -140 : -15));
+        assertThat(f.outcome()).isEqualTo(Outcome.FAIL);
+        assertThat(f.measured()).isEqualTo("-140 W");
+        assertThat(f.uncertainty()).isEqualTo("6 W");
+    }
+
     @Test
     void withoutARatingOrALimitWhatWasHeldIsSaidAndNotJudged() throws Exception {
         Finding f = judge(soak().without(c -> c.id().equals("gpu.power.limit")));

@@ -45,6 +45,18 @@ class SensorsTest {
         assertThat(f.evidence()).anySatisfy(e -> assertThat(e.at()).isEqualTo("1:40"));
     }
 
+    /** Two such readings are so far apart that the step between them is no number any more. */
+    @Test
+    void aChargeBeyondAllScalesIsNamedAndNotJudged() throws Exception {
+        LogBuilder log = log().criterion("charging", "mandatory: yes")
+                .channel(
+                        Channel.of("battery.bat0.charge", Metric.BATTERY_CHARGE, Role.BATTERY, "power_supply/BAT0"),
+                        m -> m.seconds() % 2 == 0 ? 1e308 : -1e308);
+        Finding f = Judged.finding(folder, log, Criterion.CHARGING);
+        assertThat(f.outcome()).isEqualTo(Outcome.NOT_MEASURED);
+        assertThat(f.because()).contains("battery.bat0.charge cannot be believed: 301 of its 301 readings", "1.0e+308");
+    }
+
     @Test
     void aStrayReadingIsLeftOutAndCostsNoMore() throws Exception {
         Finding f = ceiling(m -> m.seconds() == 100 ? 255 : SOUND.at(m));

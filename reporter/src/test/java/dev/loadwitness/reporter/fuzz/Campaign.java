@@ -25,7 +25,7 @@ import java.util.SplittableRandom;
  * input that showed it first. checks/fuzz.py starts it, with JaCoCo's agent to tell what was reached.
  */
 public final class Campaign {
-    private static final Map<String, Target> TARGETS =
+    static final Map<String, Target> TARGETS =
             Map.of("log", new LogTarget(), "yaml", new YamlTarget(), "pdf", new PdfTarget());
     private static final Duration HANG = Duration.ofSeconds(10);
     /** A thread that waits uses no processor time: this much longer on the wall is a hang too, busy as the machine may be. */

@@ -720,6 +720,7 @@ public final class RunLogWriter implements AutoCloseable {
         String why = "";
         while (true) {
             boolean begun = false;
+            IOException failed;
             // Asked before the attempt: room that comes while it fails is for the next one, in the same file.
             boolean hadRoom = here && failures >= WRITE_FAILURES_BEFORE_NEW_PART && hasRoom();
             if (here && !file.isCurrent()) {
@@ -751,6 +752,7 @@ public final class RunLogWriter implements AutoCloseable {
                 acknowledge(batch);
                 return true;
             } catch (IOException e) {
+                failed = e;
                 why = reason(e);
             }
             failures++;
@@ -759,7 +761,8 @@ public final class RunLogWriter implements AutoCloseable {
                 closeQuietly(file);
                 continue;
             }
-            Optional<String> elsewhere = elsewhere();
+            // If our log was looked for in vain, room was not what lacked, even if it is back by now.
+            Optional<String> elsewhere = failed instanceof Elsewhere ? Optional.of(failed.getMessage()) : elsewhere();
             if (ballast && elsewhere.isEmpty() && releaseBallast()) {
                 listener.storageLow(why + "; the reserve of " + options.ballastBytes() + " bytes is given up");
                 continue;
@@ -857,9 +860,18 @@ public final class RunLogWriter implements AutoCloseable {
         held = null;
         Optional<String> elsewhere = elsewhere();
         if (elsewhere.isPresent()) {
-            throw new IOException(elsewhere.get());
+            throw new Elsewhere(elsewhere.get());
         }
         held = lock(store, stem);
+    }
+
+    /** The path does not lead to this log. */
+    private static final class Elsewhere extends IOException {
+        private static final long serialVersionUID = 1L;
+
+        Elsewhere(String why) {
+            super(why);
+        }
     }
 
     private void tellLost(String detail) {

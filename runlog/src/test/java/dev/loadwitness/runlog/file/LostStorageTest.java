@@ -157,6 +157,22 @@ class LostStorageTest {
         assertThat(back.list()).isEqualTo(LEFT_AT_THE_END);
     }
 
+    /** It comes back in the moment in which the writer has looked for it in vain: that says nothing about room. */
+    @Test
+    void aStickThatComesBackBetweenTwoLooksKeepsItsReserve() throws Exception {
+        FaultyStore stick = new FaultyStore(24);
+        MountPoint path = new MountPoint(stick);
+        RunLogWriter writer = begin(path, 1 << 20);
+        FaultyStore back = stick.cutPower();
+        path.missOnce(back);
+        assertThat(writer.awaitDurable(write(writer, 5), SOON)).isTrue();
+        assertThat(heard).hasSize(2).doesNotContain("low");
+        assertThat(heard.get(0)).startsWith("lost").contains("cannot be reached");
+        assertThat(end(writer)).isZero();
+        whole(back);
+        assertThat(back.list()).isEqualTo(LEFT_AT_THE_END);
+    }
+
     @Test
     void anEmptyMountPointIsNeverWrittenTo() throws Exception {
         FaultyStore stick = new FaultyStore(12);
@@ -220,6 +236,8 @@ class LostStorageTest {
         untilLost();
         assertThat(writer.awaitDurable(ticket, A_FEW_TRIES)).isFalse();
         assertThat(writer.trouble()).hasValueSatisfying(t -> assertThat(t).contains("read-only"));
+        // Only a writer that has given up the file goes on in a further one, and that takes it a few tries.
+        until(() -> !stick.isLocked("run.lock"));
         stick.setReadOnly(false);
         assertThat(writer.awaitDurable(ticket, SOON)).isTrue();
         assertThat(stick.isLocked("run.lock")).isTrue();

@@ -11,6 +11,7 @@ import java.util.Optional;
 /** A path that disks come to and go from: what is opened stays with the disk that was there at the time. */
 final class MountPoint implements LogStore {
     private Optional<LogStore> there;
+    private Optional<LogStore> next = Optional.empty();
 
     MountPoint(LogStore there) {
         this.there = Optional.of(there);
@@ -25,8 +26,19 @@ final class MountPoint implements LogStore {
         there = Optional.empty();
     }
 
+    /** It is gone for whoever looks first, and there again for the next. */
+    synchronized void missOnce(LogStore store) {
+        there = Optional.empty();
+        next = Optional.of(store);
+    }
+
     private synchronized LogStore there() throws IOException {
-        return there.orElseThrow(() -> new NoSuchFileException("the folder"));
+        Optional<LogStore> now = there;
+        if (next.isPresent()) {
+            there = next;
+            next = Optional.empty();
+        }
+        return now.orElseThrow(() -> new NoSuchFileException("the folder"));
     }
 
     @Override

@@ -218,6 +218,33 @@ class RunLogReaderTest {
         assertThat(found.records).hasSize(RECORDS.size() - 1);
     }
 
+    /** Uncertainties are made of both: a negative one, or one beyond all quantities, would make no number of them. */
+    @ParameterizedTest
+    @CsvSource({
+        "resolution,          1,   -1",
+        "resolution,          1,   -1e-300",
+        "resolution,          1,   1e300",
+        "resolution,          1,   1000000000000001",
+        "standardUncertainty, 0.5, -0.5",
+        "standardUncertainty, 0.5, 1e300"
+    })
+    void aChannelWhoseStepOrUncertaintyIsNegativeOrBeyondAllQuantitiesIsNamed(String member, String from, String to)
+            throws Exception {
+        readChanged(2, '"' + member + "\":" + from, '"' + member + "\":" + to);
+        Damage first = found.damages.get(0); // the samples that follow lack their table
+        assertThat(first.kind()).isEqualTo(Damage.Kind.WRONG_SHAPE);
+        assertThat(first.place().line()).isEqualTo(3);
+        assertThat(first.detail()).contains(member, "a number from 0 to 10^15");
+    }
+
+    @Test
+    void aChannelMayHaveNoStepAtAllOrTheLargestThatIsAQuantity() throws Exception {
+        readChanged(2, "\"resolution\":1", "\"resolution\":0");
+        assertThat(found.damages).isEmpty();
+        readChanged(2, "\"resolution\":1", "\"resolution\":1e15");
+        assertThat(found.damages).isEmpty();
+    }
+
     @Test
     void wrongEncodingIsNamed() throws Exception {
         readChanged(3, "discrete soak", "discrete s\u00f6ak");

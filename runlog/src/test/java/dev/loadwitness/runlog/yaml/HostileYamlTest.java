@@ -80,6 +80,17 @@ final class HostileYamlTest {
         assertThat(reading.problems().get(0).text()).contains("'?[2Jxx?'").doesNotContain("\u001B", "\u202E");
     }
 
+    /** Shown as it is, this name would end in "gpj.yaml". */
+    @Test
+    void aFileNamedToTurnWhatStandsBesideItIsNamedByItsCharacters() {
+        Reading reading = new Reading();
+        assertThat(reading.tree("a: 1\nb: [1, 2\n")).isEmpty();
+
+        String complaint = Problem.listed("photo\u202Elmay.jpg\u001B[2J", reading.problems());
+
+        assertThat(complaint).startsWith("photo⟨U+202E⟩lmay.jpg⟨U+001B⟩[2J line 3, column 1: ");
+    }
+
     @Test
     void textWithControlCharactersIsRefusedAndLineBreaksBecomeSpaces() {
         Reading reading = new Reading();
