@@ -11,6 +11,8 @@ import dev.loadwitness.runlog.Channel;
 import dev.loadwitness.runlog.Metric;
 import dev.loadwitness.runlog.Role;
 import dev.loadwitness.runlog.Word;
+import dev.loadwitness.runlog.command.Complaint;
+import dev.loadwitness.runlog.command.Sysexits;
 import dev.loadwitness.runlog.procedure.LoadKind;
 import java.io.IOException;
 import java.io.PrintWriter;
@@ -91,7 +93,8 @@ final class GpuTrialCommand implements Callable<Integer> {
                 + (listing.problem().isEmpty() ? "" : "; " + listing.problem()));
         GpuChoice choice = GpuChoice.of(part, listing.devices(), gpus.wishes())
                 .orElseThrow(() -> new Complaint(
-                        Exit.UNAVAILABLE, "OpenCL offers no " + part.word() + "; name a device with --opencl-device"));
+                        Sysexits.UNAVAILABLE,
+                        "OpenCL offers no " + part.word() + "; name a device with --opencl-device"));
         out.println("chosen: " + choice.facts());
         try (SensorBank bank = new SensorBank(
                         MachineSensors.discover(Wake.WHEN_ALLOWED, UnaryOperator.identity())
