@@ -95,9 +95,7 @@ public record Channel(
      */
     public OptionalDouble slowdown() {
         OptionalDouble hardware = limit(LimitType.THROTTLED);
-        return hardware.isPresent() || !measures(Metric.TEMPERATURE)
-                ? hardware
-                : limit(LimitType.MAX);
+        return hardware.isPresent() || !measures(Metric.TEMPERATURE) ? hardware : limit(LimitType.MAX);
     }
 
     /**

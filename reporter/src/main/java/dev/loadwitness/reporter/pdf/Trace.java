@@ -42,9 +42,7 @@ record Trace(Quantity quantity, List<Series> series, double scale) {
         if (isLimit()) {
             return words.text("chart.limit-in-force", part);
         }
-        return channel().measures(Metric.GPU_MEMORY_CLOCK)
-                ? words.text("chart.memory", part)
-                : part;
+        return channel().measures(Metric.GPU_MEMORY_CLOCK) ? words.text("chart.memory", part) : part;
     }
 
     private static String rate(Words words, double unitsPerSecond) {

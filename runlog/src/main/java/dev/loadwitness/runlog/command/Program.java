@@ -54,7 +54,11 @@ public record Program(String name) {
         }
     }
 
-    /** @param main annotated with all commands */
+    /**
+     * The commands, with what they say to a mistake and how they end.
+     *
+     * @param main annotated with all of them
+     */
     public CommandLine commands(Object main, PrintWriter err) {
         return new CommandLine(main)
                 .setUsageHelpWidth(HELP_WIDTH)
