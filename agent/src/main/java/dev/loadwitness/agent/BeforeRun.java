@@ -3,6 +3,9 @@ package dev.loadwitness.agent;
 
 import dev.loadwitness.agent.load.WorkerMain;
 import dev.loadwitness.agent.place.Home;
+import dev.loadwitness.runlog.command.Complaint;
+import dev.loadwitness.runlog.command.Sysexits;
+import dev.loadwitness.runlog.command.Terminal;
 import dev.loadwitness.runlog.procedure.Ask;
 import dev.loadwitness.runlog.procedure.Procedure;
 import dev.loadwitness.runlog.procedure.Stage;
@@ -36,7 +39,7 @@ final class BeforeRun {
             throws Complaint {
         Optional<String> tooHigh = procedure.safety().tooHigh();
         if (tooHigh.isPresent()) {
-            throw new Complaint(Exit.DATA, tooHigh.get() + ". Nothing was started; lower it in the procedure");
+            throw new Complaint(Sysexits.DATA, tooHigh.get() + ". Nothing was started; lower it in the procedure");
         }
         LogPlace place = LogPlace.look(options.workDir != null ? options.workDir : options.place(home), BUDGET);
         place.warnings(procedure.samplingPeriod()).forEach(out::println);
@@ -44,7 +47,7 @@ final class BeforeRun {
         boolean switchedOff = procedure.stages().stream().anyMatch(s -> s.asks().equals(Optional.of(Ask.POWER_OFF)));
         if (switchedOff && place.isInMemory()) {
             throw new Complaint(
-                    Exit.CANNOT_CREATE,
+                    Sysexits.CANNOT_CREATE,
                     "this procedure asks to switch the machine off, and the log would lie in its memory and be gone;"
                             + " choose a disk with --out, or leave those stages out with --skip-asks");
         }

@@ -6,6 +6,8 @@ import com.fasterxml.jackson.core.JsonGenerator;
 import dev.loadwitness.agent.leftover.Leftover;
 import dev.loadwitness.agent.leftover.Leftovers;
 import dev.loadwitness.agent.place.Home;
+import dev.loadwitness.runlog.command.Complaint;
+import dev.loadwitness.runlog.command.Terminal;
 import dev.loadwitness.runlog.disk.DiskException;
 import java.io.Console;
 import java.io.IOException;

@@ -32,7 +32,7 @@ record Dropouts(List<Source> sources, Run.Dropout dropout) {
     }
 
     private static boolean isTemperature(Channel channel) {
-        return channel.metric().name().equals(Metric.TEMPERATURE.name());
+        return channel.measures(Metric.TEMPERATURE);
     }
 
     /** Answers at once and measures nothing. */

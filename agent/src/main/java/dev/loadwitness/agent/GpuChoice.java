@@ -5,6 +5,8 @@ import dev.loadwitness.agent.load.ComputeDevice;
 import dev.loadwitness.agent.sensor.linux.LinuxSensors;
 import dev.loadwitness.runlog.Event;
 import dev.loadwitness.runlog.Role;
+import dev.loadwitness.runlog.command.Complaint;
+import dev.loadwitness.runlog.command.Sysexits;
 import java.nio.file.Path;
 import java.util.LinkedHashMap;
 import java.util.List;
@@ -65,7 +67,7 @@ record GpuChoice(Role role, ComputeDevice device, String how) {
                     .filter(d -> fits(d, wish))
                     .findFirst()
                     .orElseThrow(() -> new Complaint(
-                            Exit.UNAVAILABLE,
+                            Sysexits.UNAVAILABLE,
                             "no OpenCL device has '" + wish + "' as its PCI address or in its name; there is "
                                     + list(devices)));
             String what = named.type() == ComputeDevice.Type.GPU

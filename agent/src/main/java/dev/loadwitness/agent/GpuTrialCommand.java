@@ -11,6 +11,8 @@ import dev.loadwitness.runlog.Channel;
 import dev.loadwitness.runlog.Metric;
 import dev.loadwitness.runlog.Role;
 import dev.loadwitness.runlog.Word;
+import dev.loadwitness.runlog.command.Complaint;
+import dev.loadwitness.runlog.command.Sysexits;
 import dev.loadwitness.runlog.procedure.LoadKind;
 import java.io.IOException;
 import java.io.PrintWriter;
@@ -91,7 +93,8 @@ final class GpuTrialCommand implements Callable<Integer> {
                 + (listing.problem().isEmpty() ? "" : "; " + listing.problem()));
         GpuChoice choice = GpuChoice.of(part, listing.devices(), gpus.wishes())
                 .orElseThrow(() -> new Complaint(
-                        Exit.UNAVAILABLE, "OpenCL offers no " + part.word() + "; name a device with --opencl-device"));
+                        Sysexits.UNAVAILABLE,
+                        "OpenCL offers no " + part.word() + "; name a device with --opencl-device"));
         out.println("chosen: " + choice.facts());
         try (SensorBank bank = new SensorBank(
                         MachineSensors.discover(Wake.WHEN_ALLOWED, UnaryOperator.identity())
@@ -156,7 +159,7 @@ final class GpuTrialCommand implements Callable<Integer> {
         for (int i = 0; i < bank.channels().size(); i++) {
             Channel c = bank.channels().get(i);
             boolean same = choice.device().pciAddress().equals(Optional.of(c.component()));
-            if (c.metric().name().equals(Metric.POWER.name())
+            if (c.measures(Metric.POWER)
                     && (same || c.role() == choice.role())
                     && !Double.isNaN(reading.values()[i])
                     && (same || watts.isEmpty())) {

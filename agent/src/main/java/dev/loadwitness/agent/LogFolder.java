@@ -2,6 +2,8 @@
 package dev.loadwitness.agent;
 
 import dev.loadwitness.agent.place.WorkNote;
+import dev.loadwitness.runlog.command.Complaint;
+import dev.loadwitness.runlog.command.Sysexits;
 import dev.loadwitness.runlog.disk.DiskException;
 import dev.loadwitness.runlog.disk.Folder;
 import dev.loadwitness.runlog.disk.Input;
@@ -59,7 +61,7 @@ final class LogFolder {
         if (Files.exists(folder, LinkOption.NOFOLLOW_LINKS)) {
             removeQuietly(madeOut);
             throw new Complaint(
-                    Exit.CANNOT_CREATE,
+                    Sysexits.CANNOT_CREATE,
                     folder + " exists already; is a killed run's log in it? Choose another --work-dir or --out");
         }
         makeFolder(folder, "--work-dir", made);
@@ -71,7 +73,8 @@ final class LogFolder {
             removeQuietly(made);
             removeQuietly(madeOut);
             throw new Complaint(
-                    Exit.CANNOT_CREATE, out + " cannot be written: " + e.getMessage() + "; choose another with --out");
+                    Sysexits.CANNOT_CREATE,
+                    out + " cannot be written: " + e.getMessage() + "; choose another with --out");
         }
         return new LogFolder(out, folder, madeOut, made, Optional.of(note));
     }
@@ -84,11 +87,11 @@ final class LogFolder {
     static LogFolder reopen(Path out) throws Complaint {
         if (Files.isRegularFile(out)) {
             Path holder = out.toAbsolutePath().normalize().getParent();
-            throw new Complaint(Exit.NO_INPUT, out + " is a file; name the folder that holds it: " + holder);
+            throw new Complaint(Sysexits.NO_INPUT, out + " is a file; name the folder that holds it: " + holder);
         }
         if (!Files.isDirectory(out)) {
             throw new Complaint(
-                    Exit.NO_INPUT,
+                    Sysexits.NO_INPUT,
                     "there is no folder " + out.toAbsolutePath().normalize() + ". If the log lies on a stick, mount it"
                             + " there, or name the folder where it is now");
         }
@@ -98,7 +101,7 @@ final class LogFolder {
         Path note = out.resolve(NOTE);
         if (!Files.isRegularFile(note, LinkOption.NOFOLLOW_LINKS)) {
             throw new Complaint(
-                    Exit.NO_INPUT,
+                    Sysexits.NO_INPUT,
                     "there is no log in " + out.toAbsolutePath().normalize() + ". Is it another stick, or was the log"
                             + " moved? Name the folder that holds " + STEM + ".jsonl now");
         }
@@ -107,12 +110,12 @@ final class LogFolder {
             Path folder = text.folder();
             text.check(note);
             if (!Files.exists(folder.resolve(STEM + ".jsonl"), LinkOption.NOFOLLOW_LINKS)) {
-                throw new Complaint(Exit.NO_INPUT, note + " names " + folder + ", and there is no log in it");
+                throw new Complaint(Sysexits.NO_INPUT, note + " names " + folder + ", and there is no log in it");
             }
             Deque<Path> made = new ArrayDeque<>(List.of(folder));
             return new LogFolder(out, folder, new ArrayDeque<>(), made, Optional.of(text));
         } catch (IOException e) {
-            throw new Complaint(Exit.NO_INPUT, e.getMessage());
+            throw new Complaint(Sysexits.NO_INPUT, e.getMessage());
         }
     }
 
@@ -132,9 +135,9 @@ final class LogFolder {
             }
         } catch (DiskException e) {
             boolean missing = e.kind() == DiskException.Kind.MISSING || e.kind() == DiskException.Kind.UNREADABLE;
-            throw new Complaint(missing ? Exit.NO_INPUT : Exit.NO_PERMISSION, e.getMessage());
+            throw new Complaint(missing ? Sysexits.NO_INPUT : Sysexits.NO_PERMISSION, e.getMessage());
         } catch (IOException e) {
-            throw new Complaint(Exit.NO_INPUT, folder + " cannot be read: " + e.getMessage());
+            throw new Complaint(Sysexits.NO_INPUT, folder + " cannot be read: " + e.getMessage());
         }
     }
 
@@ -142,10 +145,10 @@ final class LogFolder {
         try {
             made.addAll(Folder.at(folder).make());
         } catch (FileAlreadyExistsException e) {
-            throw new Complaint(Exit.CANNOT_CREATE, folder + " is a file; name a folder with " + option);
+            throw new Complaint(Sysexits.CANNOT_CREATE, folder + " is a file; name a folder with " + option);
         } catch (IOException e) {
             throw new Complaint(
-                    Exit.CANNOT_CREATE,
+                    Sysexits.CANNOT_CREATE,
                     "the folder " + folder + " cannot be made: " + e.getMessage() + "; choose another with " + option);
         }
     }
@@ -153,7 +156,7 @@ final class LogFolder {
     private static void refuseUsed(Path out, String name) throws Complaint {
         if (Files.exists(out.resolve(name), LinkOption.NOFOLLOW_LINKS)) {
             throw new Complaint(
-                    Exit.CANNOT_CREATE,
+                    Sysexits.CANNOT_CREATE,
                     out.resolve(name) + " exists already, and logs are never overwritten; choose another --out");
         }
     }
@@ -219,7 +222,7 @@ final class LogFolder {
         } catch (IOException e) {
             String why = e instanceof NoSuchFileException ? e.getMessage() + " is not there" : e.getMessage();
             throw new Complaint(
-                    Exit.IO,
+                    Sysexits.IO,
                     "the log could not be copied to " + out + ": " + why + ". It is whole in " + folder
                             + ": copy what begins with '" + STEM + ".' from there yourself");
         }

@@ -3,6 +3,8 @@ package dev.loadwitness.agent;
 
 import dev.loadwitness.agent.place.AppendTime;
 import dev.loadwitness.agent.place.FileSystem;
+import dev.loadwitness.runlog.command.Complaint;
+import dev.loadwitness.runlog.command.Sysexits;
 import dev.loadwitness.runlog.disk.DiskException;
 import java.io.IOException;
 import java.nio.file.Path;
@@ -125,13 +127,13 @@ record LogPlace(Path folder, Optional<FileSystem> fileSystem, Optional<AppendTim
     void check(Duration period, Duration promised) throws Complaint {
         if (append.isEmpty()) {
             throw new Complaint(
-                    Exit.CANNOT_CREATE,
+                    Sysexits.CANNOT_CREATE,
                     folder + " cannot be written: " + refused + ". Nothing was started; choose another with --out");
         }
         Duration oldest = append.get().oldestUndurable(period);
         if (oldest.compareTo(promised) > 0) {
             throw new Complaint(
-                    Exit.CANNOT_CREATE,
+                    Sysexits.CANNOT_CREATE,
                     folder + " is too slow for this run: a record takes up to "
                             + seconds(append.get().p99Seconds())
                             + " until it is on the disk, so that a power cut could lose "

@@ -3,6 +3,8 @@ package dev.loadwitness.agent;
 
 import dev.loadwitness.agent.load.LoadLauncher;
 import dev.loadwitness.runlog.Attachment;
+import dev.loadwitness.runlog.command.Complaint;
+import dev.loadwitness.runlog.command.Terminal;
 import java.util.Optional;
 import java.util.concurrent.Callable;
 import picocli.CommandLine.Command;

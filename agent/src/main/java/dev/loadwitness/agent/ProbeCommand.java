@@ -14,6 +14,7 @@ import dev.loadwitness.agent.sensor.linux.LinuxFacts;
 import dev.loadwitness.runlog.Attachment;
 import dev.loadwitness.runlog.Channel;
 import dev.loadwitness.runlog.Role;
+import dev.loadwitness.runlog.command.Complaint;
 import dev.loadwitness.runlog.procedure.Procedure;
 import java.io.PrintWriter;
 import java.nio.file.Path;

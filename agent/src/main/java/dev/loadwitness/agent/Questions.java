@@ -3,6 +3,8 @@ package dev.loadwitness.agent;
 
 import dev.loadwitness.agent.place.Home;
 import dev.loadwitness.runlog.Attachment;
+import dev.loadwitness.runlog.command.Complaint;
+import dev.loadwitness.runlog.command.Sysexits;
 import dev.loadwitness.runlog.procedure.GraphicsRail;
 import dev.loadwitness.runlog.procedure.Procedure;
 import java.io.Console;
@@ -114,7 +116,7 @@ record Questions(Path procedure, Optional<Attachment> jobSheet) {
     static String answer(Console console, String question) throws Complaint {
         String answer = console.readLine("%s", question);
         if (answer == null) {
-            throw new Complaint(Exit.USAGE, "no answer; give the options instead, see --help");
+            throw new Complaint(Sysexits.USAGE, "no answer; give the options instead, see --help");
         }
         return answer.strip();
     }

@@ -12,6 +12,9 @@ import dev.loadwitness.agent.sensor.linux.LinuxFacts;
 import dev.loadwitness.runlog.Boot;
 import dev.loadwitness.runlog.Header;
 import dev.loadwitness.runlog.RunTime;
+import dev.loadwitness.runlog.command.Complaint;
+import dev.loadwitness.runlog.command.Sysexits;
+import dev.loadwitness.runlog.command.Terminal;
 import dev.loadwitness.runlog.file.LogStore;
 import dev.loadwitness.runlog.file.RunLogReader;
 import dev.loadwitness.runlog.file.RunLogWriter;
@@ -127,14 +130,14 @@ final class ResumeCommand implements Callable<Integer> {
                     whole,
                     Session.writerOptions(options, told));
         } catch (UnsupportedLogException e) {
-            throw new Complaint(Exit.DATA, e.getMessage());
+            throw new Complaint(Sysexits.DATA, e.getMessage());
         } catch (IOException e) {
             if (whole.close().isPresent()) {
                 screen.println(place.writing() + " is closed ("
                         + whole.close().get().reason() + "): there is nothing to resume");
                 return Exit.COMPLETED;
             }
-            throw new Complaint(Exit.CANNOT_CREATE, e.getMessage());
+            throw new Complaint(Sysexits.CANNOT_CREATE, e.getMessage());
         }
         screen.println(
                 "Resumed " + place.writing() + " in segment " + now[0].at().segment());
@@ -173,7 +176,7 @@ final class ResumeCommand implements Callable<Integer> {
             RunLogReader.read(place.writing(), left);
             return left;
         } catch (IOException e) {
-            throw new Complaint(Exit.IO, e.getMessage());
+            throw new Complaint(Sysexits.IO, e.getMessage());
         }
     }
 

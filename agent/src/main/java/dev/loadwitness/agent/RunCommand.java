@@ -4,6 +4,8 @@ package dev.loadwitness.agent;
 import dev.loadwitness.agent.load.LoadLauncher;
 import dev.loadwitness.agent.place.Home;
 import dev.loadwitness.runlog.Attachment;
+import dev.loadwitness.runlog.command.Complaint;
+import dev.loadwitness.runlog.command.Terminal;
 import dev.loadwitness.runlog.jobsheet.JobSheet;
 import dev.loadwitness.runlog.procedure.Procedure;
 import java.io.Console;

@@ -2,6 +2,8 @@
 package dev.loadwitness.agent;
 
 import dev.loadwitness.agent.place.Home;
+import dev.loadwitness.runlog.command.Complaint;
+import dev.loadwitness.runlog.command.Sysexits;
 import dev.loadwitness.runlog.jobsheet.JobSheet;
 import java.io.IOException;
 import java.nio.file.Path;
@@ -125,7 +127,7 @@ final class RunOptions {
                 out = home.makeRunFolder(ticket == null ? "" : ticket, Instant.now());
             } catch (IOException e) {
                 throw new Complaint(
-                        Exit.CANNOT_CREATE,
+                        Sysexits.CANNOT_CREATE,
                         "no folder for the log can be made in " + home.runs() + ": " + e + "; name another with --out");
             }
         }
@@ -145,7 +147,7 @@ final class RunOptions {
             ticket = sheet.ticket();
         } else if (ticket != null && !sheet.ticket().isEmpty() && !ticket.equals(sheet.ticket())) {
             throw new Complaint(
-                    Exit.USAGE,
+                    Sysexits.USAGE,
                     "--ticket says " + ticket + " and the job sheet says " + sheet.ticket() + "; make them the same");
         }
     }
@@ -154,15 +156,16 @@ final class RunOptions {
     void check() throws Complaint {
         if (ambientCelsius != null && !(ambientCelsius >= COLDEST && ambientCelsius <= HOTTEST)) {
             throw new Complaint(
-                    Exit.USAGE, "--ambient is " + ambientCelsius + "; a room has between -20 and 60 degrees Celsius");
+                    Sysexits.USAGE,
+                    "--ambient is " + ambientCelsius + "; a room has between -20 and 60 degrees Celsius");
         }
         if (waitForLog != null && waitForLog < 0) {
-            throw new Complaint(Exit.USAGE, "--wait-for-log is " + waitForLog + "; give seconds, 0 or more");
+            throw new Complaint(Sysexits.USAGE, "--wait-for-log is " + waitForLog + "; give seconds, 0 or more");
         }
         for (String what : withhold) {
             if (!what.equals("serial") && !what.equals("host")) {
                 throw new Complaint(
-                        Exit.USAGE, "--withhold does not know '" + what + "'; give serial, host, or serial,host");
+                        Sysexits.USAGE, "--withhold does not know '" + what + "'; give serial, host, or serial,host");
             }
         }
     }

@@ -181,7 +181,7 @@ final class Screen {
         }
         double errors = 0;
         for (int i = 0; i < status.values().size(); i++) {
-            if (status.channels().get(i).metric().name().equals(Metric.WORK_ERRORS.name())) {
+            if (status.channels().get(i).measures(Metric.WORK_ERRORS)) {
                 errors += status.values().get(i);
             }
         }

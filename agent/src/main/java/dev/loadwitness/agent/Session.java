@@ -27,6 +27,8 @@ import dev.loadwitness.runlog.LogRecord;
 import dev.loadwitness.runlog.Role;
 import dev.loadwitness.runlog.RunTime;
 import dev.loadwitness.runlog.Word;
+import dev.loadwitness.runlog.command.Complaint;
+import dev.loadwitness.runlog.command.Sysexits;
 import dev.loadwitness.runlog.disk.KernelFile;
 import dev.loadwitness.runlog.ending.EndCause;
 import dev.loadwitness.runlog.ending.Ending;
@@ -338,7 +340,7 @@ final class Session {
                 }
             }
             if (!lost.isEmpty()) {
-                throw new Complaint(Exit.IO, lost);
+                throw new Complaint(Sysexits.IO, lost);
             }
             if (leftOpen) {
                 out.println(place.writing() + leftOpenWhy);
@@ -390,7 +392,7 @@ final class Session {
             choice.ifPresent(c -> gpus.put(role, c));
             if (choice.isEmpty() && procedure.requiredDevices().contains(role)) {
                 throw new Complaint(
-                        Exit.UNAVAILABLE,
+                        Sysexits.UNAVAILABLE,
                         procedureText.name() + " needs " + role.word() + ", and OpenCL offers none"
                                 + (listing.problem().isEmpty() ? "" : " (" + listing.problem() + ")") + "; there is "
                                 + GpuChoice.list(listing.devices())
@@ -414,7 +416,7 @@ final class Session {
                             + e.getValue().id() + ")")
                     .collect(Collectors.joining(" and "));
             throw new Complaint(
-                    Exit.UNAVAILABLE,
+                    Sysexits.UNAVAILABLE,
                     "no temperature sensor watches " + what + ", and " + procedureText.name()
                             + " does not allow that. Nothing was started. 'probe' says what is missing and how to get it;"
                             + " who stays beside the machine may set safety: unguarded: allow in a procedure of their own");
@@ -450,7 +452,7 @@ final class Session {
             return memory.attempts();
         } catch (IOException e) {
             throw new Complaint(
-                    Exit.NO_INPUT,
+                    Sysexits.NO_INPUT,
                     "the journal of earlier attempts cannot be read: " + e.getMessage()
                             + "; mend it or name another with --journal");
         }
@@ -480,7 +482,7 @@ final class Session {
         try {
             return RunLogWriter.create(LogStore.in(folder), LogFolder.STEM, header, writerOptions(options, told));
         } catch (IOException e) {
-            throw new Complaint(Exit.CANNOT_CREATE, e.getMessage());
+            throw new Complaint(Sysexits.CANNOT_CREATE, e.getMessage());
         }
     }
 

@@ -3,6 +3,8 @@ package dev.loadwitness.agent;
 
 import dev.loadwitness.agent.place.Home;
 import dev.loadwitness.runlog.Attachment;
+import dev.loadwitness.runlog.command.Complaint;
+import dev.loadwitness.runlog.command.Sysexits;
 import dev.loadwitness.runlog.disk.DiskException;
 import dev.loadwitness.runlog.disk.Input;
 import dev.loadwitness.runlog.jobsheet.JobSheet;
@@ -30,7 +32,7 @@ final class Texts {
         }
         String there = home.procedures().stream().map(Home::name).collect(Collectors.joining(", "));
         throw new Complaint(
-                Exit.NO_INPUT,
+                Sysexits.NO_INPUT,
                 "there is no procedure '" + word + "' in " + home.thresholds().toAbsolutePath()
                         + (there.isEmpty()
                                 ? ", which holds none at all. Give"
@@ -44,9 +46,10 @@ final class Texts {
             return Attachment.of(file.getFileName().toString(), Input.text(file, Input.Named.BY_PERSON, MOST_BYTES));
         } catch (DiskException e) {
             boolean unfit = e.kind() == DiskException.Kind.TOO_LARGE || e.kind() == DiskException.Kind.NOT_TEXT;
-            throw new Complaint(unfit ? Exit.DATA : Exit.NO_INPUT, e.getMessage());
+            throw new Complaint(unfit ? Sysexits.DATA : Sysexits.NO_INPUT, e.getMessage());
         } catch (IOException e) {
-            throw new Complaint(Exit.NO_INPUT, file + " cannot be read: " + e.getMessage() + "; check its permissions");
+            throw new Complaint(
+                    Sysexits.NO_INPUT, file + " cannot be read: " + e.getMessage() + "; check its permissions");
         }
     }
 
@@ -54,7 +57,7 @@ final class Texts {
         try {
             return ProcedureReader.read(text.name(), text.text());
         } catch (ProcedureException e) {
-            throw new Complaint(Exit.DATA, e.getMessage());
+            throw new Complaint(Sysexits.DATA, e.getMessage());
         }
     }
 
@@ -62,7 +65,7 @@ final class Texts {
         try {
             return JobSheetReader.read(text.name(), text.text());
         } catch (JobSheetException e) {
-            throw new Complaint(Exit.DATA, e.getMessage());
+            throw new Complaint(Sysexits.DATA, e.getMessage());
         }
     }
 }

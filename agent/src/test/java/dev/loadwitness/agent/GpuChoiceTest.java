@@ -7,6 +7,7 @@ import static org.assertj.core.api.Assertions.assertThatThrownBy;
 import dev.loadwitness.agent.load.ComputeDevice;
 import dev.loadwitness.agent.sensor.linux.LinuxSensors;
 import dev.loadwitness.runlog.Role;
+import dev.loadwitness.runlog.command.Complaint;
 import java.io.IOException;
 import java.nio.charset.StandardCharsets;
 import java.nio.file.Files;

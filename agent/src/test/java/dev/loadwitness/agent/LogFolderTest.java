@@ -5,6 +5,7 @@ import static org.assertj.core.api.Assertions.assertThat;
 import static org.assertj.core.api.Assertions.assertThatThrownBy;
 
 import dev.loadwitness.agent.place.WorkNote;
+import dev.loadwitness.runlog.command.Complaint;
 import java.nio.file.Files;
 import java.nio.file.Path;
 import java.util.List;

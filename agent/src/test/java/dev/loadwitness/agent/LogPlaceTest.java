@@ -7,6 +7,7 @@ import static org.assertj.core.api.Assertions.assertThatThrownBy;
 
 import dev.loadwitness.agent.place.AppendTime;
 import dev.loadwitness.agent.place.FileSystem;
+import dev.loadwitness.runlog.command.Complaint;
 import java.nio.file.Path;
 import java.time.Duration;
 import java.util.Optional;

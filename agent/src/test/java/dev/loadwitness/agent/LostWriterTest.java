@@ -4,6 +4,7 @@ package dev.loadwitness.agent;
 import static org.assertj.core.api.Assertions.assertThat;
 
 import dev.loadwitness.agent.load.WorkerMain;
+import dev.loadwitness.runlog.command.Sysexits;
 import java.io.ByteArrayOutputStream;
 import java.io.IOException;
 import java.io.PrintStream;
@@ -97,7 +98,7 @@ class LostWriterTest {
             assertThat(status).isNotDone();
             failWriter();
             // Before the stage is over, and long before a disk that may come back would be given up.
-            assertThat(status.get(50, TimeUnit.SECONDS)).isEqualTo(Exit.IO);
+            assertThat(status.get(50, TimeUnit.SECONDS)).isEqualTo(Sysexits.IO);
         } finally {
             System.setOut(outBefore);
             System.setErr(errBefore);

@@ -5,6 +5,7 @@ import static org.assertj.core.api.Assertions.assertThat;
 
 import dev.loadwitness.runlog.Attachment;
 import dev.loadwitness.runlog.Header;
+import dev.loadwitness.runlog.command.Complaint;
 import dev.loadwitness.runlog.procedure.Procedure;
 import java.io.IOException;
 import java.nio.file.Files;

@@ -6,6 +6,9 @@ import dev.loadwitness.reporter.baseline.BaselineEntry;
 import dev.loadwitness.reporter.baseline.BaselineStore;
 import dev.loadwitness.reporter.baseline.UnfitRunException;
 import dev.loadwitness.reporter.text.BandText;
+import dev.loadwitness.runlog.command.Complaint;
+import dev.loadwitness.runlog.command.Sysexits;
+import dev.loadwitness.runlog.command.Terminal;
 import dev.loadwitness.runlog.disk.DiskException;
 import java.io.IOException;
 import java.nio.file.Files;
@@ -80,9 +83,9 @@ final class BaselineCommand implements Runnable {
                     + Band.LEAST_MACHINES + " that ran one procedure.\n");
             return 0;
         } catch (DiskException e) {
-            throw new Complaint(Exit.IO, e.getMessage());
+            throw new Complaint(Sysexits.IO, e.getMessage());
         } catch (IOException e) {
-            throw new Complaint(Exit.IO, store + " cannot be read or written: " + e.getMessage());
+            throw new Complaint(Sysexits.IO, store + " cannot be read or written: " + e.getMessage());
         }
     }
 
@@ -111,7 +114,7 @@ final class BaselineCommand implements Runnable {
             @Option(names = "--store", required = true, paramLabel = "FILE", description = "the store") Path store)
             throws Complaint {
         if (!Files.exists(store)) {
-            throw new Complaint(Exit.NO_INPUT, store + ": no such file; `baseline add` makes one");
+            throw new Complaint(Sysexits.NO_INPUT, store + ": no such file; `baseline add` makes one");
         }
         BaselineEntry entry = entry(log);
         try {
@@ -123,7 +126,7 @@ final class BaselineCommand implements Runnable {
         } catch (DiskException e) {
             throw Complaint.of(e);
         } catch (IOException e) {
-            throw new Complaint(Exit.NO_INPUT, store + " cannot be read: " + e.getMessage());
+            throw new Complaint(Sysexits.NO_INPUT, store + " cannot be read: " + e.getMessage());
         }
     }
 
@@ -135,7 +138,7 @@ final class BaselineCommand implements Runnable {
                     run.judgement().verdict().outcome().word(),
                     run.judgement().verdict().methodVersion());
         } catch (UnfitRunException e) {
-            throw new Complaint(Exit.DATA, e.getMessage());
+            throw new Complaint(Sysexits.DATA, e.getMessage());
         }
     }
 

@@ -12,6 +12,8 @@ import dev.loadwitness.reporter.verdict.Judgement;
 import dev.loadwitness.reporter.verdict.Verdict;
 import dev.loadwitness.runlog.Shown;
 import dev.loadwitness.runlog.Word;
+import dev.loadwitness.runlog.command.Complaint;
+import dev.loadwitness.runlog.command.Sysexits;
 import java.io.PrintWriter;
 import java.nio.file.Path;
 import java.time.Instant;
@@ -184,7 +186,7 @@ final class CertifyCommand implements Callable<Integer> {
         try {
             return PdfSigner.sign(pdf, signer, options.issuedAt(), Report.reason(verdict, options));
         } catch (SigningException e) {
-            throw new Complaint(Exit.NO_INPUT, e.getMessage());
+            throw new Complaint(Sysexits.NO_INPUT, e.getMessage());
         }
     }
 }

@@ -5,6 +5,9 @@ import dev.loadwitness.reporter.comparison.Comparison;
 import dev.loadwitness.reporter.comparison.NotComparableException;
 import dev.loadwitness.reporter.text.ComparisonJson;
 import dev.loadwitness.reporter.text.ComparisonText;
+import dev.loadwitness.runlog.command.Complaint;
+import dev.loadwitness.runlog.command.Sysexits;
+import dev.loadwitness.runlog.command.Terminal;
 import java.io.PrintWriter;
 import java.nio.charset.StandardCharsets;
 import java.nio.file.Path;
@@ -81,7 +84,7 @@ final class CompareCommand implements Callable<Integer> {
                     ? Comparison.ofRuns(one.run(), other.run())
                     : Comparison.ofStages(one.run(), stages.get(0), other.run(), stages.get(1));
         } catch (NotComparableException e) {
-            throw new Complaint(Exit.DATA, e.getMessage());
+            throw new Complaint(Sysexits.DATA, e.getMessage());
         }
         PrintWriter out = spec.commandLine().getOut();
         out.print(

@@ -4,6 +4,8 @@ package dev.loadwitness.reporter;
 import dev.loadwitness.reporter.pdf.EmbeddedFile;
 import dev.loadwitness.reporter.verdict.Judge;
 import dev.loadwitness.reporter.verdict.Judgement;
+import dev.loadwitness.runlog.command.Complaint;
+import dev.loadwitness.runlog.command.Sysexits;
 import dev.loadwitness.runlog.disk.DiskException;
 import dev.loadwitness.runlog.disk.Input;
 import dev.loadwitness.runlog.file.ReadSummary;
@@ -88,7 +90,7 @@ final class Inputs {
         } catch (DiskException e) {
             throw Complaint.of(e);
         } catch (IOException e) {
-            throw new Complaint(Exit.DATA, e.getMessage());
+            throw new Complaint(Sysexits.DATA, e.getMessage());
         }
     }
 
@@ -115,7 +117,7 @@ final class Inputs {
     private static void refuseFolder(Path log) throws Complaint {
         if (Files.isDirectory(log)) {
             throw new Complaint(
-                    Exit.NO_INPUT,
+                    Sysexits.NO_INPUT,
                     log + " is a folder; name the log inside it, for example " + log.resolve("run.jsonl"));
         }
     }
@@ -125,7 +127,7 @@ final class Inputs {
         try {
             return ProcedureReader.read(criteria.getFileName().toString(), criteriaText);
         } catch (ProcedureException e) {
-            throw new Complaint(Exit.DATA, e.getMessage());
+            throw new Complaint(Sysexits.DATA, e.getMessage());
         }
     }
 
@@ -138,12 +140,12 @@ final class Inputs {
         try {
             sheet = JobSheetReader.read(file.getFileName().toString(), text);
         } catch (JobSheetException e) {
-            throw new Complaint(Exit.DATA, e.getMessage());
+            throw new Complaint(Sysexits.DATA, e.getMessage());
         }
         for (PhotoCheck photo : photos(file, sheet)) {
             if (photo.state() == PhotoCheck.State.DIFFERS) {
                 throw new Complaint(
-                        Exit.DATA,
+                        Sysexits.DATA,
                         photo.photo().file() + " beside " + file
                                 + " is not the photo that the sheet names: its SHA-256 is " + photo.found()
                                 + "; put the right one there, or the new digest into the sheet");
@@ -158,7 +160,7 @@ final class Inputs {
         try {
             return PhotoCheck.beside(sheet, folder);
         } catch (IOException e) {
-            throw new Complaint(Exit.NO_INPUT, "a photo beside " + file + " cannot be read: " + e.getMessage());
+            throw new Complaint(Sysexits.NO_INPUT, "a photo beside " + file + " cannot be read: " + e.getMessage());
         }
     }
 
@@ -168,7 +170,7 @@ final class Inputs {
         } catch (DiskException e) {
             throw Complaint.of(e);
         } catch (IOException e) {
-            throw new Complaint(Exit.NO_INPUT, file + " cannot be read: " + e.getMessage());
+            throw new Complaint(Sysexits.NO_INPUT, file + " cannot be read: " + e.getMessage());
         }
     }
 
@@ -192,7 +194,8 @@ final class Inputs {
                 embed(earlier.get(i), name, EmbeddedFile.Kind.EARLIER_LOG, read.get(i + 1), files);
             }
         } catch (IOException e) {
-            throw new Complaint(Exit.NO_INPUT, "a log cannot be read again to go into the report: " + e.getMessage());
+            throw new Complaint(
+                    Sysexits.NO_INPUT, "a log cannot be read again to go into the report: " + e.getMessage());
         }
         if (criteria != null) {
             files.add(file(Evidence.CRITERIA, EmbeddedFile.Kind.CRITERIA, criteriaText));
@@ -224,7 +227,7 @@ final class Inputs {
                     Input.bytes(file, number == 1 ? Input.Named.BY_PERSON : Input.Named.BY_PLACE, MOST_EMBEDDED_BYTES);
             if (!sha256(bytes).equals(read.sha256().get(i))) {
                 throw new Complaint(
-                        Exit.NO_INPUT,
+                        Sysexits.NO_INPUT,
                         file
                                 + " changed after it was judged; nothing was written. Wait until its run is over, or take a"
                                 + " copy of the log, and try again");

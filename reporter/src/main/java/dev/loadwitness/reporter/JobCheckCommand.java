@@ -2,6 +2,9 @@
 package dev.loadwitness.reporter;
 
 import dev.loadwitness.reporter.text.JobSheetCheck;
+import dev.loadwitness.runlog.command.Complaint;
+import dev.loadwitness.runlog.command.Sysexits;
+import dev.loadwitness.runlog.command.Terminal;
 import dev.loadwitness.runlog.jobsheet.JobSheet;
 import dev.loadwitness.runlog.jobsheet.JobSheetException;
 import dev.loadwitness.runlog.jobsheet.JobSheetReader;
@@ -50,7 +53,7 @@ final class JobCheckCommand implements Callable<Integer> {
         out.print(json ? check.json() : check.text(Terminal.width()));
         out.flush();
         if (!check.problems().isEmpty() || check.photoDiffers()) {
-            return Exit.DATA;
+            return Sysexits.DATA;
         }
         return check.open().isEmpty() ? Exit.PASS : Exit.INCONCLUSIVE;
     }

@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.reporter;
 
+import dev.loadwitness.runlog.command.Complaint;
 import dev.loadwitness.runlog.jobsheet.JobSheetException;
 import dev.loadwitness.runlog.jobsheet.JobSheetReader;
 import dev.loadwitness.runlog.jobsheet.JobSheetTemplate;

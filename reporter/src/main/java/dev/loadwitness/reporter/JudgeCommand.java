@@ -4,6 +4,8 @@ package dev.loadwitness.reporter;
 import dev.loadwitness.reporter.text.VerdictJson;
 import dev.loadwitness.reporter.text.VerdictText;
 import dev.loadwitness.reporter.verdict.Judgement;
+import dev.loadwitness.runlog.command.Complaint;
+import dev.loadwitness.runlog.command.Terminal;
 import java.io.PrintWriter;
 import java.nio.charset.StandardCharsets;
 import java.nio.file.Path;

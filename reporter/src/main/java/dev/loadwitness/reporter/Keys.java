@@ -5,6 +5,9 @@ import dev.loadwitness.reporter.signature.KeyCare;
 import dev.loadwitness.reporter.signature.Passphrases;
 import dev.loadwitness.reporter.signature.SigningException;
 import dev.loadwitness.reporter.signature.SigningKey;
+import dev.loadwitness.runlog.command.Complaint;
+import dev.loadwitness.runlog.command.Sysexits;
+import dev.loadwitness.runlog.command.Terminal;
 import java.io.Console;
 import java.io.PrintWriter;
 import java.nio.file.Path;
@@ -34,7 +37,7 @@ final class Keys {
             advice.flush();
             return opened;
         } catch (SigningException e) {
-            throw new Complaint(Exit.NO_INPUT, e.getMessage());
+            throw new Complaint(Sysexits.NO_INPUT, e.getMessage());
         } finally {
             Arrays.fill(passphrase, ' ');
         }
@@ -70,7 +73,7 @@ final class Keys {
         try {
             return Passphrases.fromFile(file);
         } catch (SigningException e) {
-            throw new Complaint(Exit.NO_INPUT, e.getMessage());
+            throw new Complaint(Sysexits.NO_INPUT, e.getMessage());
         }
     }
 
@@ -79,13 +82,13 @@ final class Keys {
             Passphrases.requireStrong(passphrase);
         } catch (SigningException e) {
             Arrays.fill(passphrase, ' ');
-            throw new Complaint(Exit.USAGE, e.getMessage());
+            throw new Complaint(Sysexits.USAGE, e.getMessage());
         }
     }
 
     private char[] passphrase(String question, boolean twice) throws Complaint {
         if (file != null && variable != null) {
-            throw new Complaint(Exit.USAGE, "give --passphrase-file or --passphrase-env, not both");
+            throw new Complaint(Sysexits.USAGE, "give --passphrase-file or --passphrase-env, not both");
         }
         if (file != null) {
             return fromFile(file);
@@ -95,7 +98,7 @@ final class Keys {
                 return Passphrases.fromEnvironment(variable);
             }
         } catch (SigningException e) {
-            throw new Complaint(Exit.NO_INPUT, e.getMessage());
+            throw new Complaint(Sysexits.NO_INPUT, e.getMessage());
         }
         return ask(question, twice);
     }
@@ -103,11 +106,11 @@ final class Keys {
     private static char[] ask(String question, boolean twice) throws Complaint {
         Console console = Terminal.find()
                 .orElseThrow(() -> new Complaint(
-                        Exit.USAGE,
+                        Sysexits.USAGE,
                         "no terminal to ask for the passphrase on; give --passphrase-file or --passphrase-env"));
         char[] first = console.readPassword("%s", question);
         if (first == null || first.length == 0) {
-            throw new Complaint(Exit.USAGE, "no passphrase was given");
+            throw new Complaint(Sysexits.USAGE, "no passphrase was given");
         }
         if (twice) {
             char[] second = console.readPassword("Once more: ");
@@ -116,7 +119,7 @@ final class Keys {
                 Arrays.fill(second, ' ');
             }
             if (!same) {
-                throw new Complaint(Exit.USAGE, "the two passphrases differ; nothing was made");
+                throw new Complaint(Sysexits.USAGE, "the two passphrases differ; nothing was made");
             }
         }
         return first;

@@ -1,6 +1,8 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.reporter;
 
+import dev.loadwitness.runlog.command.Complaint;
+import dev.loadwitness.runlog.command.Sysexits;
 import dev.loadwitness.runlog.disk.DiskException;
 import dev.loadwitness.runlog.disk.Input;
 import dev.loadwitness.runlog.disk.NewFile;
@@ -70,7 +72,7 @@ final class Output {
             }
             step.run();
         } catch (IOException e) {
-            throw new Complaint(Exit.CANNOT_CREATE, e.getMessage() + " (" + option + ")");
+            throw new Complaint(Sysexits.CANNOT_CREATE, e.getMessage() + " (" + option + ")");
         }
     }
 

@@ -7,6 +7,8 @@ import dev.loadwitness.reporter.plan.SoakPlan;
 import dev.loadwitness.reporter.plan.Span;
 import dev.loadwitness.reporter.text.PlanJson;
 import dev.loadwitness.reporter.text.PlanText;
+import dev.loadwitness.runlog.command.Complaint;
+import dev.loadwitness.runlog.command.Sysexits;
 import dev.loadwitness.runlog.procedure.Procedure;
 import dev.loadwitness.runlog.procedure.ProcedureException;
 import java.io.PrintWriter;
@@ -159,7 +161,7 @@ final class PlanCommand implements Callable<Integer> {
             Inputs.jobSheet(known.job).minutesBetweenFaults().forEach(m -> intervals.add(m * SECONDS_A_MINUTE));
             if (intervals.isEmpty()) {
                 throw new Complaint(
-                        Exit.DATA,
+                        Sysexits.DATA,
                         known.job + " has no time-between-faults; write there how long it ran before each fault, for"
                                 + " example time-between-faults: [12 min, 25 min]");
             }
@@ -196,7 +198,7 @@ final class PlanCommand implements Callable<Integer> {
             String text = Inputs.text(from);
             return PlannedProcedure.of(from.getFileName().toString(), text, plan.soakSeconds(), reason(plan));
         } catch (ProcedureException | PlannedProcedure.Refused e) {
-            throw new Complaint(Exit.DATA, e.getMessage());
+            throw new Complaint(Sysexits.DATA, e.getMessage());
         }
     }
 

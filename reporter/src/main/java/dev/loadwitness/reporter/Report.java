@@ -11,6 +11,7 @@ import dev.loadwitness.reporter.text.VerdictJson;
 import dev.loadwitness.reporter.verdict.Judgement;
 import dev.loadwitness.reporter.verdict.Verdict;
 import dev.loadwitness.runlog.Word;
+import dev.loadwitness.runlog.command.Complaint;
 import java.io.IOException;
 import java.util.ArrayList;
 import java.util.List;

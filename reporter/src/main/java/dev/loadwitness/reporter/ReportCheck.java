@@ -7,6 +7,7 @@ import dev.loadwitness.reporter.text.ReportJson;
 import dev.loadwitness.reporter.text.VerdictJson;
 import dev.loadwitness.reporter.verdict.Judgement;
 import dev.loadwitness.runlog.Shown;
+import dev.loadwitness.runlog.command.Complaint;
 import dev.loadwitness.runlog.disk.Folder;
 import dev.loadwitness.runlog.disk.NewFile;
 import java.io.IOException;

@@ -4,6 +4,8 @@ package dev.loadwitness.reporter;
 import dev.loadwitness.reporter.page.ReviewPage;
 import dev.loadwitness.reporter.verdict.Judgement;
 import dev.loadwitness.runlog.Shown;
+import dev.loadwitness.runlog.command.Complaint;
+import dev.loadwitness.runlog.command.Sysexits;
 import dev.loadwitness.runlog.disk.DiskException;
 import java.io.IOException;
 import java.io.PrintWriter;
@@ -100,7 +102,7 @@ final class ReviewCommand implements Callable<Integer> {
         } catch (DiskException e) {
             throw Complaint.of(e);
         } catch (IOException e) {
-            throw new Complaint(Exit.DATA, e.getMessage());
+            throw new Complaint(Sysexits.DATA, e.getMessage());
         }
         file.write(page);
         PrintWriter writer = spec.commandLine().getOut();

@@ -3,6 +3,8 @@ package dev.loadwitness.reporter;
 
 import dev.loadwitness.reporter.signature.SigningException;
 import dev.loadwitness.reporter.signature.SigningKey;
+import dev.loadwitness.runlog.command.Complaint;
+import dev.loadwitness.runlog.command.Sysexits;
 import java.io.PrintWriter;
 import java.nio.file.Path;
 import java.security.SecureRandom;
@@ -103,7 +105,7 @@ final class SigningKeyCommand implements Callable<Integer> {
             SigningKey.requireNew(out, Optional.ofNullable(certificate));
             key = renew == null ? make() : writeAgain();
         } catch (SigningException e) {
-            throw new Complaint(Exit.CANNOT_CREATE, e.getMessage());
+            throw new Complaint(Sysexits.CANNOT_CREATE, e.getMessage());
         }
         if (!quiet) {
             PrintWriter writer = spec.commandLine().getOut();
@@ -156,7 +158,7 @@ final class SigningKeyCommand implements Callable<Integer> {
         try {
             return SigningKey.load(renew, passphrase);
         } catch (SigningException e) {
-            throw new Complaint(Exit.NO_INPUT, e.getMessage());
+            throw new Complaint(Sysexits.NO_INPUT, e.getMessage());
         }
     }
 

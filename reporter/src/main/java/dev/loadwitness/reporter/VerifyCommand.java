@@ -6,6 +6,8 @@ import dev.loadwitness.reporter.signature.PdfSignatureCheck;
 import dev.loadwitness.reporter.signature.SigningException;
 import dev.loadwitness.reporter.signature.TrustedSigners;
 import dev.loadwitness.reporter.verdict.Judgement;
+import dev.loadwitness.runlog.command.Complaint;
+import dev.loadwitness.runlog.command.Sysexits;
 import dev.loadwitness.runlog.disk.DiskException;
 import dev.loadwitness.runlog.disk.Input;
 import java.io.IOException;
@@ -94,13 +96,13 @@ final class VerifyCommand implements Callable<Integer> {
         } catch (DiskException e) {
             throw Complaint.of(e);
         } catch (IOException e) {
-            throw new Complaint(Exit.NO_INPUT, file + " cannot be read: " + e.getMessage());
+            throw new Complaint(Sysexits.NO_INPUT, file + " cannot be read: " + e.getMessage());
         }
     }
 
     private void checkFingerprint() throws Complaint {
         if (fingerprint != null && !wanted().matches("[0-9a-f]{64}")) {
-            throw new Complaint(Exit.USAGE, "--fingerprint has " + wanted().length() + " of 64 hexadecimal digits");
+            throw new Complaint(Sysexits.USAGE, "--fingerprint has " + wanted().length() + " of 64 hexadecimal digits");
         }
     }
 
@@ -134,7 +136,7 @@ final class VerifyCommand implements Callable<Integer> {
                     .read()
                     .damages()
                     .forEach(d -> out.println("  " + d.place() + ": " + d.kind().word() + ", " + d.detail()));
-            return Exit.DATA;
+            return Sysexits.DATA;
         }
         boolean closed = judgement.scan().read().closed();
         out.println("The chain is whole" + (closed ? " and the log is closed." : ", but the log was never closed."));
@@ -155,7 +157,7 @@ final class VerifyCommand implements Callable<Integer> {
             inside = PdfAttachments.read(pdf, MOST_EVIDENCE_BYTES);
         } catch (SigningException e) {
             out.println("The files inside cannot be read: " + e.getMessage());
-            return Exit.DATA;
+            return Sysexits.DATA;
         }
         return worse(bySignature, new ReportCheck(pdf, inside, signature, out).status());
     }
@@ -215,7 +217,7 @@ final class VerifyCommand implements Callable<Integer> {
                 }
             };
         } catch (SigningException e) {
-            throw new Complaint(Exit.NO_INPUT, e.getMessage());
+            throw new Complaint(Sysexits.NO_INPUT, e.getMessage());
         }
     }
 

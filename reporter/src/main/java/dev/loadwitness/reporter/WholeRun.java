@@ -3,6 +3,8 @@ package dev.loadwitness.reporter;
 
 import dev.loadwitness.reporter.criteria.Case;
 import dev.loadwitness.reporter.verdict.Judgement;
+import dev.loadwitness.runlog.command.Complaint;
+import dev.loadwitness.runlog.command.Sysexits;
 import java.io.PrintWriter;
 import java.nio.file.Path;
 
@@ -13,7 +15,8 @@ record WholeRun(Case run, Judgement judgement) {
         Inputs.nameStrangers(judgement, err);
         if (judgement.damaged()) {
             throw new Complaint(
-                    Exit.DATA, log + " is damaged or was altered, so that its figures are not relied on; see judge");
+                    Sysexits.DATA,
+                    log + " is damaged or was altered, so that its figures are not relied on; see judge");
         }
         return new WholeRun(
                 new Case(

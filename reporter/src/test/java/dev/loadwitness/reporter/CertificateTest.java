@@ -3,6 +3,7 @@ package dev.loadwitness.reporter;
 
 import static org.assertj.core.api.Assertions.assertThat;
 
+import dev.loadwitness.runlog.command.Sysexits;
 import java.io.ByteArrayOutputStream;
 import java.io.File;
 import java.io.IOException;
@@ -107,7 +108,7 @@ final class CertificateTest {
     @Test
     void aFingerprintOfTheWrongLengthIsWrongUsageWhateverTheFile() {
         assertThat(reporter("verify", folder.resolve("absent.pdf").toString(), "--fingerprint", "00").status)
-                .isEqualTo(Exit.USAGE);
+                .isEqualTo(Sysexits.USAGE);
     }
 
     @Test
@@ -115,7 +116,7 @@ final class CertificateTest {
         Path none = Files.writeString(folder.resolve("none.pem"), "nothing");
 
         assertThat(reporter("verify", signed.toString(), "--trusted", none.toString()).status)
-                .isEqualTo(Exit.NO_INPUT);
+                .isEqualTo(Sysexits.NO_INPUT);
     }
 
     /** The holder of a key can sign any pages: those that do not follow from the log inside are told. */
@@ -156,7 +157,7 @@ final class CertificateTest {
         assertThat(said.status).as(said.text).isEqualTo(Exit.INCONCLUSIVE);
         assertThat(reporter("verify", corrected.toString()).text).contains("byte for byte what this program prints");
         assertThat(reporter("certify", RUN.toString(), "--out", "x.pdf", "--unsigned", "--replaces", "1").status)
-                .isEqualTo(Exit.USAGE);
+                .isEqualTo(Sysexits.USAGE);
     }
 
     @Test

@@ -6,6 +6,7 @@ import static org.assertj.core.api.Assertions.assertThat;
 import com.fasterxml.jackson.databind.JsonNode;
 import com.fasterxml.jackson.databind.ObjectMapper;
 import dev.loadwitness.reporter.scan.LogBuilder;
+import dev.loadwitness.runlog.command.Sysexits;
 import java.io.ByteArrayOutputStream;
 import java.io.IOException;
 import java.io.PrintStream;
@@ -106,16 +107,16 @@ class ComparingCommandsTest {
 
     @Test
     void whatCannotBeComparedIsRefusedWithAReason() {
-        assertThat(call("compare", sample("clean-pass")).status()).isEqualTo(Exit.USAGE);
+        assertThat(call("compare", sample("clean-pass")).status()).isEqualTo(Sysexits.USAGE);
         assertThat(call("compare", sample("clean-pass"), "--stages", "a").status())
-                .isEqualTo(Exit.USAGE);
+                .isEqualTo(Sysexits.USAGE);
         Said stage = call("compare", sample("clean-pass"), "--stages", "a,discrete-soak");
-        assertThat(stage.status()).isEqualTo(Exit.DATA);
+        assertThat(stage.status()).isEqualTo(Sysexits.DATA);
         assertThat(stage.err()).contains("No stage 'a'");
         Said damaged = call("compare", sample("clean-pass"), sample("tampered"));
-        assertThat(damaged.status()).isEqualTo(Exit.DATA);
+        assertThat(damaged.status()).isEqualTo(Sysexits.DATA);
         assertThat(damaged.err()).contains("damaged or was altered");
-        assertThat(call("compare", sample("clean-pass"), "none.jsonl").status()).isEqualTo(Exit.NO_INPUT);
+        assertThat(call("compare", sample("clean-pass"), "none.jsonl").status()).isEqualTo(Sysexits.NO_INPUT);
     }
 
     @Test
@@ -152,7 +153,7 @@ class ComparingCommandsTest {
                 .containsIgnoringWhitespaces("runs of 1 other machine by this procedure", "9 more are needed");
         assertThat(call("baseline", "check", log(2, 140), "--store", store + "x")
                         .status())
-                .isEqualTo(Exit.NO_INPUT);
+                .isEqualTo(Sysexits.NO_INPUT);
     }
 
     @Test
@@ -163,7 +164,7 @@ class ComparingCommandsTest {
                 .toString();
         Path store = folder.resolve("bench.jsonl");
         Said said = call("baseline", "add", log, "--store", store.toString());
-        assertThat(said.status()).isEqualTo(Exit.DATA);
+        assertThat(said.status()).isEqualTo(Sysexits.DATA);
         assertThat(said.err()).contains("the serial number was withheld");
         String filler = LogBuilder.gpuSoak(300, "power-held", "mandatory: yes")
                 .serial("To be filled in")

@@ -7,6 +7,7 @@ import static org.assertj.core.api.Assertions.assertThatThrownBy;
 import dev.loadwitness.reporter.pdf.EmbeddedFile;
 import dev.loadwitness.reporter.signature.PdfAttachments;
 import dev.loadwitness.reporter.verdict.Judgement;
+import dev.loadwitness.runlog.command.Complaint;
 import java.io.IOException;
 import java.nio.charset.StandardCharsets;
 import java.nio.file.Files;

@@ -5,6 +5,7 @@ import static java.nio.charset.StandardCharsets.ISO_8859_1;
 import static java.nio.charset.StandardCharsets.UTF_8;
 import static org.assertj.core.api.Assertions.assertThat;
 
+import dev.loadwitness.runlog.command.Sysexits;
 import java.io.ByteArrayOutputStream;
 import java.io.IOException;
 import java.io.RandomAccessFile;
@@ -192,7 +193,7 @@ final class HostileInputsTest {
                 .start();
         String said = new String(process.getInputStream().readAllBytes(), UTF_8);
 
-        assertThat(process.waitFor()).as(said).isEqualTo(Exit.DATA);
+        assertThat(process.waitFor()).as(said).isEqualTo(Sysexits.DATA);
         assertThat(said).contains("run.jsonl is larger than the limit for all files together");
     }
 

@@ -6,6 +6,7 @@ import static org.assertj.core.api.Assertions.assertThat;
 
 import com.fasterxml.jackson.databind.JsonNode;
 import com.fasterxml.jackson.databind.ObjectMapper;
+import dev.loadwitness.runlog.command.Sysexits;
 import java.io.ByteArrayOutputStream;
 import java.io.PrintStream;
 import java.nio.file.Files;
@@ -52,7 +53,7 @@ class JobCommandTest {
 
         String before = Files.readString(Path.of(file));
         Called again = call("job", "new", "--out", file);
-        assertThat(again.status()).isEqualTo(Exit.CANNOT_CREATE);
+        assertThat(again.status()).isEqualTo(Sysexits.CANNOT_CREATE);
         assertThat(again.err()).contains("exists already");
         assertThat(Files.readString(Path.of(file))).isEqualTo(before);
     }
@@ -61,7 +62,7 @@ class JobCommandTest {
     void aTicketThatNoSheetHoldsIsRefusedAndNothingIsWritten() {
         Path file = folder.resolve("sheet.yaml");
         Called called = call("job", "new", "--ticket", "a\u001B[2J", "--out", file.toString());
-        assertThat(called.status()).isEqualTo(Exit.USAGE);
+        assertThat(called.status()).isEqualTo(Sysexits.USAGE);
         assertThat(called.err()).startsWith("--ticket: ").doesNotContain("\u001B");
         assertThat(file).doesNotExist();
     }
@@ -71,13 +72,13 @@ class JobCommandTest {
         Path file = folder.resolve("sheet.yaml");
         Files.writeString(file, HEAD + "tecnician: x\nadapter: {whose: me}\n");
         Called called = call("job", "check", file.toString());
-        assertThat(called.status()).isEqualTo(Exit.DATA);
+        assertThat(called.status()).isEqualTo(Sysexits.DATA);
         assertThat(called.out())
                 .contains("sheet.yaml line 3, column 1: unknown key", "technician", "sheet.yaml line 4, column 18");
 
         Called json = call("job", "check", "--json", file.toString());
         JsonNode tree = new ObjectMapper().readTree(json.out());
-        assertThat(json.status()).isEqualTo(Exit.DATA);
+        assertThat(json.status()).isEqualTo(Sysexits.DATA);
         assertThat(tree.get("valid").asBoolean()).isFalse();
         assertThat(tree.at("/problems/1/line").asInt()).isEqualTo(4);
     }
@@ -113,11 +114,11 @@ class JobCommandTest {
 
         Files.writeString(folder.resolve("a.jpg"), "abd");
         Called other = call("job", "check", file.toString());
-        assertThat(other.status()).isEqualTo(Exit.DATA);
+        assertThat(other.status()).isEqualTo(Sysexits.DATA);
         assertThat(other.out()).contains("a.jpg: the file is not the one");
         Called judged = call(
                 "judge", Path.of("..", "sample-runs", "clean-pass", "run.jsonl").toString(), "--job", file.toString());
-        assertThat(judged.status()).isEqualTo(Exit.DATA);
+        assertThat(judged.status()).isEqualTo(Sysexits.DATA);
         assertThat(judged.err()).contains("is not the photo that the sheet names");
     }
 
@@ -127,7 +128,7 @@ class JobCommandTest {
         Files.writeString(file, HEAD);
         Called judged = call(
                 "judge", Path.of("..", "sample-runs", "clean-pass", "run.jsonl").toString(), "--job", file.toString());
-        assertThat(judged.status()).isEqualTo(Exit.DATA);
+        assertThat(judged.status()).isEqualTo(Sysexits.DATA);
         assertThat(judged.err()).contains("for ticket T and the run is of ticket FBR-2026-0142");
     }
 
@@ -136,8 +137,8 @@ class JobCommandTest {
         assertThat(call("job", "--help").out()).contains("new", "check", "Example:");
         assertThat(call("job", "new", "--help").out()).contains("Example:", "Exit status:");
         assertThat(call("job", "check", "--help").out()).contains("Example:", "--json", "66");
-        assertThat(call("job").status()).isEqualTo(Exit.USAGE);
+        assertThat(call("job").status()).isEqualTo(Sysexits.USAGE);
         assertThat(call("job", "check", folder.resolve("none.yaml").toString()).status())
-                .isEqualTo(Exit.NO_INPUT);
+                .isEqualTo(Sysexits.NO_INPUT);
     }
 }

@@ -3,6 +3,7 @@ package dev.loadwitness.reporter;
 
 import static org.assertj.core.api.Assertions.assertThat;
 
+import dev.loadwitness.runlog.command.Sysexits;
 import java.io.ByteArrayOutputStream;
 import java.io.PrintStream;
 import java.nio.charset.StandardCharsets;
@@ -14,7 +15,7 @@ class MistypedTest {
         ByteArrayOutputStream told = new ByteArrayOutputStream();
         try {
             System.setErr(new PrintStream(told, true, StandardCharsets.UTF_8));
-            assertThat(Main.run(args)).isEqualTo(Exit.USAGE);
+            assertThat(Main.run(args)).isEqualTo(Sysexits.USAGE);
         } finally {
             System.setErr(before);
         }

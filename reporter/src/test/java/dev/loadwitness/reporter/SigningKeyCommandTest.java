@@ -4,6 +4,7 @@ package dev.loadwitness.reporter;
 import static org.assertj.core.api.Assertions.assertThat;
 
 import dev.loadwitness.reporter.signature.KeyCare;
+import dev.loadwitness.runlog.command.Sysexits;
 import java.io.ByteArrayOutputStream;
 import java.io.IOException;
 import java.io.PrintStream;
@@ -50,7 +51,7 @@ final class SigningKeyCommandTest {
     void passphraseThatIsTooEasilyGuessedMakesNoKey(String weak) throws Exception {
         Said said = make(secret(weak), "--certificate", certificate.toString());
 
-        assertThat(said.status).as(said.text).isEqualTo(Exit.USAGE);
+        assertThat(said.status).as(said.text).isEqualTo(Sysexits.USAGE);
         assertThat(said.text).contains("for a new key", "four or five words").doesNotContain("'" + weak + "'");
         assertThat(key).doesNotExist();
         assertThat(certificate).doesNotExist();
@@ -140,7 +141,7 @@ final class SigningKeyCommandTest {
                 secret(PASSPHRASE),
                 "--new-passphrase-file",
                 secret("abc"));
-        assertThat(refused.status).isEqualTo(Exit.USAGE);
+        assertThat(refused.status).isEqualTo(Sysexits.USAGE);
         assertThat(third).doesNotExist();
     }
 
@@ -168,7 +169,7 @@ final class SigningKeyCommandTest {
             Path file = Path.of(secret(PASSPHRASE));
             Files.setPosixFilePermissions(file, PosixFilePermissions.fromString(mode));
             Said said = make(file.toString());
-            assertThat(said.status).as(said.text).isEqualTo(Exit.NO_INPUT);
+            assertThat(said.status).as(said.text).isEqualTo(Sysexits.NO_INPUT);
             assertThat(said.text).contains("others can read it", "chmod 600");
             assertThat(key).doesNotExist();
         }
@@ -181,7 +182,7 @@ final class SigningKeyCommandTest {
         run("mkfifo", "-m", "600", pipe.toString());
         for (Path file : List.of(pipe, Path.of("/dev/zero"), folder)) {
             Said said = make(file.toString());
-            assertThat(said.status).as(said.text).isEqualTo(Exit.NO_INPUT);
+            assertThat(said.status).as(said.text).isEqualTo(Sysexits.NO_INPUT);
             assertThat(said.text).contains("not a file");
         }
     }
@@ -198,7 +199,7 @@ final class SigningKeyCommandTest {
                 "--passphrase-file",
                 secret(PASSPHRASE));
 
-        assertThat(said.status).isEqualTo(Exit.NO_INPUT);
+        assertThat(said.status).isEqualTo(Sysexits.NO_INPUT);
         assertThat(said.text).contains("the passphrase is wrong");
     }
 
@@ -223,7 +224,7 @@ final class SigningKeyCommandTest {
     }
 
     private void assertNothingMade(Said said, String words) {
-        assertThat(said.status).as(said.text).isEqualTo(Exit.CANNOT_CREATE);
+        assertThat(said.status).as(said.text).isEqualTo(Sysexits.CANNOT_CREATE);
         assertThat(said.text).contains(words);
         assertThat(key).doesNotExist();
     }

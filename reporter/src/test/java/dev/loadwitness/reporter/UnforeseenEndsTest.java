@@ -4,6 +4,7 @@ package dev.loadwitness.reporter;
 import static java.nio.charset.StandardCharsets.UTF_8;
 import static org.assertj.core.api.Assertions.assertThat;
 
+import dev.loadwitness.runlog.command.Sysexits;
 import java.io.ByteArrayOutputStream;
 import java.io.PrintStream;
 import java.io.PrintWriter;
@@ -35,7 +36,7 @@ class UnforeseenEndsTest {
         ByteArrayOutputStream told = new ByteArrayOutputStream();
         try {
             System.setErr(new PrintStream(told, true, UTF_8));
-            int status = Main.run(commands, "happen");
+            int status = Main.REPORTER.run(commands, "happen");
             return new Said(status, told.toString(UTF_8));
         } finally {
             System.setErr(before);
@@ -50,7 +51,7 @@ class UnforeseenEndsTest {
     void aCommandThatRunsOutOfMemoryDecidesNothing() {
         List<long[]> hoard = new ArrayList<>();
         Said said = when(() -> hoard.add(new long[Integer.MAX_VALUE])); // 16 GiB, and longer than any array can be
-        assertThat(said.status()).isEqualTo(Exit.SOFTWARE);
+        assertThat(said.status()).isEqualTo(Sysexits.SOFTWARE);
         assertThat(said.text())
                 .startsWith("Out of memory: this takes more than the heap of ")
                 .contains("'java -Xmx512m -jar ...'", "Nothing was decided.")
@@ -60,7 +61,7 @@ class UnforeseenEndsTest {
     @Test
     void aCommandThatRunsOutOfStackDecidesNothing() {
         Said said = when(() -> deep(0));
-        assertThat(said.status()).isEqualTo(Exit.SOFTWARE);
+        assertThat(said.status()).isEqualTo(Sysexits.SOFTWARE);
         assertThat(said.text())
                 .startsWith("This is a defect of the reporter; please report it")
                 .contains("Nothing was decided.", "StackOverflowError", "UnforeseenEndsTest.deep");
@@ -71,7 +72,7 @@ class UnforeseenEndsTest {
         Said said = when(() -> {
             throw new IllegalStateException("not foreseen");
         });
-        assertThat(said.status()).isEqualTo(Exit.SOFTWARE);
+        assertThat(said.status()).isEqualTo(Sysexits.SOFTWARE);
         assertThat(said.text())
                 .startsWith("This is a defect of the reporter; please report it")
                 .contains("Nothing was decided.", "IllegalStateException: not foreseen");
@@ -82,7 +83,7 @@ class UnforeseenEndsTest {
         Said said = said(err -> {
             throw new ExceptionInInitializerError("planted");
         });
-        assertThat(said.status()).isEqualTo(Exit.SOFTWARE);
+        assertThat(said.status()).isEqualTo(Sysexits.SOFTWARE);
         assertThat(said.text()).contains("This is a defect of the reporter", "ExceptionInInitializerError: planted");
     }
 
@@ -106,7 +107,7 @@ class UnforeseenEndsTest {
                 .redirectErrorStream(true)
                 .start();
         String said = new String(process.getInputStream().readAllBytes(), UTF_8);
-        assertThat(process.waitFor()).as(said).isEqualTo(Exit.SOFTWARE);
+        assertThat(process.waitFor()).as(said).isEqualTo(Sysexits.SOFTWARE);
         assertThat(said)
                 .startsWith("Out of memory: this takes more than the heap of 24 MiB")
                 .contains("Nothing was decided.");

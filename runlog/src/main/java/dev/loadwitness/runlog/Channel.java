@@ -95,9 +95,7 @@ public record Channel(
      */
     public OptionalDouble slowdown() {
         OptionalDouble hardware = limit(LimitType.THROTTLED);
-        return hardware.isPresent() || !metric.name().equals(Metric.TEMPERATURE.name())
-                ? hardware
-                : limit(LimitType.MAX);
+        return hardware.isPresent() || !measures(Metric.TEMPERATURE) ? hardware : limit(LimitType.MAX);
     }
 
     /**
@@ -116,7 +114,12 @@ public record Channel(
                 .orElse(true);
     }
 
+    /** Whether that is what it measures; the unit that a newer agent may have written is not looked at. */
+    public boolean measures(Metric quantity) {
+        return metric.name().equals(quantity.name());
+    }
+
     public boolean is(Role role, Metric metric) {
-        return this.role == role && this.metric.name().equals(metric.name());
+        return this.role == role && measures(metric);
     }
 }

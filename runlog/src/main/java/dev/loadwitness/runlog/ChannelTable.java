@@ -4,6 +4,8 @@ package dev.loadwitness.runlog;
 import static java.util.Objects.requireNonNull;
 
 import java.util.List;
+import java.util.function.Predicate;
+import java.util.stream.IntStream;
 
 /** The channels of the samples that follow, in the order of their values. Kernel numbering moves between boots. */
 public record ChannelTable(RunTime at, List<Channel> channels) implements LogRecord {
@@ -13,6 +15,23 @@ public record ChannelTable(RunTime at, List<Channel> channels) implements LogRec
         if (channels.stream().map(Channel::id).distinct().count() != channels.size()) {
             throw new IllegalArgumentException("two channels have the same id");
         }
+    }
+
+    /** Place of the first channel that measures that of the part; −1 if there is none. */
+    public int find(Role role, Metric metric) {
+        for (int i = 0; i < channels.size(); i++) {
+            if (channels.get(i).is(role, metric)) {
+                return i;
+            }
+        }
+        return -1;
+    }
+
+    /** Places of all channels of that sort, in order. */
+    public int[] places(Predicate<Channel> sort) {
+        return IntStream.range(0, channels.size())
+                .filter(i -> sort.test(channels.get(i)))
+                .toArray();
     }
 
     @Override

@@ -24,7 +24,7 @@ public final class FanPlace {
 
     /** The chip whose heat a temperature channel tells; a processor's own graphics are the same piece. Empty if none. */
     public static Optional<Role> chip(Channel temperature) {
-        if (!temperature.metric().name().equals(Metric.TEMPERATURE.name())) {
+        if (!temperature.measures(Metric.TEMPERATURE)) {
             return Optional.empty();
         }
         return switch (temperature.role()) {

@@ -1,6 +1,8 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.agent.run;
 
+import static dev.loadwitness.runlog.procedure.Parameters.RepeatSoak.COLD_BELOW;
+
 import dev.loadwitness.runlog.Channel;
 import dev.loadwitness.runlog.Metric;
 import dev.loadwitness.runlog.Role;
@@ -35,10 +37,8 @@ final class Asking {
                 mustCool.add(i);
             }
         }
-        this.coldBelowCelsius = procedure
-                .setting(Criterion.REPEAT_SOAK)
-                .map(s -> s.value("cold-below"))
-                .orElse(Criterion.REPEAT_SOAK.parameter("cold-below").defaultValue());
+        this.coldBelowCelsius =
+                procedure.settingOrDefaults(Criterion.REPEAT_SOAK).celsius(COLD_BELOW);
     }
 
     Ask ask() {

@@ -40,7 +40,7 @@ final class Guard {
 
     private Ceiling ceiling(Channel c) {
         Double ofThePart = safety.stopAboveCelsius().get(c.role());
-        if (ofThePart == null || !c.metric().name().equals(Metric.TEMPERATURE.name())) {
+        if (ofThePart == null || !c.measures(Metric.TEMPERATURE)) {
             return null;
         }
         if (c.isOfTheChip(channels)) {

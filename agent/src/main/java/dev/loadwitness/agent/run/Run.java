@@ -396,7 +396,7 @@ public final class Run {
 
     private void limits(double[] values) {
         for (int i = 0; i < lastLimit.length; i++) {
-            if (!channels.get(i).metric().name().equals(Metric.POWER_LIMIT.name()) || Double.isNaN(values[i])) {
+            if (!channels.get(i).measures(Metric.POWER_LIMIT) || Double.isNaN(values[i])) {
                 continue;
             }
             if (Math.abs(values[i] - lastLimit[i]) > LIMIT_CHANGE * lastLimit[i]) {

@@ -1,6 +1,10 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.reporter.criteria;
 
+import static dev.loadwitness.runlog.procedure.Parameters.Charging.CHARGE_BELOW;
+import static dev.loadwitness.runlog.procedure.Parameters.Charging.DRAIN_PER_HOUR;
+import static dev.loadwitness.runlog.procedure.Parameters.Charging.GAINED;
+
 import dev.loadwitness.reporter.scan.StageTally;
 import dev.loadwitness.reporter.scan.SupplyTally;
 import dev.loadwitness.reporter.scan.SupplyTally.Battery;
@@ -81,11 +85,11 @@ final class Charging implements Rule {
         String because = worst.outcome == Outcome.PASS
                 ? String.join(" ", answers.stream().map(Answer::text).toList())
                 : worst.text;
-        double limit = setting.value("drain-per-hour");
+        double limit = setting.share(DRAIN_PER_HOUR);
         Finding finding = Finding.of(setting, "", worst.outcome, because)
                 .against(
                         "adapter always on; at most " + Texts.number(100 * limit, 1) + " points/h lost",
-                        setting.origin("drain-per-hour"))
+                        setting.origin(DRAIN_PER_HOUR))
                 .seen(evidence);
         if (main.isEmpty()) {
             return List.of(finding);
@@ -139,7 +143,7 @@ final class Charging implements Rule {
                         Measured.hundredths(
                                 ConformityDecision.Side.AT_MOST,
                                 perHour,
-                                setting.value("drain-per-hour"),
+                                setting.share(DRAIN_PER_HOUR),
                                 twoReadings(battery.step() / hours),
                                 run,
                                 "points/h")));
@@ -202,7 +206,7 @@ final class Charging implements Rule {
             boolean told = !Double.isNaN(battery.start()) || !Double.isNaN(battery.end());
             double below = !Double.isNaN(battery.start())
                     ? battery.start()
-                    : told ? battery.end() - PAUSE : setting.value("charge-below");
+                    : told ? battery.end() - PAUSE : setting.share(CHARGE_BELOW);
             double gained = 0;
             for (InStage in : battery.stages()) {
                 if (!run.scan().stages().get(in.stage()).stage().loads().isEmpty()) {
@@ -240,7 +244,7 @@ final class Charging implements Rule {
                                     + "; the firmware does not say from where it charges, and may hold it back by itself."
                                     + " Turn its battery care off and run again.");
         }
-        double wanted = setting.value("gained");
+        double wanted = setting.share(GAINED);
         boolean enough = wanted <= 0
                 || Measured.hundredths(ConformityDecision.Side.AT_LEAST, best, wanted, twoReadings(step), run, "points")
                                 .outcome()

@@ -1,6 +1,9 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.reporter.criteria;
 
+import static dev.loadwitness.runlog.procedure.Parameters.ClockHeld.AT_LEAST;
+import static dev.loadwitness.runlog.procedure.Parameters.ClockHeld.WINDOW;
+
 import dev.loadwitness.reporter.scan.StageTally;
 import dev.loadwitness.reporter.scan.ThrottleTally;
 import dev.loadwitness.reporter.scan.WindowTrack.Window;
@@ -60,7 +63,7 @@ final class ClockHeld implements Rule {
     }
 
     private static Finding judge(CriterionSetting setting, Case run, Role part) {
-        String limit = "at least " + Texts.percent(setting.value("at-least"));
+        String limit = "at least " + Texts.percent(setting.share(AT_LEAST));
         Optional<StageTally> longest = run.scan()
                 .stagesThatProve(part)
                 .filter(s -> s.verifiedWork() > 0)
@@ -71,7 +74,7 @@ final class ClockHeld implements Rule {
                             part.word(),
                             Outcome.NOT_MEASURED,
                             "No verified work was done on " + Texts.part(part) + ".")
-                    .against(limit, setting.origin("at-least"));
+                    .against(limit, setting.origin(AT_LEAST));
         }
         StageTally stage = longest.get();
         double settle = Math.min(SETTLE_SECONDS, SETTLE_SHARE * stage.seconds());
@@ -79,7 +82,7 @@ final class ClockHeld implements Rule {
                 .filter(w -> w.startSeconds() >= stage.begin().seconds() + settle)
                 .toList();
         double length = Math.min(
-                setting.value("window"),
+                setting.seconds(WINDOW),
                 settled.stream().mapToDouble(Window::seconds).sum() / 2);
         List<Window> first = settled.stream()
                 .filter(w -> w.endSeconds() <= settled.get(0).startSeconds() + length * 1.001)
@@ -93,7 +96,7 @@ final class ClockHeld implements Rule {
                             part.word(),
                             Outcome.NOT_MEASURED,
                             "Stage " + stage.stage().id() + " is too short to compare its end with its start.")
-                    .against(limit, setting.origin("at-least"));
+                    .against(limit, setting.origin(AT_LEAST));
         }
         CorrelatedMean before = rate(first);
         CorrelatedMean after = rate(last);
@@ -106,7 +109,7 @@ final class ClockHeld implements Rule {
         Measured measured = Measured.share(
                 ConformityDecision.Side.AT_LEAST,
                 share,
-                setting.value("at-least"),
+                setting.share(AT_LEAST),
                 UncertaintyBudget.none()
                         .mean("rate at the settled start", before, share / before.mean())
                         .mean("rate at the end", after, 1 / before.mean()),
@@ -136,8 +139,8 @@ final class ClockHeld implements Rule {
                                                         + " The parameter window must grow with it."));
                 };
         return measured.on(Finding.of(setting, part.word(), outcome, because)
-                .against(limit, setting.origin("at-least"))
-                .measured(Texts.percent(share), signedPercent(share - setting.value("at-least")))
+                .against(limit, setting.origin(AT_LEAST))
+                .measured(Texts.percent(share), signedPercent(share - setting.share(AT_LEAST)))
                 .seen(List.of(
                         Evidence.of(first.get(0).at(), "first window begins"),
                         Evidence.of(last.get(0).at(), "last window begins"))));

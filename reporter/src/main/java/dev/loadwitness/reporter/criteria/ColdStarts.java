@@ -1,6 +1,11 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.reporter.criteria;
 
+import static dev.loadwitness.runlog.procedure.Parameters.ColdStarts.BOOTS;
+import static dev.loadwitness.runlog.procedure.Parameters.ColdStarts.REPLUGS;
+import static dev.loadwitness.runlog.procedure.Parameters.ColdStarts.SLEEPS;
+import static dev.loadwitness.runlog.procedure.Parameters.ColdStarts.WITHIN;
+
 import dev.loadwitness.reporter.scan.AskTally;
 import dev.loadwitness.reporter.scan.At;
 import dev.loadwitness.reporter.scan.Scan;
@@ -29,11 +34,11 @@ final class ColdStarts implements Rule {
 
     @Override
     public List<Finding> judge(CriterionSetting setting, Case run) {
-        double within = setting.value("within");
+        double within = setting.seconds(WITHIN);
         List<Count> counts = List.of(
-                new Count(Ask.POWER_OFF, "cold boot", (int) setting.value("boots")),
-                new Count(Ask.SLEEP, "sleep", (int) setting.value("sleeps")),
-                new Count(Ask.REPLUG, "replug", (int) setting.value("replugs")));
+                new Count(Ask.POWER_OFF, "cold boot", (int) setting.count(BOOTS)),
+                new Count(Ask.SLEEP, "sleep", (int) setting.count(SLEEPS)),
+                new Count(Ask.REPLUG, "replug", (int) setting.count(REPLUGS)));
         List<Evidence> evidence = new ArrayList<>();
         List<String> missing = new ArrayList<>();
         int counted = 0;

@@ -4,6 +4,7 @@ package dev.loadwitness.reporter.criteria;
 import dev.loadwitness.runlog.jobsheet.JobSheet;
 import dev.loadwitness.runlog.procedure.Criterion;
 import dev.loadwitness.runlog.procedure.CriterionSetting;
+import dev.loadwitness.runlog.procedure.Parameters;
 import java.util.List;
 import java.util.Map;
 import java.util.Optional;
@@ -32,8 +33,8 @@ public final class Criteria {
                     new EnergyAgrees(),
                     new Ramp(),
                     new LoadSteps(),
-                    new WorkErrors(Criterion.COMPUTE_ERRORS),
-                    new WorkErrors(Criterion.MEMORY_ERRORS),
+                    new WorkErrors(Criterion.COMPUTE_ERRORS, Parameters.ComputeErrors.AT_MOST),
+                    new WorkErrors(Criterion.MEMORY_ERRORS, Parameters.MemoryErrors.AT_MOST),
                     new HardwareErrors(),
                     new Charging(),
                     new Fans(),

@@ -1,6 +1,8 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.reporter.criteria;
 
+import static dev.loadwitness.runlog.procedure.Parameters.EnergyAgrees.TOLERANCE;
+
 import dev.loadwitness.reporter.scan.PowerTally;
 import dev.loadwitness.reporter.scan.StageTally;
 import dev.loadwitness.runlog.Role;
@@ -32,9 +34,9 @@ final class EnergyAgrees implements Rule {
     }
 
     private static Finding judge(CriterionSetting setting, Case run, Role part) {
-        double tolerance = setting.value("tolerance");
+        double tolerance = setting.share(TOLERANCE);
         String limit = "within " + Texts.percent(tolerance);
-        String origin = setting.origin("tolerance");
+        String origin = setting.origin(TOLERANCE);
         List<PowerTally> tallies = run.scan()
                 .stagesThatProve(part)
                 .map(StageTally::powers)

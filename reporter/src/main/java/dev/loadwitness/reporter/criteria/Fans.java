@@ -1,6 +1,9 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.reporter.criteria;
 
+import static dev.loadwitness.runlog.procedure.Parameters.Fans.HOT;
+import static dev.loadwitness.runlog.procedure.Parameters.Fans.STILL_FOR;
+
 import dev.loadwitness.reporter.scan.FanTally;
 import dev.loadwitness.runlog.FanPlace;
 import dev.loadwitness.runlog.procedure.Criterion;
@@ -21,8 +24,8 @@ final class Fans implements Rule {
 
     @Override
     public List<Finding> judge(CriterionSetting setting, Case run) {
-        double hot = setting.value("hot");
-        double longest = setting.value("still-for");
+        double hot = setting.celsius(HOT);
+        double longest = setting.seconds(STILL_FOR);
         String limit = "turning from " + Texts.number(hot, 0) + " °C on, but for " + Texts.duration(longest);
         List<FanTally> fans = run.scan().fans().stream()
                 .filter(f -> !Double.isNaN(f.highestRpm()))
@@ -38,7 +41,7 @@ final class Fans implements Rule {
                                     ? "No fan on this machine could be read. Listen, and say on the job sheet what was"
                                             + " heard."
                                     : "No temperature tells when the fans must turn.")
-                    .against(limit, setting.origin("hot")));
+                    .against(limit, setting.origin(HOT)));
         }
         boolean anyTurned = fans.stream().anyMatch(f -> f.highestRpm() > 0);
         List<String> failed = new ArrayList<>();
@@ -87,7 +90,7 @@ final class Fans implements Rule {
                                 ? "Every fan that turned went on turning while what it cools was hot."
                                 : "Nothing that the fans cool reached " + Texts.number(hot, 0) + " °C.";
         return List.of(Finding.of(setting, "", outcome, because)
-                .against(limit, setting.origin("hot"))
+                .against(limit, setting.origin(HOT))
                 .measured(measured(fans, longest), "")
                 .seen(evidence));
     }

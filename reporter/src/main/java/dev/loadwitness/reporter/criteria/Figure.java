@@ -1,6 +1,9 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.reporter.criteria;
 
+import static dev.loadwitness.runlog.procedure.Parameters.ThermalResistance.AMBIENT_UNCERTAINTY;
+import static dev.loadwitness.runlog.procedure.Parameters.ThermalResistance.POWER_UNCERTAINTY;
+import static dev.loadwitness.runlog.procedure.Parameters.ThermalResistance.UNCERTAINTY;
 import static java.util.Objects.requireNonNull;
 
 import dev.loadwitness.reporter.scan.Scan;
@@ -147,9 +150,8 @@ public record Figure(Quantity quantity, Optional<Estimate> estimate, String why)
         Channel sensor = stage.thermal().temperature(part).orElseThrow().channel();
         Channel meter = stage.thermal().power(part).orElseThrow().channel();
         double ofPlateau = response.halfWidth() / 2;
-        double ofSensor = Double.isNaN(sensor.standardUncertainty())
-                ? setting.value("uncertainty")
-                : sensor.standardUncertainty();
+        double ofSensor =
+                Double.isNaN(sensor.standardUncertainty()) ? setting.kelvin(UNCERTAINTY) : sensor.standardUncertainty();
         figures.add(known(
                 Quantity.PLATEAU,
                 response.plateau(),
@@ -166,7 +168,7 @@ public record Figure(Quantity quantity, Optional<Estimate> estimate, String why)
         contributions.put(names.scatter(Quantity.PLATEAU), ofPlateau / watts);
         contributions.put(names.scatter(Quantity.POWER_HELD), -resistance * scatterWatts / watts);
         contributions.put(names.instrument(sensor), ofSensor / watts);
-        contributions.put(names.room(), -setting.value("ambient-uncertainty") / watts);
+        contributions.put(names.room(), -setting.kelvin(AMBIENT_UNCERTAINTY) / watts);
         contributions.put(names.instrument(meter), -resistance * ofMeter(setting, meter, watts) / watts);
         figures.add(known(Quantity.THERMAL_RESISTANCE, resistance, contributions));
     }
@@ -178,9 +180,8 @@ public record Figure(Quantity quantity, Optional<Estimate> estimate, String why)
     }
 
     private static double ofMeter(CriterionSetting setting, Channel meter, double watts) {
-        boolean stated = !Double.isNaN(meter.standardUncertainty())
-                && meter.metric().name().equals(Metric.POWER.name());
-        return stated ? meter.standardUncertainty() : setting.value("power-uncertainty") * watts;
+        boolean stated = !Double.isNaN(meter.standardUncertainty()) && meter.measures(Metric.POWER);
+        return stated ? meter.standardUncertainty() : setting.share(POWER_UNCERTAINTY) * watts;
     }
 
     private static Figure power(Case run, StageTally stage, Role part, Names names) {

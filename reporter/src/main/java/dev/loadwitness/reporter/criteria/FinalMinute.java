@@ -244,7 +244,7 @@ final class FinalMinute {
 
     /** A gauge's reading, or the mean growth per second of a counter since the row before. */
     private static double value(Channel channel, Reading now, Reading earlier) {
-        if (!channel.metric().name().equals(Metric.ENERGY.name())) {
+        if (!channel.measures(Metric.ENERGY)) {
             return now.value(channel);
         }
         return earlier == null

@@ -1,6 +1,8 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.reporter.criteria;
 
+import static dev.loadwitness.runlog.procedure.Parameters.HardwareErrors.RISE;
+
 import dev.loadwitness.reporter.scan.At;
 import dev.loadwitness.reporter.scan.ErrorTally;
 import dev.loadwitness.reporter.scan.NotedEvent;
@@ -77,9 +79,9 @@ final class HardwareErrors implements Rule {
 
     @Override
     public List<Finding> judge(CriterionSetting setting, Case run) {
-        double rise = setting.value("rise");
+        double rise = setting.count(RISE);
         String limit = "none uncorrected; corrected at most " + Texts.number(rise, 0) + " times the idle rate";
-        String origin = setting.origin("rise");
+        String origin = setting.origin(RISE);
         List<ErrorTally> uncorrected = of(run, Metric.HARDWARE_ERRORS);
         List<ErrorTally> corrected = Stream.concat(
                         of(run, Metric.CORRECTED_ERRORS).stream(), of(run, Metric.PCIE_REPLAYS).stream())
@@ -205,7 +207,7 @@ final class HardwareErrors implements Rule {
 
     private static List<ErrorTally> of(Case run, Metric metric) {
         return run.scan().errors().stream()
-                .filter(t -> t.channel().metric().name().equals(metric.name()))
+                .filter(t -> t.channel().measures(metric))
                 .filter(ErrorTally::answered)
                 .toList();
     }

@@ -1,6 +1,8 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.reporter.criteria;
 
+import static dev.loadwitness.runlog.procedure.Parameters.LimitWithdrawn.TOLERANCE;
+
 import dev.loadwitness.reporter.scan.At;
 import dev.loadwitness.reporter.scan.NotedEvent;
 import dev.loadwitness.reporter.scan.Scan;
@@ -48,7 +50,7 @@ final class LimitWithdrawn implements Rule {
         }
         Reference fixed = Reference.of(part, run.scan(), run.jobSheet());
         double reference = fixed.watts().orElseThrow();
-        double floor = reference * (1 - setting.value("tolerance"));
+        double floor = reference * (1 - setting.share(TOLERANCE));
         double seconds = 0;
         double lowest = Double.POSITIVE_INFINITY;
         At first = null;

@@ -1,6 +1,10 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.reporter.criteria;
 
+import static dev.loadwitness.runlog.procedure.Parameters.LoadSteps.EDGE_SHARE;
+import static dev.loadwitness.runlog.procedure.Parameters.LoadSteps.EDGE_TIME;
+import static dev.loadwitness.runlog.procedure.Parameters.LoadSteps.LATE_EDGES;
+
 import dev.loadwitness.reporter.criteria.Switching.Followed;
 import dev.loadwitness.reporter.scan.StageTally;
 import dev.loadwitness.reporter.scan.StepTally;
@@ -25,11 +29,11 @@ final class LoadSteps implements Rule {
 
     @Override
     public List<Finding> judge(CriterionSetting setting, Case run) {
-        double most = setting.value("late-edges");
-        String limit = "each edge within " + Texts.percent(setting.value("edge-share")) + " of its period or "
-                + time(setting.value("edge-time")) + ", but " + Texts.percent(most);
+        double most = setting.share(LATE_EDGES);
+        String limit = "each edge within " + Texts.percent(setting.share(EDGE_SHARE)) + " of its period or "
+                + time(setting.seconds(EDGE_TIME)) + ", but " + Texts.percent(most);
         return Switching.judge(
-                setting, run, LoadKind.GPU_STEPS, limit, setting.origin("edge-share"), stage -> followed(stage, most));
+                setting, run, LoadKind.GPU_STEPS, limit, setting.origin(EDGE_SHARE), stage -> followed(stage, most));
     }
 
     private static Followed followed(StageTally stage, double most) {

@@ -1,6 +1,9 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.reporter.criteria;
 
+import static dev.loadwitness.runlog.procedure.Parameters.PowerHeld.AT_LEAST;
+import static dev.loadwitness.runlog.procedure.Parameters.PowerHeld.UNCERTAINTY;
+
 import dev.loadwitness.reporter.scan.StageTally;
 import dev.loadwitness.reporter.scan.WindowTrack.Window;
 import dev.loadwitness.reporter.statistics.ConformityDecision;
@@ -35,8 +38,8 @@ final class PowerHeld implements Rule {
     }
 
     private static Finding judge(CriterionSetting setting, Case run, Role part) {
-        double share = setting.value("at-least");
-        String origin = setting.origin("at-least");
+        double share = setting.share(AT_LEAST);
+        String origin = setting.origin(AT_LEAST);
         Reference reference = Reference.of(part, run.scan(), run.jobSheet());
         List<Window> windows = new ArrayList<>();
         List<Evidence> evidence = new ArrayList<>();
@@ -118,7 +121,7 @@ final class PowerHeld implements Rule {
         double stated = channel.map(Channel::standardUncertainty).orElse(Double.NaN);
         return Double.isNaN(stated)
                 ? steps.calibration(
-                        "power sensor, as the procedure takes it", setting.value("uncertainty") * Math.abs(watts))
+                        "power sensor, as the procedure takes it", setting.share(UNCERTAINTY) * Math.abs(watts))
                 : steps.calibration("power sensor, as it states", stated);
     }
 

@@ -1,6 +1,9 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.reporter.criteria;
 
+import static dev.loadwitness.runlog.procedure.Parameters.PowerPlausible.EFFICIENCY;
+import static dev.loadwitness.runlog.procedure.Parameters.PowerPlausible.TOLERANCE;
+
 import dev.loadwitness.reporter.scan.StageTally;
 import dev.loadwitness.runlog.Metric;
 import dev.loadwitness.runlog.Role;
@@ -25,10 +28,10 @@ final class PowerPlausible implements Rule {
 
     @Override
     public List<Finding> judge(CriterionSetting setting, Case run) {
-        double efficiency = setting.value("efficiency");
-        double tolerance = setting.value("tolerance");
+        double efficiency = setting.share(EFFICIENCY);
+        double tolerance = setting.share(TOLERANCE);
         String limit = "within " + Texts.percent(tolerance);
-        String origin = setting.origin("tolerance");
+        String origin = setting.origin(TOLERANCE);
         Optional<String> missing = missing(run);
         if (missing.isPresent()) {
             return List.of(Finding.of(

@@ -1,6 +1,8 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.reporter.criteria;
 
+import static dev.loadwitness.runlog.procedure.Parameters.PowerSteady.DEVIATION;
+
 import dev.loadwitness.reporter.scan.At;
 import dev.loadwitness.reporter.scan.Spell;
 import dev.loadwitness.reporter.scan.StageTally;
@@ -40,9 +42,9 @@ final class PowerSteady implements Rule {
     }
 
     private static Finding judge(CriterionSetting setting, Case run, Role part) {
-        double least = setting.value("deviation");
+        double least = setting.share(DEVIATION);
         String limit = "none beyond " + Texts.percent(least) + " of the median";
-        String origin = setting.origin("deviation");
+        String origin = setting.origin(DEVIATION);
         int judged = 0;
         int dips = 0;
         int peaks = 0;

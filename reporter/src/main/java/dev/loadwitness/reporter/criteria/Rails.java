@@ -1,6 +1,8 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.reporter.criteria;
 
+import static dev.loadwitness.runlog.procedure.Parameters.Rails.TOLERANCE;
+
 import dev.loadwitness.reporter.statistics.ConformityDecision;
 import dev.loadwitness.reporter.statistics.UncertaintyBudget;
 import dev.loadwitness.runlog.jobsheet.JobSheet;
@@ -169,9 +171,9 @@ final class Rails implements Rule {
         }
         boolean fixed = rail.kind().equals(Optional.of(JobSheet.RailKind.FIXED));
         if (fixed && rail.nominalVolts().isPresent() && !rail.state().equals(JobSheet.Rail.OFF)) {
-            double share = setting.value("tolerance");
+            double share = setting.share(TOLERANCE);
             return Optional.of(
-                    around(rail, share, setting.origin("tolerance") + " (" + plusMinus(share) + " of a fixed rail)"));
+                    around(rail, share, setting.origin(TOLERANCE) + " (" + plusMinus(share) + " of a fixed rail)"));
         }
         return Optional.empty();
     }

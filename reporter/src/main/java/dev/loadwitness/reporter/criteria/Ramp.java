@@ -1,6 +1,8 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.reporter.criteria;
 
+import static dev.loadwitness.runlog.procedure.Parameters.Ramp.LATENESS;
+
 import dev.loadwitness.reporter.criteria.Switching.Followed;
 import dev.loadwitness.reporter.scan.StageTally;
 import dev.loadwitness.reporter.scan.StepTally.Level;
@@ -26,13 +28,13 @@ final class Ramp implements Rule {
 
     @Override
     public List<Finding> judge(CriterionSetting setting, Case run) {
-        double lateness = setting.value("lateness");
+        double lateness = setting.seconds(LATENESS);
         return Switching.judge(
                 setting,
                 run,
                 LoadKind.GPU_RAMP,
                 "each level within " + Texts.duration(lateness),
-                setting.origin("lateness"),
+                setting.origin(LATENESS),
                 stage -> followed(stage, lateness));
     }
 

@@ -1,6 +1,10 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.reporter.criteria;
 
+import static dev.loadwitness.runlog.procedure.Parameters.RepeatSoak.AT_MOST;
+import static dev.loadwitness.runlog.procedure.Parameters.RepeatSoak.COLD_BELOW;
+import static dev.loadwitness.runlog.procedure.Parameters.RepeatSoak.SAME_POWER;
+
 import dev.loadwitness.reporter.scan.AskTally;
 import dev.loadwitness.reporter.scan.StageTally;
 import dev.loadwitness.reporter.scan.StageTemperature;
@@ -93,11 +97,11 @@ final class RepeatSoak implements Rule {
 
     private static Finding unmeasured(CriterionSetting setting, Role part, String because) {
         return Finding.of(setting, part.word(), Outcome.NOT_MEASURED, because)
-                .against(limit(setting), setting.origin("at-most"));
+                .against(limit(setting), setting.origin(AT_MOST));
     }
 
     private static String limit(CriterionSetting setting) {
-        return "at most " + Texts.number(setting.value("at-most"), 1) + " K hotter";
+        return "at most " + Texts.number(setting.kelvin(AT_MOST), 1) + " K hotter";
     }
 
     /**
@@ -171,7 +175,7 @@ final class RepeatSoak implements Rule {
             StageTally second,
             double tail,
             Pair pair) {
-        double most = setting.value("at-most");
+        double most = setting.kelvin(AT_MOST);
         Measured measured =
                 Measured.of(ConformityDecision.Side.AT_MOST, pair.difference(), most, pair.budget(), run, "K");
         Optional<String> unlike = unlike(setting, first, second, tail, pair);
@@ -193,7 +197,7 @@ final class RepeatSoak implements Rule {
                                         + measured.expanded() + ".";
                         });
         return measured.on(Finding.of(setting, part.word(), outcome, because)
-                .against(limit(setting), setting.origin("at-most"))
+                .against(limit(setting), setting.origin(AT_MOST))
                 .measured(signed(pair.difference()), signed(most - pair.difference()))
                 .seen(List.of(
                         Evidence.of(
@@ -216,23 +220,23 @@ final class RepeatSoak implements Rule {
     /** Why the two cannot be compared; empty if they can. */
     private static Optional<String> unlike(
             CriterionSetting setting, StageTally first, StageTally second, double tail, Pair pair) {
-        if (!(pair.startCelsius() < setting.value("cold-below"))) {
+        if (!(pair.startCelsius() < setting.celsius(COLD_BELOW))) {
             return Optional.of(
-                    "the second did not begin below " + Texts.number(setting.value("cold-below"), 0) + " °C");
+                    "the second did not begin below " + Texts.number(setting.celsius(COLD_BELOW), 0) + " °C");
         }
         boolean power = !Double.isNaN(mean(first, tail, Window::meanWatts))
                 && !Double.isNaN(mean(second, tail, Window::meanWatts));
         ToDoubleFunction<Window> effort = power ? Window::meanWatts : Window::rate;
         double share = mean(second, tail, effort) / mean(first, tail, effort);
-        if (!(Math.abs(share - 1) <= setting.value("same-power"))) {
+        if (!(Math.abs(share - 1) <= setting.share(SAME_POWER))) {
             return Optional.of("at " + Texts.percent(share) + " of its " + (power ? "power" : "work rate")
                     + ", which is another load");
         }
-        if (pair.driftKelvin() > DRIFT_SHARE * setting.value("at-most")) {
+        if (pair.driftKelvin() > DRIFT_SHARE * setting.kelvin(AT_MOST)) {
             return Optional.of("one of them had not levelled off: it changed by " + Texts.number(pair.driftKelvin(), 1)
                     + " K between the halves of its last " + Texts.duration(Math.rint(tail)));
         }
-        if (pair.difference() < -setting.value("at-most")) {
+        if (pair.difference() < -setting.kelvin(AT_MOST)) {
             return Optional.of("something else changed: the room, the fans or how it stood");
         }
         return Optional.empty();

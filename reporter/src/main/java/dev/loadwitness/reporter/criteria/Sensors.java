@@ -83,7 +83,7 @@ final class Sensors {
     }
 
     private static boolean isTemperature(Channel channel) {
-        return channel.metric().name().equals(Metric.TEMPERATURE.name());
+        return channel.measures(Metric.TEMPERATURE);
     }
 
     private static String because(SensorFault fault) {

@@ -1,6 +1,9 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.reporter.criteria;
 
+import static dev.loadwitness.runlog.procedure.Parameters.SoakDuration.AT_LEAST;
+import static dev.loadwitness.runlog.procedure.Parameters.SoakDuration.POWER_SHARE;
+
 import dev.loadwitness.reporter.scan.Scan;
 import dev.loadwitness.reporter.scan.StageTally;
 import dev.loadwitness.runlog.CloseReason;
@@ -43,9 +46,9 @@ final class SoakDuration implements Rule {
         List<Finding> findings = new ArrayList<>();
         for (Role part : run.parts()) {
             boolean main = planned.get(part) >= longestPlan;
-            double asked = setting.value("at-least");
+            double asked = setting.seconds(AT_LEAST);
             double required = main ? asked : Math.min(asked, Math.max(0, planned.get(part) - EDGES_SECONDS));
-            String origin = main || required == asked ? setting.origin("at-least") : "procedure (its planned stages)";
+            String origin = main || required == asked ? setting.origin(AT_LEAST) : "procedure (its planned stages)";
             findings.add(judge(setting, run, part, required, origin));
         }
         return findings;
@@ -69,7 +72,7 @@ final class SoakDuration implements Rule {
                             "The log has no verified work for " + Texts.part(part) + ".")
                     .against(limit, origin);
         }
-        double share = setting.value("power-share");
+        double share = setting.share(POWER_SHARE);
         QualifiedTime time = QualifiedTime.of(part, run, share);
         Reference reference = Reference.of(part, run.scan(), run.jobSheet());
         List<StageTally> rails =

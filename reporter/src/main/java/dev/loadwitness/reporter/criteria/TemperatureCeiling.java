@@ -1,6 +1,11 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.reporter.criteria;
 
+import static dev.loadwitness.runlog.procedure.Parameters.TemperatureCeiling.BLOCK;
+import static dev.loadwitness.runlog.procedure.Parameters.TemperatureCeiling.CEILING;
+import static dev.loadwitness.runlog.procedure.Parameters.TemperatureCeiling.MARGIN;
+import static dev.loadwitness.runlog.procedure.Parameters.TemperatureCeiling.UNCERTAINTY;
+
 import dev.loadwitness.reporter.scan.TemperatureTally;
 import dev.loadwitness.reporter.statistics.ConformityDecision;
 import dev.loadwitness.reporter.statistics.UncertaintyBudget;
@@ -93,11 +98,11 @@ final class TemperatureCeiling implements Rule {
         }
         OptionalDouble slowdown = channel.slowdown();
         double limit =
-                slowdown.isPresent() ? slowdown.getAsDouble() - setting.value("margin") : setting.value("ceiling");
+                slowdown.isPresent() ? slowdown.getAsDouble() - setting.kelvin(MARGIN) : setting.celsius(CEILING);
         String origin = slowdown.isPresent()
                 ? "device (slowdown at " + Texts.number(slowdown.getAsDouble(), 0) + " °C) less "
-                        + Texts.number(setting.value("margin"), 0) + " K, " + setting.origin("margin")
-                : setting.origin("ceiling");
+                        + Texts.number(setting.kelvin(MARGIN), 0) + " K, " + setting.origin(MARGIN)
+                : setting.origin(CEILING);
         Measured measured = Measured.of(
                 ConformityDecision.Side.AT_MOST,
                 tally.hottestMean(),
@@ -108,7 +113,7 @@ final class TemperatureCeiling implements Rule {
         List<Evidence> evidence = new ArrayList<>();
         evidence.add(Evidence.of(
                 tally.hottestAt(),
-                "hottest " + Texts.duration(setting.value("block")) + " of " + channel.id() + " begins"));
+                "hottest " + Texts.duration(setting.seconds(BLOCK)) + " of " + channel.id() + " begins"));
         evidence.add(Evidence.of(tally.peakAt(), "peak " + Texts.number(tally.peak(), 1) + " °C"));
         OptionalDouble shutdown = channel.limit(LimitType.HIGH_CRITICAL);
         boolean peakTooHigh = shutdown.isPresent() && tally.peak() >= shutdown.getAsDouble();
@@ -147,7 +152,7 @@ final class TemperatureCeiling implements Rule {
             return steps;
         }
         return Double.isNaN(channel.standardUncertainty())
-                ? steps.calibration("sensor, as the procedure takes it", setting.value("uncertainty"))
+                ? steps.calibration("sensor, as the procedure takes it", setting.kelvin(UNCERTAINTY))
                 : steps.calibration("sensor, as it states", channel.standardUncertainty());
     }
 

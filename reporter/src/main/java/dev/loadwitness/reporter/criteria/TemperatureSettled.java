@@ -1,6 +1,10 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.reporter.criteria;
 
+import static dev.loadwitness.runlog.procedure.Parameters.TemperatureSettled.RISE;
+import static dev.loadwitness.runlog.procedure.Parameters.TemperatureSettled.WINDOW;
+import static dev.loadwitness.runlog.procedure.Parameters.TemperatureSettled.WITHIN;
+
 import dev.loadwitness.reporter.scan.StageTally;
 import dev.loadwitness.reporter.scan.ThermalTally;
 import dev.loadwitness.reporter.scan.ThrottleTally;
@@ -67,10 +71,10 @@ final class TemperatureSettled implements Rule {
     }
 
     private static Finding judge(CriterionSetting setting, Case run, Role part) {
-        double rise = setting.value("rise");
-        double within = setting.value("within");
+        double rise = setting.kelvin(RISE);
+        double within = setting.seconds(WITHIN);
         String limit = "at most " + Texts.number(rise, 1) + " K in " + Texts.duration(within);
-        String origin = setting.origin("rise");
+        String origin = setting.origin(RISE);
         Optional<StageTally> longest = run.scan()
                 .stagesThatProve(part)
                 .filter(StageTally::fullLoad)
@@ -85,7 +89,7 @@ final class TemperatureSettled implements Rule {
                     .against(limit, origin);
         }
         StageTally stage = longest.get();
-        Blocks.Window window = Blocks.lastWhole(stage, setting.value("window"));
+        Blocks.Window window = Blocks.lastWhole(stage, setting.seconds(WINDOW));
         Blocks blocks = Blocks.of(stage, chip.get(), window);
         if (blocks.count() < Slope.MINIMUM_COUNT) {
             return Finding.of(

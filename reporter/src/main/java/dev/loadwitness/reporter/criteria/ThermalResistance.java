@@ -1,6 +1,12 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.reporter.criteria;
 
+import static dev.loadwitness.runlog.procedure.Parameters.ThermalResistance.AMBIENT_UNCERTAINTY;
+import static dev.loadwitness.runlog.procedure.Parameters.ThermalResistance.AT_LEAST;
+import static dev.loadwitness.runlog.procedure.Parameters.ThermalResistance.AT_MOST;
+import static dev.loadwitness.runlog.procedure.Parameters.ThermalResistance.POWER_UNCERTAINTY;
+import static dev.loadwitness.runlog.procedure.Parameters.ThermalResistance.UNCERTAINTY;
+
 import dev.loadwitness.reporter.scan.StageTally;
 import dev.loadwitness.reporter.statistics.ConformityDecision;
 import dev.loadwitness.reporter.statistics.StepResponse;
@@ -61,12 +67,10 @@ final class ThermalResistance implements Rule {
         double rise = response.plateau() - ambient;
         double resistance = rise / w.watts();
         UncertaintyBudget budget = budget(setting, w, rise);
-        double least = setting.value("at-least");
-        double most = setting.value("at-most");
+        double least = setting.kelvinPerWatt(AT_LEAST);
+        double most = setting.kelvinPerWatt(AT_MOST);
         // A band as wide as a procedure can state is none.
-        boolean banded = least
-                        > Criterion.THERMAL_RESISTANCE.parameter("at-least").minimum()
-                || most < Criterion.THERMAL_RESISTANCE.parameter("at-most").maximum();
+        boolean banded = least > AT_LEAST.minimum() || most < AT_MOST.maximum();
         double factor = run.judgedBy().decision().guardFactor();
         ConformityDecision below =
                 ConformityDecision.decide(ConformityDecision.Side.AT_MOST, resistance, most, budget, factor);
@@ -82,10 +86,10 @@ final class ThermalResistance implements Rule {
                 .seen(evidence(run, w, ambient, setting));
         String expanded = Texts.number(budget.expanded(), 3) + " K/W";
         if (!banded) {
-            return finding.against("none given", setting.origin("at-most")).uncertain(expanded);
+            return finding.against("none given", setting.origin(AT_MOST)).uncertain(expanded);
         }
         return finding.against(
-                        Texts.number(least, 3) + " to " + Texts.number(most, 3) + " K/W", setting.origin("at-most"))
+                        Texts.number(least, 3) + " to " + Texts.number(most, 3) + " K/W", setting.origin(AT_MOST))
                 .uncertain(expanded, Math.max(0, below.conformanceProbability() + above.conformanceProbability() - 1));
     }
 
@@ -93,12 +97,11 @@ final class ThermalResistance implements Rule {
     private static UncertaintyBudget budget(CriterionSetting setting, Warming w, double rise) {
         Channel sensor = w.stage().thermal().temperature(PART).orElseThrow().channel();
         Channel meter = w.stage().thermal().power(PART).orElseThrow().channel();
-        double ofSensor = Double.isNaN(sensor.standardUncertainty())
-                ? setting.value("uncertainty")
-                : sensor.standardUncertainty();
-        boolean stated = !Double.isNaN(meter.standardUncertainty())
-                && meter.metric().name().equals(dev.loadwitness.runlog.Metric.POWER.name());
-        double ofMeter = stated ? meter.standardUncertainty() : setting.value("power-uncertainty") * w.watts();
+        double ofSensor =
+                Double.isNaN(sensor.standardUncertainty()) ? setting.kelvin(UNCERTAINTY) : sensor.standardUncertainty();
+        boolean stated =
+                !Double.isNaN(meter.standardUncertainty()) && meter.measures(dev.loadwitness.runlog.Metric.POWER);
+        double ofMeter = stated ? meter.standardUncertainty() : setting.share(POWER_UNCERTAINTY) * w.watts();
         double scatter = Double.isNaN(w.wattsError()) ? 0 : w.wattsError();
         double watts = w.watts();
         double perWatt = Math.abs(rise) / watts / watts;
@@ -108,7 +111,7 @@ final class ThermalResistance implements Rule {
                         w.response().orElseThrow().halfWidth() / 2 / watts,
                         Double.POSITIVE_INFINITY)
                 .calibration("temperature sensor", ofSensor / watts)
-                .calibration("room's temperature", setting.value("ambient-uncertainty") / watts)
+                .calibration("room's temperature", setting.kelvin(AMBIENT_UNCERTAINTY) / watts)
                 .calibration("power sensor", ofMeter * perWatt)
                 .statistical("mean power", scatter * perWatt, Double.POSITIVE_INFINITY);
     }
@@ -141,7 +144,7 @@ final class ThermalResistance implements Rule {
     private static List<Evidence> evidence(Case run, Warming w, double ambient, CriterionSetting setting) {
         List<Evidence> evidence = new ArrayList<>(Plateaus.evidence(w, ambient));
         cooling(run).ifPresent(evidence::add);
-        evidence.add(SharedHeat.of(run, w, ambient, setting.value("ambient-uncertainty")));
+        evidence.add(SharedHeat.of(run, w, ambient, setting.kelvin(AMBIENT_UNCERTAINTY)));
         return evidence;
     }
 

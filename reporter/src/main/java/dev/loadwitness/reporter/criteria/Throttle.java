@@ -1,6 +1,10 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.reporter.criteria;
 
+import static dev.loadwitness.runlog.procedure.Parameters.Throttle.AT_MOST;
+import static dev.loadwitness.runlog.procedure.Parameters.Throttle.AT_MOST_TIME;
+import static dev.loadwitness.runlog.procedure.Parameters.Throttle.CLOCK_LOSS;
+
 import dev.loadwitness.reporter.scan.At;
 import dev.loadwitness.reporter.scan.ClockTally;
 import dev.loadwitness.reporter.scan.StageTally;
@@ -41,10 +45,10 @@ final class Throttle implements Rule {
     }
 
     private static Finding judge(CriterionSetting setting, Case run, Role part) {
-        double mostEpisodes = setting.value("at-most");
-        double mostSeconds = setting.value("at-most-time");
+        double mostEpisodes = setting.count(AT_MOST);
+        double mostSeconds = setting.seconds(AT_MOST_TIME);
         String limit = "at most " + Texts.number(mostEpisodes, 0) + " episodes and " + Texts.duration(mostSeconds);
-        String origin = setting.origin("at-most");
+        String origin = setting.origin(AT_MOST);
         double period = run.scan().procedure().samplingPeriod().toNanos() / 1e9;
         List<StageTally> stages = run.scan().stagesThatProve(part).toList();
         List<Held> told =
@@ -60,7 +64,7 @@ final class Throttle implements Rule {
                                     + " held itself back for heat, power brake or a hardware reason.")
                     .against(limit, origin);
         }
-        Clock clock = Clock.of(setting.value("clock-loss"), run, part, stages, told, capped, period);
+        Clock clock = Clock.of(setting.share(CLOCK_LOSS), run, part, stages, told, capped, period);
         long episodes = told.stream().mapToLong(Held::episodes).sum() + (clock.lost() ? 1 : 0);
         double seconds = told.stream().mapToDouble(Held::seconds).sum() + (clock.lost() ? clock.seconds : 0);
         Beside beside = Beside.of(run.scan().stagesThatOnlyLoad(part).toList());

@@ -1,6 +1,13 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.reporter.criteria;
 
+import static dev.loadwitness.runlog.procedure.Parameters.SoakDuration.POWER_SHARE;
+import static dev.loadwitness.runlog.procedure.Parameters.WarmRoom.AMBIENT_UNCERTAINTY;
+import static dev.loadwitness.runlog.procedure.Parameters.WarmRoom.CEILING;
+import static dev.loadwitness.runlog.procedure.Parameters.WarmRoom.MARGIN;
+import static dev.loadwitness.runlog.procedure.Parameters.WarmRoom.UNCERTAINTY;
+import static dev.loadwitness.runlog.procedure.Parameters.WarmRoom.WARM;
+
 import dev.loadwitness.reporter.statistics.ConformityDecision;
 import dev.loadwitness.reporter.statistics.StepResponse;
 import dev.loadwitness.reporter.statistics.UncertaintyBudget;
@@ -20,8 +27,7 @@ import java.util.OptionalDouble;
  */
 final class WarmRoom implements Rule {
     /** Share of the fixed power reference from which on a load is full, whatever less a procedure counts as a soak. */
-    private static final double FULL_SHARE =
-            Criterion.SOAK_DURATION.parameter("power-share").defaultValue();
+    private static final double FULL_SHARE = POWER_SHARE.defaultValue();
 
     static final String ROOM = "room's temperature";
     static final String PLATEAU = "where it comes to rest";
@@ -101,21 +107,21 @@ final class WarmRoom implements Rule {
                 w.stage().thermal().temperature(w.part()).orElseThrow().channel();
         OptionalDouble slowdown = channel.slowdown();
         double limit =
-                slowdown.isPresent() ? slowdown.getAsDouble() - setting.value("margin") : setting.value("ceiling");
+                slowdown.isPresent() ? slowdown.getAsDouble() - setting.kelvin(MARGIN) : setting.celsius(CEILING);
         String origin = slowdown.isPresent()
                 ? "device (slowdown at " + Texts.number(slowdown.getAsDouble(), 0) + " °C) less "
-                        + Texts.number(setting.value("margin"), 0) + " K, " + setting.origin("margin")
-                : setting.origin("ceiling");
+                        + Texts.number(setting.kelvin(MARGIN), 0) + " K, " + setting.origin(MARGIN)
+                : setting.origin(CEILING);
         // The sensor's own error is common to the reading and to a limit that it enforces: left out there.
         UncertaintyBudget budget = UncertaintyBudget.none()
                 .statistical(PLATEAU, response.halfWidth() / 2, Double.POSITIVE_INFINITY)
-                .calibration(ROOM, setting.value("ambient-uncertainty"));
+                .calibration(ROOM, setting.kelvin(AMBIENT_UNCERTAINTY));
         if (slowdown.isEmpty()) {
             budget = Double.isNaN(channel.standardUncertainty())
-                    ? budget.calibration("sensor, as the procedure takes it", setting.value("uncertainty"))
+                    ? budget.calibration("sensor, as the procedure takes it", setting.kelvin(UNCERTAINTY))
                     : budget.calibration("sensor, as it states", channel.standardUncertainty());
         }
-        double warm = setting.value("warm");
+        double warm = setting.celsius(WARM);
         double there = response.plateau() + warm - ambient;
         Measured measured = Measured.of(ConformityDecision.Side.AT_MOST, there, limit, budget, run, "K");
         Outcome outcome = measured.outcome();

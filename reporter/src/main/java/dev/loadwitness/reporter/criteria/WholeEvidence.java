@@ -1,6 +1,9 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.reporter.criteria;
 
+import static dev.loadwitness.runlog.procedure.Parameters.Evidence.COVERAGE;
+import static dev.loadwitness.runlog.procedure.Parameters.Evidence.LONGEST_GAP;
+
 import dev.loadwitness.reporter.scan.Scan;
 import dev.loadwitness.reporter.scan.Segment;
 import dev.loadwitness.reporter.scan.StageTally;
@@ -48,9 +51,9 @@ final class WholeEvidence implements Rule {
                 : String.join(" ", holes);
         return List.of(Finding.of(setting, "", pass ? Outcome.PASS : Outcome.INCONCLUSIVE, because)
                 .against(
-                        "coverage " + Texts.percent(setting.value("coverage")) + ", gaps up to "
-                                + Texts.duration(setting.value("longest-gap")),
-                        setting.origin("coverage"))
+                        "coverage " + Texts.percent(setting.share(COVERAGE)) + ", gaps up to "
+                                + Texts.duration(setting.seconds(LONGEST_GAP)),
+                        setting.origin(COVERAGE))
                 .measured("coverage " + Texts.percent(coverage), "")
                 .seen(evidence));
     }
@@ -80,7 +83,7 @@ final class WholeEvidence implements Rule {
 
     private static double coverage(CriterionSetting setting, Scan scan, List<String> holes) {
         double coverage = scan.samplesDue() == 0 ? 0 : Math.min(1, (double) scan.samples() / scan.samplesDue());
-        if (coverage < setting.value("coverage")) {
+        if (coverage < setting.share(COVERAGE)) {
             holes.add("Only " + Texts.percent(coverage) + " of the samples due are there.");
         }
         return coverage;
@@ -88,7 +91,7 @@ final class WholeEvidence implements Rule {
 
     private static void gaps(CriterionSetting setting, Scan scan, List<String> holes, List<Evidence> evidence) {
         for (Segment s : scan.segments()) {
-            if (s.longestGapSeconds() > setting.value("longest-gap")) {
+            if (s.longestGapSeconds() > setting.seconds(LONGEST_GAP)) {
                 holes.add("For " + Texts.duration(s.longestGapSeconds()) + " before "
                         + s.gapAt().clock() + " nothing was sampled.");
                 evidence.add(Evidence.of(s.gapAt(), "end of the longest gap"));

@@ -7,6 +7,7 @@ import dev.loadwitness.runlog.EventKind;
 import dev.loadwitness.runlog.Role;
 import dev.loadwitness.runlog.procedure.Criterion;
 import dev.loadwitness.runlog.procedure.CriterionSetting;
+import dev.loadwitness.runlog.procedure.Parameter;
 import java.util.List;
 import java.util.stream.Stream;
 
@@ -18,9 +19,11 @@ final class WorkErrors implements Rule {
     private static final int MOST_EVIDENCE = 5;
 
     private final Criterion criterion;
+    private final Parameter<Parameter.Count> atMost;
 
-    WorkErrors(Criterion criterion) {
+    WorkErrors(Criterion criterion, Parameter<Parameter.Count> atMost) {
         this.criterion = criterion;
+        this.atMost = atMost;
     }
 
     @Override
@@ -54,7 +57,7 @@ final class WorkErrors implements Rule {
                 .filter(w -> w.role() == part)
                 .findFirst()
                 .orElse(new Scan.WorkTally(part, 0, Double.NaN));
-        double most = setting.value("at-most");
+        double most = setting.count(atMost);
         String limit = "at most " + Texts.number(most, 0);
         EventKind kind = ofMemory() ? EventKind.MEMORY_ERROR : EventKind.COMPUTE_ERROR;
         List<NotedEvent> told = run.scan()
@@ -73,7 +76,7 @@ final class WorkErrors implements Rule {
                             part.word(),
                             Outcome.NOT_MEASURED,
                             "No work on " + Texts.part(part) + " was checked.")
-                    .against(limit, setting.origin("at-most"));
+                    .against(limit, setting.origin(atMost));
         }
         boolean pass = errors <= most;
         if (pass && !counted) {
@@ -82,7 +85,7 @@ final class WorkErrors implements Rule {
                             part.word(),
                             Outcome.NOT_MEASURED,
                             "The log has no count of wrong results of " + Texts.part(part) + ".")
-                    .against(limit, setting.origin("at-most"));
+                    .against(limit, setting.origin(atMost));
         }
         String because = pass
                 ? Texts.count(Math.round(work.verified())) + " units of work on " + Texts.part(part) + " were checked, "
@@ -96,7 +99,7 @@ final class WorkErrors implements Rule {
                                 ? "faulty memory, or its supply."
                                 : "a chip, its supply or its memory that computes wrongly under load.");
         return Finding.of(setting, part.word(), pass ? Outcome.PASS : Outcome.FAIL, because)
-                .against(limit, setting.origin("at-most"))
+                .against(limit, setting.origin(atMost))
                 .measured(Texts.count(Math.round(errors)), "")
                 .seen(evidence);
     }

@@ -97,7 +97,7 @@ final class PageData {
                             + (c.component().isBlank() ? "" : ", " + c.component())));
             json.writeStringField("role", c.role().word());
             json.writeNumberField("scale", scale);
-            json.writeBooleanField("limit", c.metric().name().equals(Metric.POWER_LIMIT.name()));
+            json.writeBooleanField("limit", c.measures(Metric.POWER_LIMIT));
             json.writeNumberField("highest", run.readings().highest(c));
             json.writeArrayFieldStart("limits");
             if (quantity == Quantity.TEMPERATURE) {

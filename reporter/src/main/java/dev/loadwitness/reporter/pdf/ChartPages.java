@@ -131,7 +131,7 @@ final class ChartPages {
 
     /** An energy counter's rate is power; where the part's power is there too, one line is enough. */
     private static boolean drawnAsPower(Channel channel, List<Series> series) {
-        return channel.metric().name().equals(Metric.ENERGY.name())
+        return channel.measures(Metric.ENERGY)
                 && series.stream().anyMatch(s -> s.channel().is(channel.role(), Metric.POWER));
     }
 

@@ -42,9 +42,7 @@ record Trace(Quantity quantity, List<Series> series, double scale) {
         if (isLimit()) {
             return words.text("chart.limit-in-force", part);
         }
-        return channel().metric().name().equals(Metric.GPU_MEMORY_CLOCK.name())
-                ? words.text("chart.memory", part)
-                : part;
+        return channel().measures(Metric.GPU_MEMORY_CLOCK) ? words.text("chart.memory", part) : part;
     }
 
     private static String rate(Words words, double unitsPerSecond) {
@@ -62,7 +60,7 @@ record Trace(Quantity quantity, List<Series> series, double scale) {
     }
 
     boolean isLimit() {
-        return channel().metric().name().equals(Metric.POWER_LIMIT.name());
+        return channel().measures(Metric.POWER_LIMIT);
     }
 
     boolean hasReadings() {

@@ -1,6 +1,8 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.reporter.plan;
 
+import static dev.loadwitness.runlog.procedure.Parameters.SoakDuration.AT_LEAST;
+
 import dev.loadwitness.runlog.Role;
 import dev.loadwitness.runlog.procedure.Criterion;
 import dev.loadwitness.runlog.procedure.CriterionSetting;
@@ -56,7 +58,7 @@ public record PlannedProcedure(String text, Procedure procedure, List<String> ch
         CriterionSetting soak = before.setting(Criterion.SOAK_DURATION)
                 .orElseThrow(() -> new Refused(fileName + " has no criterion soak-duration, so it asks for no soak that"
                         + " could be lengthened; name a procedure that does, for example gpu-power-repair.yaml"));
-        double least = soak.value("at-least");
+        double least = soak.seconds(AT_LEAST);
         if (soakSeconds <= least) {
             return new PlannedProcedure(text, before, List.of());
         }

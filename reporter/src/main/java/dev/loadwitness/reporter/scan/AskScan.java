@@ -2,7 +2,9 @@
 package dev.loadwitness.reporter.scan;
 
 import dev.loadwitness.runlog.Boot;
+import dev.loadwitness.runlog.ChannelTable;
 import dev.loadwitness.runlog.Event;
+import dev.loadwitness.runlog.Metric;
 import dev.loadwitness.runlog.Word;
 import dev.loadwitness.runlog.procedure.Ask;
 import java.util.ArrayList;
@@ -11,10 +13,11 @@ import java.util.Map;
 import java.util.Optional;
 
 /** Follows what stages ask of a person, and when the load was there afterwards. */
-final class AskScan {
+final class AskScan implements Follower {
     private static final int MOST = 1000;
 
     private final List<Open> all = new ArrayList<>();
+    private int[] works = {};
     private Open waiting;
     private Open done;
 
@@ -91,11 +94,23 @@ final class AskScan {
         }
     }
 
-    /** Verified work was seen. */
-    void work(At at) {
-        if (done != null && at.segment() == done.doneAt.segment()) {
-            done.work = at;
-            done = null;
+    @Override
+    public void table(ChannelTable table) {
+        works = table.places(c -> c.measures(Metric.WORK_VERIFIED));
+    }
+
+    /** Waits for verified work. */
+    @Override
+    public void step(Step step) {
+        if (done == null || step.at().segment() != done.doneAt.segment()) {
+            return;
+        }
+        for (int place : works) {
+            if (step.counters().increase(place) > 0) {
+                done.work = step.at();
+                done = null;
+                return;
+            }
         }
     }
 

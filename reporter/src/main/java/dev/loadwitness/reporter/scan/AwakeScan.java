@@ -2,15 +2,15 @@
 package dev.loadwitness.reporter.scan;
 
 import dev.loadwitness.runlog.Channel;
+import dev.loadwitness.runlog.ChannelTable;
 import dev.loadwitness.runlog.Metric;
 import dev.loadwitness.runlog.Role;
 import java.util.EnumMap;
 import java.util.List;
 import java.util.Map;
-import java.util.stream.IntStream;
 
 /** Follows what the kernel says of each part's sleep. */
-final class AwakeScan {
+final class AwakeScan implements Follower {
     private final Map<Role, One> parts = new EnumMap<>(Role.class);
     private List<Channel> table = List.of();
     private int[] places = {};
@@ -21,23 +21,23 @@ final class AwakeScan {
         private At firstAwake;
     }
 
-    void table(List<Channel> now) {
-        table = now;
-        places = IntStream.range(0, now.size())
-                .filter(i -> now.get(i).metric().name().equals(Metric.DEVICE_AWAKE.name()))
-                .toArray();
+    @Override
+    public void table(ChannelTable now) {
+        table = now.channels();
+        places = now.places(c -> c.measures(Metric.DEVICE_AWAKE));
     }
 
-    void add(At at, double[] values) {
+    @Override
+    public void step(Step step) {
         for (int place : places) {
             One part = parts.computeIfAbsent(table.get(place).role(), role -> new One());
-            if (Double.isNaN(values[place])) {
+            if (Double.isNaN(step.values()[place])) {
                 part.unread++;
                 continue;
             }
             part.readings++;
-            if (values[place] != 0 && part.firstAwake == null) {
-                part.firstAwake = at;
+            if (step.values()[place] != 0 && part.firstAwake == null) {
+                part.firstAwake = step.at();
             }
         }
     }

@@ -2,6 +2,7 @@
 package dev.loadwitness.reporter.scan;
 
 import dev.loadwitness.runlog.Channel;
+import dev.loadwitness.runlog.ChannelTable;
 import dev.loadwitness.runlog.FanPlace;
 import dev.loadwitness.runlog.Metric;
 import dev.loadwitness.runlog.Role;
@@ -12,7 +13,7 @@ import java.util.Map;
 import java.util.Optional;
 
 /** Follows every fan and the chips that they cool. */
-final class FanScan {
+final class FanScan implements Follower {
     private final double hotCelsius;
     private final Map<String, One> fans = new LinkedHashMap<>();
     /** The parts whose chip has a temperature, and its highest at this sample; NaN where none answered. */
@@ -26,7 +27,9 @@ final class FanScan {
         this.hotCelsius = hotCelsius;
     }
 
-    void table(List<Channel> table) {
+    @Override
+    public void table(ChannelTable now) {
+        List<Channel> table = now.channels();
         List<Optional<Role>> byChannel = table.stream()
                 .map(c -> c.isOfTheChip(table) ? FanPlace.chip(c) : Optional.<Role>empty())
                 .toList();
@@ -46,7 +49,9 @@ final class FanScan {
         }
     }
 
-    void add(At at, double[] values, double seconds) {
+    @Override
+    public void step(Step step) {
+        double[] values = step.values();
         if (fans.isEmpty()) {
             return;
         }
@@ -68,7 +73,7 @@ final class FanScan {
             if (fan.index >= 0) {
                 boolean says = fan.cools.isPresent();
                 double own = !says ? least : fan.chip < 0 ? Double.NaN : hottest[fan.chip];
-                fan.add(at, values[fan.index], own, says ? Double.NaN : most, seconds);
+                fan.add(step.at(), values[fan.index], own, says ? Double.NaN : most, step.seconds());
             }
         }
     }

@@ -16,7 +16,6 @@ import java.util.stream.Stream;
 /**
  * What one pass over a log gives.
  *
- * @param procedure the one the run began with
  * @param procedure as it was run: with the durations that it gives the repaired rail
  * @param repairedRail as the job sheet in the log names it; empty if no stage of the procedure asks for it
  * @param stages in the order in which they ran

@@ -86,7 +86,7 @@ final class SensorScan {
 
     SensorScan(Channel channel) {
         this.channel = channel;
-        this.temperature = channel.metric().name().equals(Metric.TEMPERATURE.name());
+        this.temperature = channel.measures(Metric.TEMPERATURE);
         // Others need not move with the load: a battery hardly warms, a board is nearly as warm as the room.
         this.hasLoad = channel.role() == Role.CPU
                 || channel.role() == Role.GPU_DISCRETE

@@ -1,13 +1,15 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.reporter.scan;
 
+import static dev.loadwitness.runlog.procedure.Parameters.LoadSteps.EDGE_SHARE;
+import static dev.loadwitness.runlog.procedure.Parameters.LoadSteps.EDGE_TIME;
+
 import dev.loadwitness.runlog.Event;
 import dev.loadwitness.runlog.procedure.Criterion;
 import dev.loadwitness.runlog.procedure.CriterionSetting;
 import dev.loadwitness.runlog.procedure.Procedure;
 import java.util.ArrayList;
 import java.util.List;
-import java.util.Map;
 import java.util.Optional;
 
 /**
@@ -31,10 +33,8 @@ final class StepScan {
     /** How far an edge may be from its moment: a share of its period, or a time if that is more. */
     record Tolerance(double share, double seconds) {
         static Tolerance of(Procedure procedure) {
-            CriterionSetting setting = procedure
-                    .setting(Criterion.LOAD_STEPS)
-                    .orElse(new CriterionSetting(Criterion.LOAD_STEPS, false, Map.of()));
-            return new Tolerance(setting.value("edge-share"), setting.value("edge-time"));
+            CriterionSetting setting = procedure.settingOrDefaults(Criterion.LOAD_STEPS);
+            return new Tolerance(setting.share(EDGE_SHARE), setting.seconds(EDGE_TIME));
         }
 
         double of(double periodSeconds) {

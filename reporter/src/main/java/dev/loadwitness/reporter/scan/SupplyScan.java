@@ -2,6 +2,7 @@
 package dev.loadwitness.reporter.scan;
 
 import dev.loadwitness.runlog.Channel;
+import dev.loadwitness.runlog.ChannelTable;
 import dev.loadwitness.runlog.Event;
 import dev.loadwitness.runlog.EventKind;
 import dev.loadwitness.runlog.Metric;
@@ -13,7 +14,7 @@ import java.util.List;
 import java.util.Map;
 
 /** Follows the adapter and each battery. */
-final class SupplyScan {
+final class SupplyScan implements Follower {
     private static final double ASSUMED_STEP = 0.01;
     private static final int MOST_STRETCHES = 10_000;
 
@@ -32,17 +33,15 @@ final class SupplyScan {
     private double awaySeconds;
     private long askedDrops;
 
-    /** A boot begins, or a new table. */
-    void table(List<Channel> table) {
-        adapter = -1;
+    @Override
+    public void table(ChannelTable now) {
+        List<Channel> table = now.channels();
+        adapter = now.find(Role.ADAPTER, Metric.ADAPTER_ONLINE);
         before = Double.NaN;
         away = false;
         batteries.values().forEach(BatteryScan::forget);
         for (int i = 0; i < table.size(); i++) {
             Channel c = table.get(i);
-            if (c.is(Role.ADAPTER, Metric.ADAPTER_ONLINE) && adapter < 0) {
-                adapter = i;
-            }
             if (c.is(Role.BATTERY, Metric.BATTERY_CHARGE)) {
                 BatteryScan battery = batteries.computeIfAbsent(c.id(), id -> new BatteryScan(c));
                 battery.charge = i;
@@ -78,9 +77,10 @@ final class SupplyScan {
         }
     }
 
-    /** @param stage place in the list of stages of the one that runs; −1 outside any */
-    void add(At at, double[] values, double seconds, int stage) {
-        double online = value(values, adapter);
+    @Override
+    public void step(Step step) {
+        At at = step.at();
+        double online = step.value(adapter);
         if (!Double.isNaN(online)) {
             answered = true;
             fed |= online == 1;
@@ -94,11 +94,11 @@ final class SupplyScan {
                 }
             }
             away &= online != 1;
-            awaySeconds += away ? seconds : 0;
+            awaySeconds += away ? step.seconds() : 0;
             before = online;
         }
         boolean onMains = online == 1;
-        batteries.values().forEach(b -> b.add(at, values, onMains, stage));
+        batteries.values().forEach(b -> b.add(step, onMains));
     }
 
     SupplyTally finish() {
@@ -110,10 +110,6 @@ final class SupplyScan {
                 awaySeconds,
                 askedDrops,
                 batteries.values().stream().map(BatteryScan::finish).toList());
-    }
-
-    private static double value(double[] values, int index) {
-        return index < 0 ? Double.NaN : values[index];
     }
 
     private static final class BatteryScan {
@@ -151,8 +147,8 @@ final class SupplyScan {
             last = Double.NaN;
         }
 
-        void add(At at, double[] values, boolean onMains, int now) {
-            double share = value(values, charge);
+        void add(Step now, boolean onMains) {
+            double share = now.value(charge);
             if (Double.isNaN(share)) {
                 return;
             }
@@ -161,25 +157,25 @@ final class SupplyScan {
                 smallestStep = step;
             }
             last = share;
-            lowestStart = lower(lowestStart, value(values, start));
-            lowestEnd = lower(lowestEnd, value(values, end));
-            if (now != stage || !onMains) {
+            lowestStart = lower(lowestStart, now.value(start));
+            lowestEnd = lower(lowestEnd, now.value(end));
+            if (now.stageNumber() != stage || !onMains) {
                 close();
             }
-            if (!onMains || now < 0) {
+            if (!onMains || now.stageNumber() < 0) {
                 return;
             }
             if (stage < 0) {
-                stage = now;
+                stage = now.stageNumber();
                 first = share;
                 lowest = share;
-                firstSeconds = at.seconds();
+                firstSeconds = now.at().seconds();
                 charging = false;
             }
             lowest = Math.min(lowest, share);
-            lastSeconds = at.seconds();
+            lastSeconds = now.at().seconds();
             lastShare = share;
-            charging |= value(values, state) == 1 || value(values, power) > 0;
+            charging |= now.value(state) == 1 || now.value(power) > 0;
         }
 
         private double lastShare;

@@ -2,6 +2,10 @@
 package dev.loadwitness.reporter.scan;
 
 import dev.loadwitness.runlog.Channel;
+import dev.loadwitness.runlog.ChannelTable;
+import dev.loadwitness.runlog.Metric;
+import dev.loadwitness.runlog.Role;
+import java.util.ArrayList;
 import java.util.Arrays;
 import java.util.LinkedHashMap;
 import java.util.List;
@@ -19,6 +23,7 @@ final class ThermalScan {
     private int used;
     private final Room room;
     private final Map<String, Line> lines = new LinkedHashMap<>();
+    private final List<Lane> lanes = new ArrayList<>();
 
     ThermalScan(At begin, double periodSeconds, Room room) {
         this.room = room;
@@ -27,9 +32,48 @@ final class ThermalScan {
         this.binSeconds = Math.max(1, 2 * periodSeconds);
     }
 
+    /** Where something that makes or moves heat stands in a sample; {@code counter} if it counts joules. */
+    private record Lane(int place, boolean counter, Line line) {}
+
+    /** The chip's temperature and the power of each part that works, and every fan. */
+    void table(ChannelTable table) {
+        lanes.clear();
+        for (Role role : List.of(Role.CPU, Role.GPU_DISCRETE, Role.GPU_INTEGRATED)) {
+            int joules = table.find(role, Metric.ENERGY);
+            // A graphics part's first temperature is that of its chip, a processor's that of its package.
+            lane(table, table.find(role, Metric.TEMPERATURE), false);
+            lane(table, joules >= 0 ? joules : table.find(role, Metric.POWER), joules >= 0);
+        }
+        for (int place : table.places(ThermalTally.Line::isFan)) {
+            lane(table, place, false);
+        }
+    }
+
+    private void lane(ChannelTable table, int place, boolean counter) {
+        if (place >= 0) {
+            lanes.add(new Lane(place, counter, line(table.channels().get(place))));
+        }
+    }
+
     /** The line of a channel: the same one after a new channel table. */
     Line line(Channel channel) {
         return lines.computeIfAbsent(channel.id(), id -> new Line(channel, room));
+    }
+
+    void step(Step step) {
+        if (lanes.isEmpty()) {
+            return;
+        }
+        double seconds = step.at().seconds();
+        int bin = bin(seconds);
+        for (Lane lane : lanes) {
+            double value = step.values()[lane.place];
+            if (lane.counter) {
+                lane.line.counted(bin, seconds, value, step.counters().increase(lane.place));
+            } else {
+                lane.line.read(bin, value);
+            }
+        }
     }
 
     /** The bin of a moment; all lines have the same bins. */

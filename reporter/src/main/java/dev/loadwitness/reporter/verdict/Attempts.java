@@ -1,14 +1,16 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.reporter.verdict;
 
+import static dev.loadwitness.runlog.procedure.Parameters.SoakDuration.POWER_SHARE;
+
 import dev.loadwitness.reporter.criteria.Case;
 import dev.loadwitness.reporter.criteria.Criteria;
 import dev.loadwitness.reporter.criteria.Finding;
 import dev.loadwitness.reporter.criteria.Outcome;
 import dev.loadwitness.reporter.criteria.QualifiedTime;
-import dev.loadwitness.reporter.scan.LogScan;
 import dev.loadwitness.reporter.scan.Scan;
 import dev.loadwitness.reporter.scan.ScanOptions;
+import dev.loadwitness.reporter.scan.Scanning;
 import dev.loadwitness.runlog.EarlierAttempt;
 import dev.loadwitness.runlog.Role;
 import dev.loadwitness.runlog.file.ReadSummary;
@@ -50,7 +52,7 @@ record Attempts(
         List<ReadSummary> read = new ArrayList<>();
         for (Path log : earlierLogs) {
             // One after the other: of each, only what it comes to is kept.
-            Scan scan = LogScan.of(log, new ScanOptions(Optional.empty(), false));
+            Scan scan = Scanning.of(log, new ScanOptions(Optional.empty(), false));
             Told told = tell(new Case(scan, judged.judgedBy(), judged.jobSheet()));
             given.put(
                     scan.header().runId(),
@@ -130,10 +132,7 @@ record Attempts(
         if (!run.scan().read().whole()) {
             return new Told(0, 0, 0, "log damaged; counts for nothing");
         }
-        double share = run.judgedBy()
-                .setting(Criterion.SOAK_DURATION)
-                .map(s -> s.value("power-share"))
-                .orElse(Criterion.SOAK_DURATION.parameter("power-share").defaultValue());
+        double share = run.judgedBy().settingOrDefaults(Criterion.SOAK_DURATION).share(POWER_SHARE);
         double seconds = mainPart(run) == null
                 ? 0
                 : QualifiedTime.of(mainPart(run), run, share).totalSeconds();

@@ -7,9 +7,9 @@ import dev.loadwitness.reporter.criteria.Case;
 import dev.loadwitness.reporter.criteria.Criteria;
 import dev.loadwitness.reporter.criteria.Finding;
 import dev.loadwitness.reporter.criteria.Outcome;
-import dev.loadwitness.reporter.scan.LogScan;
 import dev.loadwitness.reporter.scan.Scan;
 import dev.loadwitness.reporter.scan.ScanOptions;
+import dev.loadwitness.reporter.scan.Scanning;
 import dev.loadwitness.runlog.Attachment;
 import dev.loadwitness.runlog.jobsheet.JobSheet;
 import dev.loadwitness.runlog.jobsheet.JobSheetException;
@@ -64,7 +64,7 @@ public final class Judge {
      * @throws IOException if a file cannot be read or is no run log, or the job sheet is for another ticket
      */
     public static Judgement judge(Request request) throws IOException {
-        Scan scan = LogScan.of(request.log(), new ScanOptions(request.otherProcedure(), request.series()));
+        Scan scan = Scanning.of(request.log(), new ScanOptions(request.otherProcedure(), request.series()));
         if (request.jobSheet().isPresent()) {
             LaterSheet.refuseOtherTicket(scan.header(), request.jobSheet().get());
         }

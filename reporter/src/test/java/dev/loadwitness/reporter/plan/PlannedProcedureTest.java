@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.reporter.plan;
 
+import static dev.loadwitness.runlog.procedure.Parameters.SoakDuration.AT_LEAST;
 import static org.assertj.core.api.Assertions.assertThat;
 import static org.assertj.core.api.Assertions.assertThatThrownBy;
 
@@ -32,7 +33,7 @@ final class PlannedProcedureTest {
         assertThat(planned.procedure()
                         .setting(Criterion.SOAK_DURATION)
                         .orElseThrow()
-                        .value("at-least"))
+                        .seconds(AT_LEAST))
                 .isEqualTo(3 * HOUR);
         assertThat(stage(planned.procedure(), "discrete-mix").duration()).isEqualTo(Duration.ofMinutes(182));
         assertThat(planned.procedure().duration()).isEqualTo(old.duration().plusHours(2));
@@ -63,7 +64,7 @@ final class PlannedProcedureTest {
         assertThat(planned.procedure()
                         .setting(Criterion.SOAK_DURATION)
                         .orElseThrow()
-                        .value("at-least"))
+                        .seconds(AT_LEAST))
                 .isEqualTo(20 * HOUR);
         assertThat(planned.procedure().duration()).isGreaterThan(Duration.ofHours(20));
     }

@@ -59,7 +59,7 @@ class ThermalScanTest {
                 .idle("idle", 20)
                 .soak("soak", 40)
                 .write(folder);
-        Scan scan = LogScan.of(log, new ScanOptions(Optional.empty(), false));
+        Scan scan = Scanning.of(log, new ScanOptions(Optional.empty(), false));
         ThermalTally soak = scan.stages().get(1).thermal();
         assertThat(soak.lines().stream().map(l -> l.channel().id()))
                 .containsExactly("cpu.temperature", "gpu.temperature", "gpu.energy", "fan.one");

@@ -21,13 +21,45 @@ public record CriterionSetting(Criterion criterion, boolean mandatory, Map<Strin
         given.keySet().forEach(criterion::parameter);
     }
 
-    /** The value in force: what the procedure says, else the default. */
-    public double value(String parameter) {
-        return given.getOrDefault(parameter, criterion.parameter(parameter).defaultValue());
+    /** The value in force: what the procedure says, else the default. So do all methods named after a unit. */
+    public double seconds(Parameter<Parameter.Seconds> parameter) {
+        return value(parameter);
+    }
+
+    public double share(Parameter<Parameter.Share> parameter) {
+        return value(parameter);
+    }
+
+    public double celsius(Parameter<Parameter.Celsius> parameter) {
+        return value(parameter);
+    }
+
+    /** A difference of temperatures. */
+    public double kelvin(Parameter<Parameter.Kelvin> parameter) {
+        return value(parameter);
+    }
+
+    public double kelvinPerWatt(Parameter<Parameter.KelvinPerWatt> parameter) {
+        return value(parameter);
+    }
+
+    public long count(Parameter<Parameter.Count> parameter) {
+        return Math.round(value(parameter));
+    }
+
+    private double value(Parameter<?> parameter) {
+        return given.getOrDefault(own(parameter).name(), parameter.defaultValue());
     }
 
     /** Where the value in force is from: {@code procedure} or {@code default}. */
-    public String origin(String parameter) {
-        return given.containsKey(parameter) ? "procedure" : "default";
+    public String origin(Parameter<?> parameter) {
+        return given.containsKey(own(parameter).name()) ? "procedure" : "default";
+    }
+
+    private Parameter<?> own(Parameter<?> parameter) {
+        if (!criterion.parameters().contains(parameter)) {
+            throw new IllegalArgumentException(criterion.word() + " has no parameter " + parameter);
+        }
+        return parameter;
     }
 }

@@ -6,54 +6,90 @@ import static java.util.Objects.requireNonNull;
 import dev.loadwitness.runlog.yaml.Measure;
 
 /**
- * A number that a criterion can be given.
+ * A number that a criterion can be given. Its type says in which unit Java holds it, and so by which method of
+ * {@link CriterionSetting} it is had.
  *
+ * @param <U> that unit
  * @param name as in the procedure, for example {@code at-least}
- * @param defaultValue in the quantity's own unit
+ * @param measure the units in which a procedure may write it
+ * @param defaultValue in the unit
  * @param minimum least value that a procedure may state; chosen so that no criterion can be made empty
  * @param maximum greatest value that a procedure may state
- * @param meaning one line for people, with the origin of the default
+ * @param meaning one line for people
+ * @param origin of the default, for people; empty where it needs none
  */
-public record Parameter(
-        String name, Quantity quantity, double defaultValue, double minimum, double maximum, String meaning) {
+public record Parameter<U extends Parameter.Unit>(
+        String name,
+        Measure measure,
+        double defaultValue,
+        double minimum,
+        double maximum,
+        String meaning,
+        String origin) {
+    /** The units in which Java holds parameters. */
+    public sealed interface Unit {}
+
+    /** Written {@code 90 s}, {@code 60 min}, {@code 1 h}. */
+    public static final class Seconds implements Unit {}
+
+    /** A fraction; written {@code 85 %}. */
+    public static final class Share implements Unit {}
+
+    /** Written {@code 87 Cel}. */
+    public static final class Celsius implements Unit {}
+
+    /** A difference of temperatures; written {@code 5 K}. */
+    public static final class Kelvin implements Unit {}
+
+    /** Written {@code 0.42 K/W}. */
+    public static final class KelvinPerWatt implements Unit {}
+
+    /** A whole number. */
+    public static final class Count implements Unit {}
+
     public Parameter {
         requireNonNull(name, "name");
-        requireNonNull(quantity, "quantity");
+        requireNonNull(measure, "measure");
         requireNonNull(meaning, "meaning");
+        requireNonNull(origin, "origin");
         if (!(minimum <= defaultValue && defaultValue <= maximum)) {
             throw new IllegalArgumentException(
                     name + ": default " + defaultValue + " is not from " + minimum + " to " + maximum);
         }
     }
 
-    /** What is measured by a parameter, and the unit in which Java holds it. */
-    public enum Quantity {
-        /** Seconds; written {@code 90 s}, {@code 60 min}, {@code 1 h}. */
-        DURATION(Measure.DURATION),
-        /** Fraction; written {@code 85 %}. */
-        SHARE(Measure.SHARE),
-        /** Degrees Celsius; written {@code 87 Cel}. */
-        TEMPERATURE(Measure.TEMPERATURE),
-        /** Kelvin; written {@code 5 K}. */
-        TEMPERATURE_DIFFERENCE(Measure.TEMPERATURE_DIFFERENCE),
-        /** Kelvin per watt; written {@code 0.42 K/W}. */
-        THERMAL_RESISTANCE(Measure.THERMAL_RESISTANCE),
-        /** A whole number. */
-        COUNT(Measure.COUNT);
+    static Parameter<Seconds> seconds(String name, double otherwise, double least, double most, String meaning) {
+        return new Parameter<>(name, Measure.DURATION, otherwise, least, most, meaning, "");
+    }
 
-        private final Measure measure;
+    static Parameter<Share> share(String name, double otherwise, double least, double most, String meaning) {
+        return new Parameter<>(name, Measure.SHARE, otherwise, least, most, meaning, "");
+    }
 
-        Quantity(Measure measure) {
-            this.measure = measure;
-        }
+    static Parameter<Celsius> celsius(String name, double otherwise, double least, double most, String meaning) {
+        return new Parameter<>(name, Measure.TEMPERATURE, otherwise, least, most, meaning, "");
+    }
 
-        Measure measure() {
-            return measure;
-        }
+    static Parameter<Kelvin> kelvin(String name, double otherwise, double least, double most, String meaning) {
+        return new Parameter<>(name, Measure.TEMPERATURE_DIFFERENCE, otherwise, least, most, meaning, "");
+    }
 
-        /** The value as it stands in a procedure: {@code 3600} is {@code 1 h}. */
-        public String write(double value) {
-            return measure.write(value);
-        }
+    static Parameter<KelvinPerWatt> kelvinPerWatt(
+            String name, double otherwise, double least, double most, String meaning) {
+        return new Parameter<>(name, Measure.THERMAL_RESISTANCE, otherwise, least, most, meaning, "");
+    }
+
+    static Parameter<Count> count(String name, double otherwise, double least, double most, String meaning) {
+        return new Parameter<>(name, Measure.COUNT, otherwise, least, most, meaning, "");
+    }
+
+    /** The same, its default from there. */
+    Parameter<U> from(String source) {
+        return new Parameter<>(name, measure, defaultValue, minimum, maximum, meaning, source);
+    }
+
+    /** The same, its default a habit of the trade. */
+    Parameter<U> commonPractice() {
+        return from("common practice, no source");
     }
 }

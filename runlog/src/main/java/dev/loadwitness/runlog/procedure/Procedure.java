@@ -7,6 +7,7 @@ import dev.loadwitness.runlog.Role;
 import java.time.Duration;
 import java.util.Collections;
 import java.util.List;
+import java.util.Map;
 import java.util.Optional;
 import java.util.Set;
 import java.util.TreeSet;
@@ -103,6 +104,11 @@ public record Procedure(
 
     public Optional<CriterionSetting> setting(Criterion criterion) {
         return criteria.stream().filter(c -> c.criterion() == criterion).findFirst();
+    }
+
+    /** The same; one that this procedure does not list has its defaults, and decides nothing. */
+    public CriterionSetting settingOrDefaults(Criterion criterion) {
+        return setting(criterion).orElse(new CriterionSetting(criterion, false, Map.of()));
     }
 
     public Stream<CriterionSetting> mandatory() {

@@ -4,6 +4,7 @@ package dev.loadwitness.runlog.procedure;
 import dev.loadwitness.runlog.Metric;
 import dev.loadwitness.runlog.Role;
 import dev.loadwitness.runlog.yaml.Located;
+import dev.loadwitness.runlog.yaml.Measure;
 import dev.loadwitness.runlog.yaml.Reading;
 import dev.loadwitness.runlog.yaml.Section;
 import java.time.Duration;
@@ -194,8 +195,10 @@ final class ProcedureCheck {
                             setting.criterion().word() + " is mandatory but " + why
                                     + "; add such a stage, or write mandatory: no"));
         });
-        procedure.setting(Criterion.SOAK_DURATION).ifPresent(s -> fits(procedure, s, "at-least", 1));
-        procedure.setting(Criterion.CLOCK_HELD).ifPresent(s -> fits(procedure, s, "window", 2));
+        procedure
+                .setting(Criterion.SOAK_DURATION)
+                .ifPresent(s -> fits(procedure, s, Parameters.SoakDuration.AT_LEAST, 1));
+        procedure.setting(Criterion.CLOCK_HELD).ifPresent(s -> fits(procedure, s, Parameters.ClockHeld.WINDOW, 2));
         procedure.setting(Criterion.COLD_STARTS).ifPresent(s -> enoughAsked(procedure, s));
         procedure
                 .setting(Criterion.REPEAT_SOAK)
@@ -207,27 +210,35 @@ final class ProcedureCheck {
                                 + " is mandatory but no stage with 'asks: cool-down' repeats an earlier one"
                                 + " that proves the same part with the same loads; add such a stage, or write"
                                 + " mandatory: no"));
-        procedure.setting(Criterion.TEMPERATURE_CEILING).ifPresent(s -> fits(procedure, s, "block", 1));
-        procedure.setting(Criterion.TEMPERATURE_SETTLED).ifPresent(s -> fits(procedure, s, "window", 1));
+        procedure
+                .setting(Criterion.TEMPERATURE_CEILING)
+                .ifPresent(s -> fits(procedure, s, Parameters.TemperatureCeiling.BLOCK, 1));
+        procedure
+                .setting(Criterion.TEMPERATURE_SETTLED)
+                .ifPresent(s -> fits(procedure, s, Parameters.TemperatureSettled.WINDOW, 1));
     }
 
     private void enoughAsked(Procedure procedure, CriterionSetting setting) {
-        Map<Ask, String> counts = Map.of(Ask.POWER_OFF, "boots", Ask.SLEEP, "sleeps", Ask.REPLUG, "replugs");
-        if (counts.values().stream().allMatch(name -> setting.value(name) == 0)) {
+        Map<Ask, Parameter<Parameter.Count>> counts = Map.of(
+                Ask.POWER_OFF, Parameters.ColdStarts.BOOTS,
+                Ask.SLEEP, Parameters.ColdStarts.SLEEPS,
+                Ask.REPLUG, Parameters.ColdStarts.REPLUGS);
+        if (counts.values().stream().allMatch(count -> setting.count(count) == 0)) {
             reading.problem(
                     criteria.get(setting.criterion()),
                     "cold-starts counts nothing; give boots, sleeps or replugs more than 0, or take the criterion out");
         }
         for (Ask ask : List.of(Ask.POWER_OFF, Ask.SLEEP, Ask.REPLUG)) {
-            double needed = setting.value(counts.get(ask));
+            Parameter<Parameter.Count> count = counts.get(ask);
+            long needed = setting.count(count);
             long asked = procedure.stages().stream()
                     .filter(s -> s.asks().equals(Optional.of(ask)))
                     .count();
             if (setting.mandatory() && asked < needed) {
                 reading.problem(
                         criteria.get(setting.criterion()),
-                        "cold-starts needs " + Math.round(needed) + " " + counts.get(ask) + " but " + asked
-                                + " stages have 'asks: " + ask.word() + "'; add stages, or lower " + counts.get(ask));
+                        "cold-starts needs " + needed + " " + count.name() + " but " + asked + " stages have 'asks: "
+                                + ask.word() + "'; add stages, or lower " + count.name());
             }
         }
     }
@@ -271,23 +282,25 @@ final class ProcedureCheck {
     }
 
     /** Every proved part must be loaded long enough for {@code times} spans of that parameter. */
-    private void fits(Procedure procedure, CriterionSetting setting, String parameter, int times) {
+    private void fits(
+            Procedure procedure, CriterionSetting setting, Parameter<Parameter.Seconds> parameter, int times) {
         Duration needed =
-                Duration.ofMillis(Math.round(setting.value(parameter) * 1e3)).multipliedBy(times);
+                Duration.ofMillis(Math.round(setting.seconds(parameter) * 1e3)).multipliedBy(times);
         for (Role part : procedure.provedParts()) {
             Duration longest = procedure.longestStretch(part);
             if (setting.mandatory() && longest.compareTo(needed) < 0) {
                 reading.problem(
                         criteria.get(setting.criterion()),
                         setting.criterion().word() + " needs " + written(needed) + " on " + part.word()
-                                + " without a break (" + (times == 1 ? "" : times + " times ") + parameter
+                                + " without a break (" + (times == 1 ? "" : times + " times ") + parameter.name()
                                 + ") but the stages that prove it make at most " + written(longest)
-                                + "; lengthen them, lower " + parameter + ", or take proves out of those stages");
+                                + "; lengthen them, lower " + parameter.name()
+                                + ", or take proves out of those stages");
             }
         }
     }
 
     private static String written(Duration duration) {
-        return Parameter.Quantity.DURATION.write(duration.toMillis() / 1e3);
+        return Measure.DURATION.write(duration.toMillis() / 1e3);
     }
 }

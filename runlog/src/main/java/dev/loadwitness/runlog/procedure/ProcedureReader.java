@@ -363,8 +363,8 @@ public final class ProcedureReader {
         Optional<Boolean> mandatory =
                 section.required("mandatory", "yes").flatMap(v -> reading.either(v, "mandatory", "yes", "no"));
         Map<String, Double> given = new LinkedHashMap<>();
-        for (Parameter parameter : criterion.parameters()) {
-            Measure measure = parameter.quantity().measure();
+        for (Parameter<?> parameter : criterion.parameters()) {
+            Measure measure = parameter.measure();
             OptionalDouble value = section.optional(parameter.name(), measure.write(parameter.defaultValue()))
                     .map(v -> reading.number(v, parameter.name(), measure, parameter.minimum(), parameter.maximum()))
                     .orElse(OptionalDouble.empty());

@@ -99,8 +99,8 @@ final class ProcedureReaderTest {
         assertThat(read.decision()).isEqualTo(new DecisionRule(0.83));
         CriterionSetting throttle = read.setting(Criterion.THROTTLE).orElseThrow();
         assertThat(throttle.mandatory()).isFalse();
-        assertThat(throttle.value("at-most")).isEqualTo(2);
-        assertThat(throttle.value("at-most-time")).isEqualTo(1.5);
+        assertThat(throttle.count(Parameters.Throttle.AT_MOST)).isEqualTo(2);
+        assertThat(throttle.seconds(Parameters.Throttle.AT_MOST_TIME)).isEqualTo(1.5);
     }
 
     @Test

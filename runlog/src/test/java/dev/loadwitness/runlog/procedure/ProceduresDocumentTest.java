@@ -4,10 +4,15 @@ package dev.loadwitness.runlog.procedure;
 import static org.assertj.core.api.Assertions.assertThat;
 
 import dev.loadwitness.runlog.Word;
+import dev.loadwitness.runlog.yaml.Measure;
 import java.util.Arrays;
 import java.util.List;
+import java.util.Locale;
 import java.util.regex.MatchResult;
+import java.util.regex.Matcher;
 import java.util.regex.Pattern;
+import java.util.stream.Collectors;
+import java.util.stream.Stream;
 import org.junit.jupiter.api.Test;
 import org.junit.jupiter.params.ParameterizedTest;
 import org.junit.jupiter.params.provider.EnumSource;
@@ -15,7 +20,8 @@ import org.junit.jupiter.params.provider.ValueSource;
 
 /** Holds {@code docs/procedures.md} against the code, so that neither knows a word that the other does not. */
 final class ProceduresDocumentTest {
-    private static final String DOCUMENT = Shipped.text("docs", "procedures.md");
+    private static final Pattern TABLE = Pattern.compile("(?m)(^\\| .*\n)+");
+    private static final String DOCUMENT = document();
     private static final Pattern FIRST_CELL = Pattern.compile("(?m)^\\| `([a-z-]+)` \\|");
 
     @Test
@@ -27,23 +33,56 @@ final class ProceduresDocumentTest {
 
     @ParameterizedTest
     @EnumSource
-    void eachParameterStandsWithItsDefaultAndRangeInTheSectionOfItsCriterion(Criterion criterion) {
-        String section = section("### `" + criterion.word() + "`");
+    void eachCriterionsTableIsWhatItsDescriptionGives(Criterion criterion) {
+        String section = section(DOCUMENT, "### `" + criterion.word() + "`");
 
-        assertThat(all(FIRST_CELL, section))
-                .containsExactlyElementsOf(
-                        criterion.parameters().stream().map(Parameter::name).toList());
-        for (Parameter parameter : criterion.parameters()) {
-            Parameter.Quantity quantity = parameter.quantity();
-            assertThat(section)
-                    .contains("| `" + parameter.name() + "` | " + quantity.write(parameter.defaultValue()) + " | "
-                            + quantity.write(parameter.minimum()) + " | " + quantity.write(parameter.maximum()) + " |");
+        assertThat(all(Pattern.compile("(?m)^(\\| .*)$"), section)).containsExactlyElementsOf(table(criterion));
+    }
+
+    private static List<String> table(Criterion criterion) {
+        if (criterion.parameters().isEmpty()) {
+            return List.of();
         }
+        return Stream.concat(
+                        Stream.of("| parameter | default | from | to | meaning |", "| --- | --- | --- | --- | --- |"),
+                        criterion.parameters().stream().map(ProceduresDocumentTest::row))
+                .toList();
+    }
+
+    private static String row(Parameter<?> parameter) {
+        Measure measure = parameter.measure();
+        String origin = parameter.origin();
+        return "| `" + parameter.name() + "` | " + measure.write(parameter.defaultValue()) + " | "
+                + measure.write(parameter.minimum()) + " | " + measure.write(parameter.maximum()) + " | "
+                + parameter.meaning()
+                + (origin.isEmpty() ? "" : ". " + origin.substring(0, 1).toUpperCase(Locale.ROOT) + origin.substring(1))
+                + " |";
+    }
+
+    /** {@code -Dloadwitness.rewrite=true} writes the tables into the document first, for whoever changed a parameter. */
+    private static String document() {
+        String text = Shipped.text("docs", "procedures.md");
+        if (Boolean.getBoolean("loadwitness.rewrite")) {
+            for (Criterion criterion : Criterion.values()) {
+                text = withTable(text, criterion);
+            }
+            Shipped.write(text, "docs", "procedures.md");
+        }
+        return text;
+    }
+
+    private static String withTable(String text, Criterion criterion) {
+        String before = section(text, "### `" + criterion.word() + "`");
+        String rows = table(criterion).stream().map(row -> row + "\n").collect(Collectors.joining());
+        String after = TABLE.matcher(before).find()
+                ? TABLE.matcher(before).replaceFirst(Matcher.quoteReplacement(rows))
+                : rows.isEmpty() ? before : before.stripTrailing() + "\n\n" + rows;
+        return text.replace(before, after);
     }
 
     @Test
     void eachLoadIsExplained() {
-        assertThat(all(FIRST_CELL, section("| load |")))
+        assertThat(all(FIRST_CELL, section(DOCUMENT, "| load |")))
                 .containsExactlyElementsOf(
                         Arrays.stream(LoadKind.values()).map(Word::word).toList());
     }
@@ -75,7 +114,7 @@ final class ProceduresDocumentTest {
                 .toList();
 
         assertThat(keys).isNotEmpty();
-        String table = section(heading);
+        String table = section(DOCUMENT, heading);
         assertThat(all(FIRST_CELL, table.contains("| load |") ? table.substring(0, table.indexOf("| load |")) : table))
                 .containsExactlyInAnyOrderElementsOf(keys);
     }
@@ -95,11 +134,11 @@ final class ProceduresDocumentTest {
     }
 
     /** From the line that begins so to the next heading or blank-separated table of another kind. */
-    private static String section(String begin) {
-        int from = DOCUMENT.indexOf("\n" + begin);
+    private static String section(String document, String begin) {
+        int from = document.indexOf("\n" + begin);
         assertThat(from).as(begin).isNotNegative();
-        int to = DOCUMENT.indexOf("\n#", from + 1 + begin.length());
-        return DOCUMENT.substring(from, to < 0 ? DOCUMENT.length() : to);
+        int to = document.indexOf("\n#", from + 1 + begin.length());
+        return document.substring(from, to < 0 ? document.length() : to);
     }
 
     private static List<String> all(Pattern pattern, String text) {

@@ -28,6 +28,14 @@ final class Shipped {
         }
     }
 
+    static void write(String text, String first, String... more) {
+        try {
+            Files.writeString(Path.of("..").resolve(Path.of(first, more)), text);
+        } catch (IOException e) {
+            throw new UncheckedIOException(e);
+        }
+    }
+
     static Procedure procedure(String name) throws ProcedureException {
         return ProcedureReader.read(name, text("thresholds", name));
     }

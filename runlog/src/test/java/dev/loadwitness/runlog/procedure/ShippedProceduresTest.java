@@ -47,9 +47,9 @@ final class ShippedProceduresTest {
                         Criterion.MEMORY_ERRORS,
                         Criterion.EVIDENCE);
         CriterionSetting soak = quick.setting(Criterion.SOAK_DURATION).orElseThrow();
-        assertThat(soak.value("at-least")).isEqualTo(50);
-        assertThat(soak.value("power-share")).isEqualTo(0.85);
-        assertThat(soak.origin("at-least")).isEqualTo("procedure");
+        assertThat(soak.seconds(Parameters.SoakDuration.AT_LEAST)).isEqualTo(50);
+        assertThat(soak.share(Parameters.SoakDuration.POWER_SHARE)).isEqualTo(0.85);
+        assertThat(soak.origin(Parameters.SoakDuration.AT_LEAST)).isEqualTo("procedure");
     }
 
     @Test
@@ -71,7 +71,8 @@ final class ShippedProceduresTest {
         assertThat(repair.duration()).isEqualTo(Duration.ofMinutes(147));
         assertThat(repair.provedParts()).containsExactly(Role.GPU_DISCRETE);
         assertThat(repair.requiredDevices()).containsExactly(Role.GPU_DISCRETE, Role.GPU_INTEGRATED);
-        assertThat(value(repair, Criterion.SOAK_DURATION, "at-least")).isEqualTo(3600);
+        assertThat(repair.setting(Criterion.SOAK_DURATION).orElseThrow().seconds(Parameters.SoakDuration.AT_LEAST))
+                .isEqualTo(3600);
         // The mix alone holds the hour, with room for its start: core and memory by themselves draw less.
         assertThat(repair.stages().get(5).duration()).isEqualTo(Duration.ofMinutes(62));
         assertThat(repair.safety().allowUnguarded()).isFalse();
@@ -130,7 +131,8 @@ final class ShippedProceduresTest {
                 .isTrue();
         assertThat(integrated.requiredDevices()).containsExactly(Role.GPU_INTEGRATED);
         assertThat(integrated.provedParts()).containsExactly(Role.GPU_INTEGRATED, Role.CPU);
-        assertThat(value(integrated, Criterion.SOAK_DURATION, "at-least")).isEqualTo(1800);
+        assertThat(integrated.setting(Criterion.SOAK_DURATION).orElseThrow().seconds(Parameters.SoakDuration.AT_LEAST))
+                .isEqualTo(1800);
         assertThat(integrated.safety().allowUnguarded()).isFalse();
     }
 
@@ -144,9 +146,11 @@ final class ShippedProceduresTest {
         assertThat(charge.setting(Criterion.LIMIT_WITHDRAWN).orElseThrow().mandatory())
                 .isTrue();
         assertThat(charge.setting(Criterion.CHARGING).orElseThrow().mandatory()).isTrue();
-        assertThat(value(charge, Criterion.CHARGING, "gained")).isEqualTo(0.01);
+        assertThat(charge.setting(Criterion.CHARGING).orElseThrow().share(Parameters.Charging.GAINED))
+                .isEqualTo(0.01);
         assertThat(charge.longestStretch(Role.CPU)).isEqualTo(Duration.ofMinutes(32));
-        assertThat(value(charge, Criterion.SOAK_DURATION, "power-share")).isEqualTo(0.5);
+        assertThat(charge.setting(Criterion.SOAK_DURATION).orElseThrow().share(Parameters.SoakDuration.POWER_SHARE))
+                .isEqualTo(0.5);
     }
 
     @Test
@@ -178,7 +182,8 @@ final class ShippedProceduresTest {
                         Ask.POWER_OFF,
                         Ask.POWER_OFF);
         assertThat(cold.stages().get(7).duration()).isEqualTo(Duration.ofMinutes(2));
-        assertThat(value(cold, Criterion.COLD_STARTS, "within")).isEqualTo(120);
+        assertThat(cold.setting(Criterion.COLD_STARTS).orElseThrow().seconds(Parameters.ColdStarts.WITHIN))
+                .isEqualTo(120);
     }
 
     @Test
@@ -230,10 +235,6 @@ final class ShippedProceduresTest {
                         .isTrue();
             }
         }
-    }
-
-    private static double value(Procedure procedure, Criterion criterion, String parameter) {
-        return procedure.setting(criterion).orElseThrow().value(parameter);
     }
 
     private static Stage ifPresent(String id, Role gpu) {
