@@ -319,7 +319,7 @@ final class GpuSource implements Source {
         for (int i = 0; i < channels.size(); i++) {
             Channel channel = channels.get(i);
             double now = into[from + i];
-            if (!channel.metric().name().equals(Metric.ENERGY.name()) || Double.isNaN(now)) {
+            if (!channel.measures(Metric.ENERGY) || Double.isNaN(now)) {
                 continue;
             }
             if (now < lastEnergy[i]) {
