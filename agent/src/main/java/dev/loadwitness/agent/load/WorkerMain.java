@@ -29,6 +29,7 @@ public final class WorkerMain implements Worker.Bench {
     private static final long PROGRESS_NANOS = TimeUnit.MILLISECONDS.toNanos(200);
     static final int MOST_ERRORS_TOLD = 100;
     static final int EXIT_ORPHANED = 3;
+    private static final String LACKING = "the OpenCL library lacks something that it should have: ";
     private static final int EXIT_FAILED = 4;
     static final int EXIT_LOST = 5;
 
@@ -94,7 +95,9 @@ public final class WorkerMain implements Worker.Bench {
             say("end");
         } catch (OpenClException e) {
             say("none " + e.getMessage());
-        } catch (RuntimeException | LinkageError e) {
+        } catch (LinkageError e) {
+            say("none " + LACKING + e.getMessage());
+        } catch (RuntimeException e) {
             say("none " + e);
         }
         Runtime.getRuntime().halt(0);
@@ -128,6 +131,8 @@ public final class WorkerMain implements Worker.Bench {
                     fail("out of memory: " + e.getMessage());
                 } catch (OpenClException e) {
                     fail(e.getMessage());
+                } catch (LinkageError e) {
+                    fail(LACKING + e.getMessage());
                 } catch (RuntimeException e) {
                     fail(e.toString());
                 }

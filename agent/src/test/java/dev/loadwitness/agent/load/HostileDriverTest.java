@@ -3,7 +3,7 @@ package dev.loadwitness.agent.load;
 
 import static org.assertj.core.api.Assertions.assertThat;
 
-import dev.loadwitness.agent.load.opencl.OpenClFile;
+import dev.loadwitness.agent.load.opencl.StubDriver;
 import dev.loadwitness.runlog.procedure.LoadKind;
 import java.io.IOException;
 import java.nio.file.Files;
@@ -23,7 +23,6 @@ import org.junit.jupiter.params.provider.ValueSource;
 
 /** The real processes with {@code src/test/c/opencl_stub.c} as their driver: gcc must be there. */
 final class HostileDriverTest {
-    private static final Path SOURCE = Path.of("src/test/c/opencl_stub.c");
     private static final Duration LIMIT = Duration.ofSeconds(60);
     private static final Duration LISTING = Duration.ofSeconds(30);
     private static final Duration HANGS = Duration.ofSeconds(8);
@@ -40,19 +39,13 @@ final class HostileDriverTest {
 
         public static void main(String[] args) {
             List<String> all = List.of(args);
-            WorkerMain.run(all.subList(1, all.size()).toArray(new String[0]), () -> OpenClFile.load(Path.of(args[0])));
+            WorkerMain.run(all.subList(1, all.size()).toArray(new String[0]), () -> StubDriver.load(Path.of(args[0])));
         }
     }
 
     @BeforeAll
     static void build() throws IOException, InterruptedException {
-        library = folder.resolve("sound.so");
-        Process gcc = new ProcessBuilder(
-                        "gcc", "-shared", "-fPIC", "-O1", "-Wall", "-Werror", "-o", library.toString(), SOURCE.toString(), "-ldl")
-                .inheritIO()
-                .start();
-        assertThat(gcc.waitFor(60, TimeUnit.SECONDS)).as("gcc ends").isTrue();
-        assertThat(gcc.exitValue()).as("gcc's status").isZero();
+        library = StubDriver.build(folder.resolve("sound.so"));
         hanging = new FutureTask<>(() -> driver("two-hang-clGetDeviceInfo").devices(HANGS));
         Thread thread = new Thread(hanging, "hanging");
         thread.setDaemon(true);
@@ -217,6 +210,16 @@ final class HostileDriverTest {
         try (Attended load = new Attended(behaviour)) {
             assertThat(load.died()).contains(words);
             assertThat(load.load.progress().verified()).isZero();
+        }
+    }
+
+    @Test
+    void aLibraryWithoutTheFunctionsIsToldInWords() throws IOException, InterruptedException {
+        StubDriver.buildEmpty(folder.resolve("empty.so"));
+        assertThat(listing("empty").problem())
+                .contains("the OpenCL library lacks something that it should have", "clGetPlatformIDs");
+        try (Attended load = new Attended("empty")) {
+            assertThat(load.died()).contains("the OpenCL library lacks something that it should have");
         }
     }
 

@@ -141,7 +141,7 @@ final class RunningLoadTest {
     /** Says on and on that it works; the count grows or stands. */
     private static RunningLoad talker(String count) throws IOException {
         String script =
-                "echo ready; i=0; while read -t 0 _ || sleep 0.1; do i=$((i+1)); echo progress 1 " + count + " 0; done";
+                "echo ready; i=0; while read -t 0.1 l; [ \"$l\" != stop ]; do i=$((i+1)); echo progress 1 " + count + " 0; done";
         return new RunningLoad(new ProcessBuilder("bash", "-c", script).start(), Duration.ofSeconds(1));
     }
 
