@@ -96,7 +96,9 @@ public record ComputeDevice(
 
     /** Multiply-adds counted as two, at the highest clock that the driver tells; empty where it or the lanes are not known. */
     public Optional<Double> peakGflops() {
-        return lanes == 0 || clockMegahertz == 0 ? Optional.empty() : Optional.of(2e-3 * computeUnits * lanes * clockMegahertz);
+        return lanes == 0 || clockMegahertz == 0
+                ? Optional.empty()
+                : Optional.of(2e-3 * computeUnits * lanes * clockMegahertz);
     }
 
     /** For people: name, driver, address. */

@@ -66,8 +66,8 @@ final class DeviceLines {
     }
 
     private void unreadable(String line, String why) {
-        problem(who() + " made the process that asked it say '" + cut(line, LONGEST_QUOTE) + "', which describes no device ("
-                + Shown.line(why) + ")");
+        problem(who() + " made the process that asked it say '" + cut(line, LONGEST_QUOTE)
+                + "', which describes no device (" + Shown.line(why) + ")");
     }
 
     private void problem(String what) {

@@ -2,10 +2,10 @@
 package dev.loadwitness.agent.load;
 
 import com.sun.management.OperatingSystemMXBean;
+import dev.loadwitness.agent.process.BoundedLines;
 import dev.loadwitness.agent.process.OwnProcess;
 import dev.loadwitness.runlog.disk.KernelFile;
 import dev.loadwitness.runlog.procedure.LoadKind;
-import dev.loadwitness.agent.process.BoundedLines;
 import java.io.IOException;
 import java.lang.management.ManagementFactory;
 import java.nio.file.Files;

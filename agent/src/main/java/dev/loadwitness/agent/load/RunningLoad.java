@@ -255,8 +255,8 @@ public final class RunningLoad implements AutoCloseable {
         }
         if (!stopping && !toldDied && !strange.isEmpty()) {
             toldDied = true;
-            now.add(new LoadFact.Died(
-                    strange + (linesDropped.get() == 0 ? "" : "; " + linesDropped + " lines after that were not kept")));
+            now.add(new LoadFact.Died(strange
+                    + (linesDropped.get() == 0 ? "" : "; " + linesDropped + " lines after that were not kept")));
         } else if (!stopping && !toldDied && !toldLost && !process.isAlive()) {
             toldDied = true;
             now.add(new LoadFact.Died("exit status " + process.exitValue() + ": "

@@ -65,7 +65,10 @@ final class DeviceLinesTest {
             said.hear("refused \u001b[2J" + "x".repeat(5000));
         }
         assertThat(said.listing().devices()).hasSize(ComputeDevice.MOST_DEVICES);
-        assertThat(said.listing().problem()).hasSizeLessThan(20_000).contains("more of that kind").doesNotContain("\u001b");
+        assertThat(said.listing().problem())
+                .hasSizeLessThan(20_000)
+                .contains("more of that kind")
+                .doesNotContain("\u001b");
     }
 
     @Test

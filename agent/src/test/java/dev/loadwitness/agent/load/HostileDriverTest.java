@@ -82,7 +82,9 @@ final class HostileDriverTest {
             long end = System.nanoTime() + LIMIT.toNanos();
             while (!condition.getAsBoolean()) {
                 facts.addAll(load.check(System.nanoTime()));
-                assertThat(System.nanoTime()).as("not within %s; %s", LIMIT, facts).isLessThan(end);
+                assertThat(System.nanoTime())
+                        .as("not within %s; %s", LIMIT, facts)
+                        .isLessThan(end);
                 Thread.sleep(20);
             }
             assertThat(load.isReady()).as("ready").isFalse();
@@ -121,7 +123,8 @@ final class HostileDriverTest {
                         p -> assertThat(p).contains("'devices-2-31' says that it has 2147483647 devices"),
                         p -> assertThat(p).contains("'devices-negative' says that it has 2147483648 devices"),
                         p -> assertThat(p).contains("'devices-fewer' says that it has 3 devices, then gives 1"),
-                        p -> assertThat(p).contains("'devices-none' says that it has 2 devices", "not all of them there"),
+                        p -> assertThat(p)
+                                .contains("'devices-none' says that it has 2 devices", "not all of them there"),
                         p -> assertThat(p).contains("'size-2-63'", "9223372036854775808 bytes long"),
                         p -> assertThat(p).contains("'size-gigabyte'", "1073741824 bytes long"),
                         p -> assertThat(p).contains("'memory-0'", "bytes of memory are 0,"),
@@ -160,20 +163,25 @@ final class HostileDriverTest {
     }
 
     @ParameterizedTest
-    @ValueSource(strings = {"crash-clGetDeviceInfo", "abort-clGetDeviceInfo", "exit-clGetDeviceIDs", "_exit-clGetDeviceInfo"})
+    @ValueSource(
+            strings = {"crash-clGetDeviceInfo", "abort-clGetDeviceInfo", "exit-clGetDeviceIDs", "_exit-clGetDeviceInfo"
+            })
     void aDriverThatEndsTheListingIsNamedAndTheNextIsAskedByANewProcess(String end)
             throws IOException, InterruptedException {
         LoadLauncher.Listing listing = listing("two-" + end);
-        assertThat(listing.devices()).singleElement().satisfies(d -> assertThat(d.driver())
-                .isEqualTo("Plain CL 1.0"));
-        assertThat(listing.problem()).startsWith("the OpenCL driver 'Corvid CL' brought down the process that asked it");
+        assertThat(listing.devices())
+                .singleElement()
+                .satisfies(d -> assertThat(d.driver()).isEqualTo("Plain CL 1.0"));
+        assertThat(listing.problem())
+                .startsWith("the OpenCL driver 'Corvid CL' brought down the process that asked it");
     }
 
     @Test
     void aDriverThatHangsIsNamedAndTheNextIsAskedByANewProcess() throws Exception {
         LoadLauncher.Listing listing = hanging.get(60, TimeUnit.SECONDS);
-        assertThat(listing.devices()).singleElement().satisfies(d -> assertThat(d.driver())
-                .isEqualTo("Plain CL 1.0"));
+        assertThat(listing.devices())
+                .singleElement()
+                .satisfies(d -> assertThat(d.driver()).isEqualTo("Plain CL 1.0"));
         assertThat(listing.problem())
                 .isEqualTo("the OpenCL driver 'Corvid CL' gave no answer within " + HANGS.toSeconds() + " s");
     }
@@ -230,7 +238,8 @@ final class HostileDriverTest {
         Attended load = new Attended(behaviour);
         load.until(() -> load.load.progress().ownNanos() > 1_000_000_000L);
         load.close();
-        assertThat(ProcessHandle.of(load.load.pid()).filter(ProcessHandle::isAlive)).isEmpty();
+        assertThat(ProcessHandle.of(load.load.pid()).filter(ProcessHandle::isAlive))
+                .isEmpty();
         assertThat(load.facts).isEmpty();
     }
 }

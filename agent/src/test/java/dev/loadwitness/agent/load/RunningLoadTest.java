@@ -140,8 +140,8 @@ final class RunningLoadTest {
 
     /** Says on and on that it works; the count grows or stands. */
     private static RunningLoad talker(String count) throws IOException {
-        String script =
-                "echo ready; i=0; while read -t 0.1 l; [ \"$l\" != stop ]; do i=$((i+1)); echo progress 1 " + count + " 0; done";
+        String script = "echo ready; i=0; while read -t 0.1 l; [ \"$l\" != stop ]; do i=$((i+1)); echo progress 1 "
+                + count + " 0; done";
         return new RunningLoad(new ProcessBuilder("bash", "-c", script).start(), Duration.ofSeconds(1));
     }
 
@@ -223,7 +223,8 @@ final class RunningLoadTest {
                     .isInstanceOfSatisfying(
                             LoadFact.Died.class,
                             d -> assertThat(d.detail())
-                                    .startsWith("the load's process said something that it never says: '" + line + "' (")
+                                    .startsWith(
+                                            "the load's process said something that it never says: '" + line + "' (")
                                     .endsWith("; look at the graphics driver, whose code runs in it"));
             assertThat(load.isReady()).isFalse();
             assertThat(load.plantCaught()).isFalse();
@@ -235,12 +236,15 @@ final class RunningLoadTest {
 
     @Test
     void whatNobodyKnowsAndWhatWasNotMeasuredIsNoReasonToEnd() throws IOException, InterruptedException {
-        try (RunningLoad load = sayer("echo warning: no cache; echo; echo tuned rate NaN tried all of it; echo ready")) {
+        try (RunningLoad load =
+                sayer("echo warning: no cache; echo; echo tuned rate NaN tried all of it; echo ready")) {
             List<LoadFact> facts = new ArrayList<>();
             await("ready", Duration.ofSeconds(10), load::isReady);
             facts.addAll(load.check(System.nanoTime()));
-            assertThat(facts).singleElement().isInstanceOfSatisfying(LoadFact.Tuned.class, t -> assertThat(t.detail())
-                    .isEqualTo("all of it"));
+            assertThat(facts)
+                    .singleElement()
+                    .isInstanceOfSatisfying(
+                            LoadFact.Tuned.class, t -> assertThat(t.detail()).isEqualTo("all of it"));
         }
     }
 
@@ -273,10 +277,12 @@ final class RunningLoadTest {
         try (RunningLoad load = sayer("tr '\\0' 'e' < /dev/zero")) {
             assertThat(factsUntilItDied(load))
                     .singleElement()
-                    .isInstanceOfSatisfying(LoadFact.Died.class, d -> assertThat(d.detail())
-                            .contains("'eeee")
-                            .contains("longer than 65536 bytes")
-                            .hasSizeLessThan(400));
+                    .isInstanceOfSatisfying(
+                            LoadFact.Died.class,
+                            d -> assertThat(d.detail())
+                                    .contains("'eeee")
+                                    .contains("longer than 65536 bytes")
+                                    .hasSizeLessThan(400));
             await("gone", Duration.ofSeconds(5), () -> !alive(load.pid()));
         }
     }
@@ -286,9 +292,13 @@ final class RunningLoadTest {
         try (RunningLoad load = sayer("printf 'error \\033[2J%03000d\\n' 7")) {
             List<LoadFact> facts = new ArrayList<>();
             await("error", Duration.ofSeconds(10), () -> facts.addAll(load.check(System.nanoTime())));
-            assertThat(facts).singleElement().isInstanceOfSatisfying(LoadFact.Wrong.class, w -> assertThat(w.detail())
-                    .startsWith("⟨U+001B⟩[2J")
-                    .hasSizeLessThan(2100));
+            assertThat(facts)
+                    .singleElement()
+                    .isInstanceOfSatisfying(
+                            LoadFact.Wrong.class,
+                            w -> assertThat(w.detail())
+                                    .startsWith("⟨U+001B⟩[2J")
+                                    .hasSizeLessThan(2100));
         }
     }
 
@@ -301,9 +311,10 @@ final class RunningLoadTest {
     })
     void anEndIsToldInWords(String script, String words) throws IOException, InterruptedException {
         try (RunningLoad load = sayer(script)) {
-            assertThat(factsUntilItDied(load)).singleElement().isInstanceOfSatisfying(LoadFact.Died.class, d -> assertThat(
-                            d.detail())
-                    .startsWith(words));
+            assertThat(factsUntilItDied(load))
+                    .singleElement()
+                    .isInstanceOfSatisfying(
+                            LoadFact.Died.class, d -> assertThat(d.detail()).startsWith(words));
         }
     }
 

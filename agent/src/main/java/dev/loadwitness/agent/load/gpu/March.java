@@ -60,8 +60,8 @@ final class March {
         try {
             take(wanted, largest);
             if (bytes == 0) {
-                throw OpenClException.tooLittle(
-                        "of " + (wanted >> 20) + " MiB of graphics memory that are to be tested, the device gives none");
+                throw OpenClException.tooLittle("of " + (wanted >> 20)
+                        + " MiB of graphics memory that are to be tested, the device gives none");
             }
             for (int i = 0; i < buffers.size() && bench.goesOn(); i++) {
                 places(i, false);

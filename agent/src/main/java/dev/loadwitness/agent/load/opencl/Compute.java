@@ -162,8 +162,8 @@ public final class Compute implements AutoCloseable {
                             pointer, device, KERNEL_WORK_GROUP_SIZE, new SizeT(SIZE_T_BYTES), size, null));
             long items = SIZE_T_BYTES == Long.BYTES ? size.getLong(0) : size.getInt(0);
             if (items < 1 || items > MOST_ITEMS) {
-                throw OpenClException.untrue(facts.driver() + " says that the kernel " + name + " can have work-groups of "
-                        + Long.toUnsignedString(items));
+                throw OpenClException.untrue(facts.driver() + " says that the kernel " + name
+                        + " can have work-groups of " + Long.toUnsignedString(items));
             }
             return (int) items;
         }

@@ -106,7 +106,8 @@ final class EngineTest {
 
     /** What an earlier launch of the same size left behind must not pass for the result of one that did not run. */
     @Test
-    void aDriverThatLeavesOutWorkAndSaysThatItIsDoneIsFound(@TempDir Path folder) throws IOException, InterruptedException {
+    void aDriverThatLeavesOutWorkAndSaysThatItIsDoneIsFound(@TempDir Path folder)
+            throws IOException, InterruptedException {
         Path library = StubDriver.buildLazy(folder.resolve("lazy.so"));
         try (Compute lazy = StubDriver.load(library).open("0:0");
                 Engine over = new Engine(lazy)) {

@@ -33,8 +33,8 @@ public final class StubDriver {
     }
 
     private static Path gcc(Path file, List<String> more) throws IOException, InterruptedException {
-        List<String> command = new ArrayList<>(
-                List.of("gcc", "-shared", "-fPIC", "-O1", "-Wall", "-Werror", "-o", file.toString(), SOURCE.toString()));
+        List<String> command = new ArrayList<>(List.of(
+                "gcc", "-shared", "-fPIC", "-O1", "-Wall", "-Werror", "-o", file.toString(), SOURCE.toString()));
         command.addAll(more);
         command.add("-ldl");
         Process gcc = new ProcessBuilder(command).inheritIO().start();
