@@ -61,7 +61,7 @@ static void say(const char *text) {
 }
 
 static const char *const LIES[] = {
-    "devices-2-31", "devices-negative", "devices-fewer", "devices-none", "size-2-63", "size-gigabyte", "memory-0", "memory-2-63",
+    "devices-2-31", "devices-negative", "devices-fewer", "devices-more", "devices-none", "size-2-63", "size-gigabyte", "memory-0", "memory-2-63",
     "units-0", "units-2-31", "group-0", "group-2-63", "vector-2-32", "clock-2-32", "allocation-0", "address",
     "allocation-more", "zeroes", "endless-name", "control-name"};
 enum { ALL = sizeof LIES / sizeof *LIES };
@@ -112,6 +112,7 @@ int clGetDeviceIDs(handle p, unsigned long long type, unsigned room, handle *int
     if (lies(p, "devices-2-31")) n = 0x7FFFFFFF;
     if (lies(p, "devices-negative")) n = 0x80000000;
     if (lies(p, "devices-fewer") && !into) n = 3;
+    if (lies(p, "devices-more") && into) n = 7;
     if (lies(p, "devices-none")) n = 2;
     if (count) *count = n;
     if (into && room) into[0] = p;

@@ -77,9 +77,14 @@ public record ComputeDevice(
         within("items in a work-group", workGroup, 1, MOST_ITEMS);
         within("floats in a vector", vectorWidth, 0, MOST_LANES);
         within("lanes", lanes, 0, MOST_LANES);
-        if (pciAddress.isPresent() && !PCI_ADDRESS.matcher(pciAddress.get()).matches()) {
+        if (pciAddress.isPresent() && !isAddress(pciAddress.get())) {
             throw new IllegalArgumentException("its address on the PCI bus is none");
         }
+    }
+
+    /** Whether a device can have it on the PCI bus. */
+    public static boolean isAddress(String text) {
+        return PCI_ADDRESS.matcher(text).matches();
     }
 
     private static void within(String what, long number, long least, long most) {

@@ -222,8 +222,11 @@ public final class RunningLoad implements AutoCloseable {
         return note;
     }
 
-    /** Tells the worker what the loaded part draws now. */
+    /** Tells the worker what the loaded part draws now; a reading that no part draws is kept from it. */
     public void power(double watts) {
+        if (!WorkerWords.isValue(watts)) {
+            return;
+        }
         try {
             say("power " + watts);
         } catch (IOException e) {

@@ -9,7 +9,7 @@ import dev.loadwitness.runlog.Shown;
  */
 final class WorkerWords {
     private static final long MOST_COUNT = 1_000_000_000_000_000L;
-    private static final double MOST_SECONDS = 1e6;
+    private static final double MOST_SECONDS = 1e9;
     private static final double MOST_VALUE = 1e15;
     private static final int MOST_EDGES = 256;
     private static final int LONGEST_TEXT = 2000;
@@ -46,7 +46,7 @@ final class WorkerWords {
         }
         long last = 0;
         for (String edge : edges) {
-            long now = count(edge, (long) (MOST_SECONDS * 1e6));
+            long now = count(edge, MOST_COUNT);
             if (now < last) {
                 throw new IllegalArgumentException("an edge comes before the one before it");
             }
@@ -87,9 +87,18 @@ final class WorkerWords {
         return count;
     }
 
+    /** Whether it can be a power or a rate. */
+    static boolean isValue(double number) {
+        return isWithin(number, MOST_VALUE);
+    }
+
+    private static boolean isWithin(double number, double most) {
+        return number >= 0 && number <= most;
+    }
+
     private static double number(String word, double most) {
         double number = Double.parseDouble(word);
-        if (!(number >= 0 && number <= most)) {
+        if (!isWithin(number, most)) {
             throw new IllegalArgumentException("a number is not from 0 to " + most);
         }
         return number;

@@ -302,6 +302,19 @@ final class RunningLoadTest {
         }
     }
 
+    @Test
+    void aReadingThatNoPartDrawsIsKeptFromTheWorkerWhoWouldSayItAgain() throws IOException, InterruptedException {
+        try (RunningLoad load =
+                sayer("while read -r l; do case \"$l\" in power*) echo error \"$l\";; esac; done")) {
+            for (double watts : new double[] {-1, Double.NaN, Double.POSITIVE_INFINITY, 1e300, 7}) {
+                load.power(watts);
+            }
+            List<LoadFact> facts = new ArrayList<>();
+            await("told", Duration.ofSeconds(10), () -> facts.addAll(load.check(System.nanoTime())));
+            assertThat(facts).containsExactly(new LoadFact.Wrong("power 7.0"));
+        }
+    }
+
     @ParameterizedTest
     @CsvSource({
         "exit 0, 'exit status 0: it ended as if it were done, which it never is'",

@@ -206,9 +206,13 @@ public final class OpenCl {
             throw OpenClException.of(
                     Kind.OTHER, who + " does not give its " + what + ": " + OpenClException.describe(code));
         }
-        if (count.getValue() != claimed || Arrays.asList(handles).contains(null)) {
-            throw OpenClException.untrue(who + " says that it has " + claimed + " " + what + ", then gives "
-                    + Integer.toUnsignedString(count.getValue()) + ", not all of them there");
+        if (count.getValue() != claimed) {
+            throw OpenClException.untrue(who + " says that it has " + claimed + " " + what + ", then that it has "
+                    + Integer.toUnsignedString(count.getValue()));
+        }
+        if (Arrays.asList(handles).contains(null)) {
+            throw OpenClException.untrue(
+                    who + " says that it has " + claimed + " " + what + ", and gives nothing for one of them");
         }
         return handles;
     }
@@ -243,7 +247,7 @@ public final class OpenCl {
                 text(device, DEVICE_NAME),
                 text(device, DEVICE_VENDOR),
                 platformName(platform) + " " + text(device, DRIVER_VERSION),
-                pciAddress(device, extensions),
+                pciAddress(device, extensions).filter(ComputeDevice::isAddress),
                 memory,
                 // More than there is would be of no use; less than nothing stays what it is, and is refused.
                 allocation < 0 ? allocation : Math.min(allocation, memory),
