@@ -174,7 +174,6 @@ public final class LoadLauncher {
 
     private void ask(DeviceLines said, int firstPlatform, Duration longest) throws IOException, InterruptedException {
         Process process = process(32 << 20, WorkerMain.DEVICES, Integer.toString(firstPlatform));
-        process.getOutputStream().close();
         Queue<String> lines = new LinkedBlockingQueue<>(MOST_LINES);
         AtomicBoolean tooMuch = new AtomicBoolean();
         Thread reader = new Thread(
@@ -193,11 +192,14 @@ public final class LoadLauncher {
                 "device listing");
         reader.setDaemon(true);
         reader.start();
-        boolean ended = process.waitFor(longest.toMillis(), TimeUnit.MILLISECONDS);
-        if (!ended) {
+        boolean ended;
+        try {
+            // Its input stays open: its end would say that nobody waits any more.
+            ended = process.waitFor(longest.toMillis(), TimeUnit.MILLISECONDS);
+            reader.join(TimeUnit.SECONDS.toMillis(1));
+        } finally {
             process.destroyForcibly();
         }
-        reader.join(TimeUnit.SECONDS.toMillis(1));
         List.copyOf(lines).forEach(said::hear);
         if (tooMuch.get()) {
             said.failed("made the process that asked it say more than any that lists devices, so that it was ended");

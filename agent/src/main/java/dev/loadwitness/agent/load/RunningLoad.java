@@ -13,7 +13,6 @@ import java.util.Optional;
 import java.util.Queue;
 import java.util.concurrent.LinkedBlockingQueue;
 import java.util.concurrent.TimeUnit;
-import java.util.concurrent.atomic.AtomicLong;
 
 /** One worker process, seen from its parent. */
 public final class RunningLoad implements AutoCloseable {
@@ -68,7 +67,6 @@ public final class RunningLoad implements AutoCloseable {
     private volatile String strange = "";
 
     private volatile boolean plantAsked;
-    private final AtomicLong linesDropped = new AtomicLong();
     private volatile String note = "";
     private boolean toldStalled;
     private boolean toldDied;
@@ -97,10 +95,6 @@ public final class RunningLoad implements AutoCloseable {
                 lastHeardNanos = System.nanoTime();
                 patienceNanos = STALLED_NANOS;
                 lines++;
-                if (!strange.isEmpty()) {
-                    linesDropped.incrementAndGet();
-                    continue;
-                }
                 try {
                     long nanos = System.nanoTime() - beganNanos;
                     refuseUnless(!in.lastWasCut(), "a line is longer than " + LONGEST_LINE_BYTES + " bytes");
@@ -113,6 +107,7 @@ public final class RunningLoad implements AutoCloseable {
                     }
                 } catch (IllegalArgumentException e) {
                     refuse(line, e);
+                    return;
                 }
             }
         } catch (IOException e) {
@@ -126,7 +121,7 @@ public final class RunningLoad implements AutoCloseable {
         }
     }
 
-    /** Nothing that it says is believed any more. */
+    /** It is ended, and nothing more that it says is read. */
     private void refuse(String line, IllegalArgumentException why) {
         String quote = line.length() <= LONGEST_QUOTE ? line : line.substring(0, LONGEST_QUOTE) + " …";
         String reason = why instanceof NumberFormatException ? "a number is none" : why.getMessage();
@@ -258,8 +253,7 @@ public final class RunningLoad implements AutoCloseable {
         }
         if (!stopping && !toldDied && !strange.isEmpty()) {
             toldDied = true;
-            now.add(new LoadFact.Died(strange
-                    + (linesDropped.get() == 0 ? "" : "; " + linesDropped + " lines after that were not kept")));
+            now.add(new LoadFact.Died(strange));
         } else if (!stopping && !toldDied && !toldLost && !process.isAlive()) {
             toldDied = true;
             now.add(new LoadFact.Died("exit status " + process.exitValue() + ": "

@@ -73,8 +73,9 @@ public final class WorkerMain implements Worker.Bench {
         Runtime.getRuntime().halt(0);
     }
 
-    /** Asks the drivers, which may never answer: the parent waits only so long. */
+    /** Asks the drivers, which may never answer: the parent waits only so long, and where it died this ends too. */
     private void devices(int first, Supplier<OpenCl> openCl) {
+        daemon("parent", this::listen);
         try {
             openCl.get().find(first, new OpenCl.Finder() {
                 @Override

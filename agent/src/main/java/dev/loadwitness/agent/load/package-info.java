@@ -34,7 +34,7 @@
  * goes back, {@code planted-caught} when nothing was planted, more lines than a worker ever says) ends the load, and nothing after
  * it is believed. VALUE may be {@code NaN}: it was not measured. Lines that begin with other words are a driver's notes, and ignored.
  *
- * <p>A process that lists devices, from platform FIRST on, says:
+ * <p>A process that lists devices, from platform FIRST on, ends with its input as well, and says:
  *
  * <ul>
  *   <li>{@code platform NUMBER NAME}: it asks this one from now on; first without, then with its name.

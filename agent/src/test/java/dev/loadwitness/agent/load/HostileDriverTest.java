@@ -188,6 +188,28 @@ final class HostileDriverTest {
     }
 
     @Test
+    void aListingThatHangsEndsWithWhoeverWaitedForIt() throws IOException, InterruptedException {
+        Path hangs = Files.copy(library, folder.resolve("hang-clGetDeviceIDs.so"));
+        Process process = new ProcessBuilder(
+                        Path.of(System.getProperty("java.home"), "bin", "java").toString(),
+                        "-cp",
+                        System.getProperty("java.class.path"),
+                        Worker.class.getName(),
+                        hangs.toString(),
+                        "devices",
+                        "0")
+                .redirectError(ProcessBuilder.Redirect.INHERIT)
+                .start();
+        try {
+            assertThat(process.inputReader().readLine()).isEqualTo("platform 0 ");
+            process.getOutputStream().close(); // as the kernel does for one that was killed
+            assertThat(process.waitFor(20, TimeUnit.SECONDS)).as("ended").isTrue();
+        } finally {
+            process.destroyForcibly();
+        }
+    }
+
+    @Test
     void aDriverThatSaysDoneAndDoesNothingGetsErrorsAndIsNeverReady() throws IOException, InterruptedException {
         try (Attended idle = new Attended("sound")) {
             idle.until(() -> idle.load.progress().errors() > 2);

@@ -304,8 +304,7 @@ final class RunningLoadTest {
 
     @Test
     void aReadingThatNoPartDrawsIsKeptFromTheWorkerWhoWouldSayItAgain() throws IOException, InterruptedException {
-        try (RunningLoad load =
-                sayer("while read -r l; do case \"$l\" in power*) echo error \"$l\";; esac; done")) {
+        try (RunningLoad load = sayer("while read -r l; do case \"$l\" in power*) echo error \"$l\";; esac; done")) {
             for (double watts : new double[] {-1, Double.NaN, Double.POSITIVE_INFINITY, 1e300, 7}) {
                 load.power(watts);
             }
