@@ -7,9 +7,10 @@ import java.util.ArrayList;
 import java.util.List;
 import java.util.Locale;
 import java.util.Optional;
+import java.util.regex.Pattern;
 
 /**
- * A device that OpenCL offers, as it describes itself.
+ * A device that OpenCL offers, as it describes itself, within bounds: what no device can be is refused.
  *
  * @param platform place of its platform in the loader's list
  * @param index place in its platform's list
@@ -44,6 +45,20 @@ public record ComputeDevice(
         OTHER
     }
 
+    /** More than any machine has. */
+    public static final int MOST_PLATFORMS = 64;
+
+    /** More than any driver offers. */
+    public static final int MOST_DEVICES = 256;
+
+    private static final long LEAST_BYTES = 1L << 20;
+    private static final long MOST_BYTES = 1L << 44;
+    private static final int MOST_UNITS = 1 << 14;
+    private static final int MOST_MEGAHERTZ = 100_000;
+    private static final int MOST_ITEMS = 1 << 20;
+    private static final int MOST_LANES = 1 << 14;
+    private static final Pattern PCI_ADDRESS = Pattern.compile("[0-9a-f]{4,8}:[0-9a-f]{2}:[0-9a-f]{2}\\.[0-7]");
+
     private static final String SEPARATOR = "\t";
     private static final int FIELDS = 15;
 
@@ -53,6 +68,30 @@ public record ComputeDevice(
         requireNonNull(vendor, "vendor");
         requireNonNull(driver, "driver");
         requireNonNull(pciAddress, "pciAddress");
+        within("platform", platform, 0, MOST_PLATFORMS - 1);
+        within("number", index, 0, MOST_DEVICES - 1);
+        within("bytes of memory", memoryBytes, LEAST_BYTES, MOST_BYTES);
+        within("bytes in one buffer", allocationBytes, LEAST_BYTES, memoryBytes);
+        within("compute units", computeUnits, 1, MOST_UNITS);
+        within("megahertz", clockMegahertz, 0, MOST_MEGAHERTZ);
+        within("items in a work-group", workGroup, 1, MOST_ITEMS);
+        within("floats in a vector", vectorWidth, 0, MOST_LANES);
+        within("lanes", lanes, 0, MOST_LANES);
+        if (pciAddress.isPresent() && !isAddress(pciAddress.get())) {
+            throw new IllegalArgumentException("its address on the PCI bus is none");
+        }
+    }
+
+    /** Whether a device can have it on the PCI bus. */
+    public static boolean isAddress(String text) {
+        return PCI_ADDRESS.matcher(text).matches();
+    }
+
+    private static void within(String what, long number, long least, long most) {
+        if (number < least || number > most) {
+            throw new IllegalArgumentException(
+                    "its " + what + " are " + number + ", which is not from " + least + " to " + most);
+        }
     }
 
     /** How a worker is told which one to open. */
@@ -60,9 +99,11 @@ public record ComputeDevice(
         return platform + ":" + index;
     }
 
-    /** Multiply-adds counted as two, at the highest clock that the driver tells; empty where the lanes are not known. */
+    /** Multiply-adds counted as two, at the highest clock that the driver tells; empty where it or the lanes are not known. */
     public Optional<Double> peakGflops() {
-        return lanes == 0 ? Optional.empty() : Optional.of(2e-3 * computeUnits * lanes * clockMegahertz);
+        return lanes == 0 || clockMegahertz == 0
+                ? Optional.empty()
+                : Optional.of(2e-3 * computeUnits * lanes * clockMegahertz);
     }
 
     /** For people: name, driver, address. */
@@ -94,7 +135,7 @@ public record ComputeDevice(
     static ComputeDevice ofLine(String line) {
         String[] f = line.split(SEPARATOR, -1);
         if (f.length != FIELDS) {
-            throw new IllegalArgumentException("a device has " + FIELDS + " facts, this has " + f.length + ": " + line);
+            throw new IllegalArgumentException("a device has " + FIELDS + " facts, this has " + f.length);
         }
         return new ComputeDevice(
                 Integer.parseInt(f[0]),

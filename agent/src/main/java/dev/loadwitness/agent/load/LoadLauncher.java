@@ -2,14 +2,12 @@
 package dev.loadwitness.agent.load;
 
 import com.sun.management.OperatingSystemMXBean;
+import dev.loadwitness.agent.process.BoundedLines;
 import dev.loadwitness.agent.process.OwnProcess;
 import dev.loadwitness.runlog.disk.KernelFile;
 import dev.loadwitness.runlog.procedure.LoadKind;
-import java.io.BufferedReader;
 import java.io.IOException;
-import java.io.UncheckedIOException;
 import java.lang.management.ManagementFactory;
-import java.nio.charset.StandardCharsets;
 import java.nio.file.Files;
 import java.nio.file.Path;
 import java.time.Duration;
@@ -17,8 +15,9 @@ import java.util.ArrayList;
 import java.util.List;
 import java.util.Map;
 import java.util.Queue;
-import java.util.concurrent.ConcurrentLinkedQueue;
+import java.util.concurrent.LinkedBlockingQueue;
 import java.util.concurrent.TimeUnit;
+import java.util.concurrent.atomic.AtomicBoolean;
 
 /** Starts worker processes: with the lowest scheduling class that the system gives, and a clean environment. */
 public final class LoadLauncher {
@@ -36,7 +35,13 @@ public final class LoadLauncher {
             "NEO_CACHE_PERSISTENT", "0");
 
     /** Drivers that wake a sleeping device take seconds; one that takes longer is broken. */
-    private static final long LISTING_SECONDS = 30;
+    private static final Duration LISTING = Duration.ofSeconds(30);
+
+    /** What a driver may cost those after it. */
+    private static final int MOST_LISTINGS = 4;
+
+    private static final int MOST_LINES = 1000;
+    private static final int LONGEST_LINE_BYTES = 8 << 10;
 
     private static final double OWN_MEMORY_SHARE = 0.8;
     private static final double SHARED_MEMORY_SHARE = 0.25;
@@ -52,10 +57,23 @@ public final class LoadLauncher {
 
     private final List<String> prefix;
     private final String scheduling;
+    private final Class<?> worker;
+    private final List<String> toldFirst;
 
     private LoadLauncher(List<String> prefix, String scheduling) {
+        this(prefix, scheduling, WorkerMain.class, List.of());
+    }
+
+    /**
+     * The same with other workers.
+     *
+     * @param toldFirst what these are told before all else
+     */
+    LoadLauncher(List<String> prefix, String scheduling, Class<?> worker, List<String> toldFirst) {
         this.prefix = prefix;
         this.scheduling = scheduling;
+        this.worker = worker;
+        this.toldFirst = toldFirst;
     }
 
     /** Starts workers with the same Java and the same classes as this program. */
@@ -134,47 +152,62 @@ public final class LoadLauncher {
 
     /** Asks all OpenCL drivers what they offer. A sleeping graphics part may be woken by that. */
     public Listing devices() throws InterruptedException {
-        try {
-            Process process = process(32 << 20, WorkerMain.DEVICES);
-            process.getOutputStream().close();
-            Queue<String> lines = new ConcurrentLinkedQueue<>();
-            Thread reader = new Thread(
-                    () -> {
-                        try (BufferedReader in = process.inputReader(StandardCharsets.UTF_8)) {
-                            in.lines().forEach(lines::add);
-                        } catch (IOException | UncheckedIOException e) {
-                            // What came before is what there is.
-                        }
-                    },
-                    "device listing");
-            reader.setDaemon(true);
-            reader.start();
-            boolean ended = process.waitFor(LISTING_SECONDS, TimeUnit.SECONDS);
-            if (!ended) {
-                process.destroyForcibly();
-            }
-            reader.join(TimeUnit.SECONDS.toMillis(1));
-            return listing(List.copyOf(lines), ended, ended ? process.exitValue() : 0);
-        } catch (IOException e) {
-            return new Listing(List.of(), "OpenCL could not be asked: " + e.getMessage());
-        }
+        return devices(LISTING);
     }
 
-    static Listing listing(List<String> lines, boolean ended, int status) {
-        List<ComputeDevice> devices = new ArrayList<>();
-        String problem = ended
-                ? "an OpenCL driver brought down the process that asked it, with status " + status
-                : "an OpenCL driver gave no answer within " + LISTING_SECONDS + " s";
-        for (String line : lines) {
-            if (line.startsWith("device ")) {
-                devices.add(ComputeDevice.ofLine(line.substring("device ".length())));
-            } else if (line.startsWith("none ")) {
-                problem = line.substring("none ".length());
-            } else if (line.equals("end")) {
-                problem = devices.isEmpty() ? "OpenCL is there but offers no device" : "";
+    /** A driver that takes longer than that, or takes the process that asks down, costs its own devices. */
+    Listing devices(Duration longest) throws InterruptedException {
+        DeviceLines said = new DeviceLines();
+        for (int i = 0; i < MOST_LISTINGS && !said.isComplete(); i++) {
+            int first = said.nextPlatform();
+            try {
+                ask(said, first, longest);
+            } catch (IOException e) {
+                said.failed("could not be asked: " + e.getMessage());
+            }
+            if (said.nextPlatform() == first) {
+                break; // it would end in the same way
             }
         }
-        return new Listing(devices, problem);
+        return said.listing();
+    }
+
+    private void ask(DeviceLines said, int firstPlatform, Duration longest) throws IOException, InterruptedException {
+        Process process = process(32 << 20, WorkerMain.DEVICES, Integer.toString(firstPlatform));
+        Queue<String> lines = new LinkedBlockingQueue<>(MOST_LINES);
+        AtomicBoolean tooMuch = new AtomicBoolean();
+        Thread reader = new Thread(
+                () -> {
+                    try (BoundedLines in = new BoundedLines(process.getInputStream(), LONGEST_LINE_BYTES)) {
+                        for (String line = in.readLine(); line != null; line = in.readLine()) {
+                            if (in.lastWasCut() || !lines.offer(line)) {
+                                tooMuch.set(true);
+                                process.destroyForcibly();
+                            }
+                        }
+                    } catch (IOException e) {
+                        // What came before is what there is.
+                    }
+                },
+                "device listing");
+        reader.setDaemon(true);
+        reader.start();
+        boolean ended;
+        try {
+            // Its input stays open: its end would say that nobody waits any more.
+            ended = process.waitFor(longest.toMillis(), TimeUnit.MILLISECONDS);
+            reader.join(TimeUnit.SECONDS.toMillis(1));
+        } finally {
+            process.destroyForcibly();
+        }
+        List.copyOf(lines).forEach(said::hear);
+        if (tooMuch.get()) {
+            said.failed("made the process that asked it say more than any that lists devices, so that it was ended");
+        } else if (!ended) {
+            said.failed("gave no answer within " + longest.toSeconds() + " s");
+        } else {
+            said.failed("brought down the process that asked it, with status " + process.exitValue());
+        }
     }
 
     /**
@@ -217,7 +250,9 @@ public final class LoadLauncher {
                 List.of("-XX:+UseSerialGC", "-Xmx32m", "-Xshare:auto", "-XX:MaxDirectMemorySize=" + directBytes);
         List<String> before = new ArrayList<>(ownSession());
         before.addAll(prefix);
-        ProcessBuilder builder = OwnProcess.builder(before, options, WorkerMain.class, List.of(arguments));
+        List<String> told = new ArrayList<>(toldFirst);
+        told.addAll(List.of(arguments));
+        ProcessBuilder builder = OwnProcess.builder(before, options, worker, told);
         builder.environment().putAll(NOTHING_LEFT_BEHIND);
         return builder.start();
     }

@@ -1,7 +1,8 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.agent.load;
 
-import java.io.BufferedReader;
+import dev.loadwitness.agent.process.BoundedLines;
+import dev.loadwitness.runlog.Shown;
 import java.io.IOException;
 import java.io.OutputStream;
 import java.nio.charset.StandardCharsets;
@@ -10,7 +11,7 @@ import java.util.ArrayList;
 import java.util.List;
 import java.util.Optional;
 import java.util.Queue;
-import java.util.concurrent.ConcurrentLinkedQueue;
+import java.util.concurrent.LinkedBlockingQueue;
 import java.util.concurrent.TimeUnit;
 
 /** One worker process, seen from its parent. */
@@ -23,12 +24,35 @@ public final class RunningLoad implements AutoCloseable {
     /** A load that nobody has looked after for so long gets no more heartbeats: the run loop itself may hang. */
     private static final long UNATTENDED_NANOS = TimeUnit.SECONDS.toNanos(5);
 
+    /** After a crash without a core, which is switched off. */
+    private static final int JAVA_CRASHED = 1;
+
+    /** As shells count: the number of the signal is added to this. */
+    private static final int SIGNALLED = 128;
+
     private static final Duration GRACE = Duration.ofSeconds(1);
+
+    private static final int LONGEST_LINE_BYTES = 64 << 10;
+    private static final int LONGEST_QUOTE = 80;
+    private static final int MOST_WAITING = 1000;
+
+    /** A worker says about ten lines a second, and tells at most about three facts. */
+    private static final Allowance LINES = new Allowance(1000, 100);
+
+    private static final Allowance FACTS = new Allowance(300, 5);
+
+    /** So many at once, and so many more with each second. */
+    private record Allowance(long atOnce, long aSecond) {
+        boolean covers(long count, long nanos) {
+            return count <= atOnce + aSecond * TimeUnit.NANOSECONDS.toSeconds(nanos);
+        }
+    }
 
     private final Process process;
     private final Duration workWithin;
     private final OutputStream toWorker;
-    private final Queue<LoadFact> facts = new ConcurrentLinkedQueue<>();
+    private final long beganNanos = System.nanoTime();
+    private final Queue<LoadFact> facts = new LinkedBlockingQueue<>(MOST_WAITING);
     private volatile Progress progress = Progress.NONE;
     private volatile long lastHeardNanos = System.nanoTime();
     private volatile long lastWorkNanos = System.nanoTime();
@@ -39,6 +63,10 @@ public final class RunningLoad implements AutoCloseable {
     private volatile boolean stopping;
     private volatile boolean toldLost;
     private volatile String failure = "";
+    /** What it said that no worker says; empty as long as it says nothing of that kind. */
+    private volatile String strange = "";
+
+    private volatile boolean plantAsked;
     private volatile String note = "";
     private boolean toldStalled;
     private boolean toldDied;
@@ -59,50 +87,94 @@ public final class RunningLoad implements AutoCloseable {
     }
 
     private void listen() {
-        try (BufferedReader in = process.inputReader(StandardCharsets.UTF_8)) {
+        long lines = 0;
+        long told = 0;
+        long errors = 0;
+        try (BoundedLines in = new BoundedLines(process.getInputStream(), LONGEST_LINE_BYTES)) {
             for (String line = in.readLine(); line != null; line = in.readLine()) {
                 lastHeardNanos = System.nanoTime();
                 patienceNanos = STALLED_NANOS;
-                hear(line);
+                lines++;
+                try {
+                    long nanos = System.nanoTime() - beganNanos;
+                    refuseUnless(!in.lastWasCut(), "a line is longer than " + LONGEST_LINE_BYTES + " bytes");
+                    refuseUnless(LINES.covers(lines, nanos), "there are more lines than a worker ever says");
+                    Optional<LoadFact> fact = hear(line);
+                    if (fact.isPresent()) {
+                        errors += fact.get() instanceof LoadFact.Wrong ? 1 : 0;
+                        boolean fits = FACTS.covers(++told, nanos) && errors <= WorkerMain.MOST_ERRORS_TOLD;
+                        refuseUnless(fits && facts.offer(fact.get()), "it tells more than a worker ever does");
+                    }
+                } catch (IllegalArgumentException e) {
+                    refuse(line, e);
+                    return;
+                }
             }
         } catch (IOException e) {
             // The worker is gone; check() tells of it.
         }
     }
 
-    private void hear(String line) {
-        if (line.startsWith("progress ")) {
-            String[] p = line.split(" ", -1);
-            Progress now = new Progress(Long.parseLong(p[1]), Long.parseLong(p[2]), Long.parseLong(p[3]));
-            if (!ready || now.verified() != progress.verified() || now.errors() != progress.errors()) {
-                lastWorkNanos = System.nanoTime();
-            }
-            progress = now;
-        } else if (line.equals("ready")) {
-            lastWorkNanos = System.nanoTime();
-            ready = true;
-        } else if (line.equals("planted-caught")) {
-            plantCaught = true;
-        } else if (line.startsWith("error ")) {
-            facts.add(new LoadFact.Wrong(line.substring("error ".length())));
-        } else if (line.startsWith("failed ")) {
-            failure = line.substring("failed ".length());
-        } else if (line.startsWith("lost ")) {
-            facts.add(new LoadFact.Lost(line.substring("lost ".length())));
-            toldLost = true;
-        } else if (line.startsWith("level ")) {
-            String[] p = line.split(" ", -1);
-            facts.add(new LoadFact.Level(Double.parseDouble(p[1]), Double.parseDouble(p[2])));
-        } else if (line.startsWith("edges ")) {
-            String[] p = line.split(" ", -1);
-            facts.add(new LoadFact.Edges(
-                    Double.parseDouble(p[1]), Double.parseDouble(p[2]), Double.parseDouble(p[3]), p[4]));
-        } else if (line.startsWith("tuned ")) {
-            String[] p = line.split(" ", 5);
-            facts.add(new LoadFact.Tuned(p[4], p[1].equals("watts"), Double.parseDouble(p[2]), p[3].equals("chosen")));
-        } else if (line.startsWith("note ")) {
-            note = line.substring("note ".length());
+    private static void refuseUnless(boolean isAsItShouldBe, String why) {
+        if (!isAsItShouldBe) {
+            throw new IllegalArgumentException(why);
         }
+    }
+
+    /** It is ended, and nothing more that it says is read. */
+    private void refuse(String line, IllegalArgumentException why) {
+        String quote = line.length() <= LONGEST_QUOTE ? line : line.substring(0, LONGEST_QUOTE) + " …";
+        String reason = why instanceof NumberFormatException ? "a number is none" : why.getMessage();
+        strange = "the load's process said something that it never says: '" + Shown.line(quote) + "' (" + reason
+                + "); look at the graphics driver, whose code runs in it";
+        process.destroyForcibly();
+    }
+
+    /** What is to be told of it, if anything. */
+    private Optional<LoadFact> hear(String line) {
+        int space = line.indexOf(' ');
+        String first = space < 0 ? line : line.substring(0, space);
+        String rest = space < 0 ? "" : line.substring(space + 1);
+        switch (first) {
+            case "progress" -> {
+                Progress now = WorkerWords.progress(rest, progress);
+                if (!ready || now.verified() != progress.verified() || now.errors() != progress.errors()) {
+                    lastWorkNanos = System.nanoTime();
+                }
+                progress = now;
+            }
+            case "ready" -> {
+                refuseUnless(rest.isEmpty(), "more stands after it");
+                lastWorkNanos = System.nanoTime();
+                ready = true;
+            }
+            case "planted-caught" -> {
+                refuseUnless(plantAsked, "nothing was planted");
+                plantCaught = true;
+            }
+            case "failed" -> failure = WorkerWords.text(rest);
+            case "note" -> note = WorkerWords.text(rest);
+            case "error" -> {
+                return Optional.of(new LoadFact.Wrong(WorkerWords.text(rest)));
+            }
+            case "lost" -> {
+                toldLost = true;
+                return Optional.of(new LoadFact.Lost(WorkerWords.text(rest)));
+            }
+            case "level" -> {
+                return Optional.of(WorkerWords.level(rest));
+            }
+            case "edges" -> {
+                return Optional.of(WorkerWords.edges(rest));
+            }
+            case "tuned" -> {
+                return Optional.of(WorkerWords.tuned(rest));
+            }
+            default -> {
+                // Drivers write notes of their own to where they should not.
+            }
+        }
+        return Optional.empty();
     }
 
     private void beat() {
@@ -133,7 +205,7 @@ public final class RunningLoad implements AutoCloseable {
 
     /** True once the first unit was found right. */
     public boolean isReady() {
-        return ready;
+        return ready && strange.isEmpty();
     }
 
     public Progress progress() {
@@ -145,8 +217,11 @@ public final class RunningLoad implements AutoCloseable {
         return note;
     }
 
-    /** Tells the worker what the loaded part draws now. */
+    /** Tells the worker what the loaded part draws now; a reading that no part draws is kept from it. */
     public void power(double watts) {
+        if (!WorkerWords.isValue(watts)) {
+            return;
+        }
         try {
             say("power " + watts);
         } catch (IOException e) {
@@ -157,6 +232,7 @@ public final class RunningLoad implements AutoCloseable {
     /** Makes a coming result wrong on purpose; {@link #plantCaught} says when it was found. */
     public void plantFault() {
         plantCaught = false;
+        plantAsked = true;
         try {
             say("plant");
         } catch (IOException e) {
@@ -165,7 +241,7 @@ public final class RunningLoad implements AutoCloseable {
     }
 
     public boolean plantCaught() {
-        return plantCaught;
+        return plantCaught && strange.isEmpty();
     }
 
     /** What happened since this was last asked. Never blocks. A load that is not asked for ten seconds ends itself. */
@@ -175,15 +251,32 @@ public final class RunningLoad implements AutoCloseable {
         for (LoadFact f = facts.poll(); f != null; f = facts.poll()) {
             now.add(f);
         }
-        if (!stopping && !toldDied && !toldLost && !process.isAlive()) {
+        if (!stopping && !toldDied && !strange.isEmpty()) {
             toldDied = true;
-            now.add(new LoadFact.Died(
-                    "exit status " + process.exitValue() + (failure.isEmpty() ? "" : ": " + failure)));
+            now.add(new LoadFact.Died(strange));
+        } else if (!stopping && !toldDied && !toldLost && !process.isAlive()) {
+            toldDied = true;
+            now.add(new LoadFact.Died("exit status " + process.exitValue() + ": "
+                    + (failure.isEmpty() ? meaning(process.exitValue()) : failure)));
         } else if (!stopping && !toldStalled && !toldDied && !toldLost) {
             stalled(nowNanos).ifPresent(now::add);
             toldStalled = now.stream().anyMatch(LoadFact.Stalled.class::isInstance);
         }
         return now;
+    }
+
+    private static String meaning(int status) {
+        String end;
+        if (status == 0) {
+            end = "it ended as if it were done, which it never is";
+        } else if (status == JAVA_CRASHED) {
+            end = "it crashed";
+        } else if (status == WorkerMain.EXIT_ORPHANED) {
+            end = "it heard nothing from this program any more";
+        } else {
+            end = status > SIGNALLED ? "signal " + (status - SIGNALLED) + " ended it" : "it ended by itself";
+        }
+        return end + "; nobody told it to and it gave no reason: a driver's code in it may have done that";
     }
 
     /** A call into a driver that never returns stops the work, while the thread that tells of progress goes on. */

@@ -17,6 +17,7 @@ import java.util.concurrent.TimeUnit;
 import java.util.concurrent.atomic.AtomicInteger;
 import java.util.concurrent.atomic.AtomicLong;
 import java.util.concurrent.locks.LockSupport;
+import java.util.function.Supplier;
 import java.util.stream.Collectors;
 
 /** Entry point of a worker process; the protocol is described with the package. */
@@ -26,8 +27,9 @@ public final class WorkerMain implements Worker.Bench {
     static final String DEVICES = "devices";
 
     private static final long PROGRESS_NANOS = TimeUnit.MILLISECONDS.toNanos(200);
-    private static final int MOST_ERRORS_TOLD = 100;
-    private static final int EXIT_ORPHANED = 3;
+    static final int MOST_ERRORS_TOLD = 100;
+    static final int EXIT_ORPHANED = 3;
+    private static final String LACKING = "the OpenCL library lacks something that it should have: ";
     private static final int EXIT_FAILED = 4;
     static final int EXIT_LOST = 5;
 
@@ -45,18 +47,24 @@ public final class WorkerMain implements Worker.Bench {
     /**
      * Runs a worker.
      *
-     * @param args {@code cpu THREADS}, {@code memory THREADS BYTES}, {@code devices}, or {@code gpu-… DEVICE SHARE}
+     * @param args {@code cpu THREADS}, {@code memory THREADS BYTES}, {@code devices FIRST-PLATFORM}, or {@code gpu-… DEVICE
+     *     SHARE}
      */
     public static void main(String[] args) {
+        run(args, OpenCl::load);
+    }
+
+    /** @param openCl loads the library, at most once */
+    static void run(String[] args, Supplier<OpenCl> openCl) {
         WorkerMain main = new WorkerMain();
         if (args[0].equals(DEVICES)) {
-            main.devices();
+            main.devices(Integer.parseInt(args[1]), openCl);
             return;
         }
         main.daemon("parent", main::listen);
         main.daemon("orphan watch", main::watchParent);
         try {
-            main.run(worker(args));
+            main.run(worker(args, openCl));
         } catch (OutOfMemoryError e) {
             main.fail("out of memory: " + e.getMessage());
         } catch (RuntimeException e) {
@@ -65,36 +73,52 @@ public final class WorkerMain implements Worker.Bench {
         Runtime.getRuntime().halt(0);
     }
 
-    /** Asks the drivers, which may never answer: the parent waits only so long. */
-    private void devices() {
+    /** Asks the drivers, which may never answer: the parent waits only so long, and where it died this ends too. */
+    private void devices(int first, Supplier<OpenCl> openCl) {
+        daemon("parent", this::listen);
         try {
-            for (ComputeDevice device : OpenCl.load().devices()) {
-                say("device " + device.toLine());
-            }
+            openCl.get().find(first, new OpenCl.Finder() {
+                @Override
+                public void platform(int number, String name) {
+                    say("platform " + number + " " + name);
+                }
+
+                @Override
+                public void device(ComputeDevice device) {
+                    say("device " + device.toLine());
+                }
+
+                @Override
+                public void refused(String why) {
+                    say("refused " + why);
+                }
+            });
             say("end");
         } catch (OpenClException e) {
             say("none " + e.getMessage());
-        } catch (RuntimeException | LinkageError e) {
+        } catch (LinkageError e) {
+            say("none " + LACKING + e.getMessage());
+        } catch (RuntimeException e) {
             say("none " + e);
         }
         Runtime.getRuntime().halt(0);
     }
 
-    private static Worker worker(String[] args) {
+    private static Worker worker(String[] args, Supplier<OpenCl> openCl) {
         return switch (args[0]) {
             case "cpu" -> new CpuWorker(Integer.parseInt(args[1]));
             case "memory" -> new MemoryWorker(Integer.parseInt(args[1]), Long.parseLong(args[2]));
-            case "gpu-core" -> gpu(GpuWorker.Kind.CORE, args);
-            case "gpu-memory" -> gpu(GpuWorker.Kind.MEMORY, args);
-            case "gpu-mix" -> gpu(GpuWorker.Kind.MIX, args);
-            case "gpu-ramp" -> gpu(GpuWorker.Kind.RAMP, args);
-            case "gpu-steps" -> gpu(GpuWorker.Kind.STEPS, args);
+            case "gpu-core" -> gpu(GpuWorker.Kind.CORE, args, openCl);
+            case "gpu-memory" -> gpu(GpuWorker.Kind.MEMORY, args, openCl);
+            case "gpu-mix" -> gpu(GpuWorker.Kind.MIX, args, openCl);
+            case "gpu-ramp" -> gpu(GpuWorker.Kind.RAMP, args, openCl);
+            case "gpu-steps" -> gpu(GpuWorker.Kind.STEPS, args, openCl);
             default -> throw new IllegalArgumentException("there is no load '" + args[0] + "'");
         };
     }
 
-    private static Worker gpu(GpuWorker.Kind kind, String[] args) {
-        return new GpuWorker(kind, args[1], Double.parseDouble(args[2]));
+    private static Worker gpu(GpuWorker.Kind kind, String[] args, Supplier<OpenCl> openCl) {
+        return new GpuWorker(openCl, kind, args[1], Double.parseDouble(args[2]));
     }
 
     private void run(Worker worker) {
@@ -108,6 +132,8 @@ public final class WorkerMain implements Worker.Bench {
                     fail("out of memory: " + e.getMessage());
                 } catch (OpenClException e) {
                     fail(e.getMessage());
+                } catch (LinkageError e) {
+                    fail(LACKING + e.getMessage());
                 } catch (RuntimeException e) {
                     fail(e.toString());
                 }

@@ -28,5 +28,20 @@
  *   <li>{@code tuned watts|rate VALUE tried|chosen TEXT}: what the search for the heaviest load tried.
  *   <li>{@code note TEXT}: for whoever watches.
  * </ul>
+ *
+ * <p>The code of a graphics driver runs in the worker and can write there too. So a line of at most 64 KiB is read; one that begins with
+ * a word above and goes on as no worker would (a number that is none, infinite, negative or beyond any such quantity, a count that
+ * goes back, {@code planted-caught} when nothing was planted, more lines than a worker ever says) ends the load, and nothing after
+ * it is believed. VALUE may be {@code NaN}: it was not measured. Lines that begin with other words are a driver's notes, and ignored.
+ *
+ * <p>A process that lists devices, from platform FIRST on, ends with its input as well, and says:
+ *
+ * <ul>
+ *   <li>{@code platform NUMBER NAME}: it asks this one from now on; first without, then with its name.
+ *   <li>{@code device FACTS}: see {@link dev.loadwitness.agent.load.ComputeDevice}.
+ *   <li>{@code refused TEXT}: a driver or device was left out, and why.
+ *   <li>{@code none TEXT}: there is nothing to list, and why.
+ *   <li>{@code end}: that was all.
+ * </ul>
  */
 package dev.loadwitness.agent.load;

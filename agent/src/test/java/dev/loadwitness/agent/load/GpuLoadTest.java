@@ -180,18 +180,4 @@ final class GpuLoadTest {
         assertThat(back.toLine()).isEqualTo(device.toLine());
         assertThat(back.peakGflops()).contains(2e-3 * 40 * 128 * 2100);
     }
-
-    @Test
-    void aDriverThatCrashesOrHangsIsToldAndWhatItSaidBeforeIsKept() throws InterruptedException {
-        String line = "device " + device().toLine();
-        LoadLauncher.Listing crashed = LoadLauncher.listing(List.of(line), true, 139);
-        assertThat(crashed.devices()).hasSize(1);
-        assertThat(crashed.problem()).contains("brought down").contains("139");
-        assertThat(LoadLauncher.listing(List.of(), false, 0).problem()).contains("no answer within");
-        assertThat(LoadLauncher.listing(List.of("end"), true, 0).problem()).contains("offers no device");
-        assertThat(LoadLauncher.listing(List.of("none no driver"), true, 0).problem())
-                .isEqualTo("no driver");
-        assertThat(LoadLauncher.listing(List.of(line, "end"), true, 0).problem())
-                .isEmpty();
-    }
 }

@@ -12,6 +12,9 @@ import java.util.List;
 import java.util.concurrent.TimeUnit;
 import java.util.function.BooleanSupplier;
 import org.junit.jupiter.api.Test;
+import org.junit.jupiter.params.ParameterizedTest;
+import org.junit.jupiter.params.provider.CsvSource;
+import org.junit.jupiter.params.provider.ValueSource;
 
 /** Real worker processes. */
 final class RunningLoadTest {
@@ -137,8 +140,8 @@ final class RunningLoadTest {
 
     /** Says on and on that it works; the count grows or stands. */
     private static RunningLoad talker(String count) throws IOException {
-        String script =
-                "echo ready; i=0; while read -t 0 _ || sleep 0.1; do i=$((i+1)); echo progress 1 " + count + " 0; done";
+        String script = "echo ready; i=0; while read -t 0.1 l; [ \"$l\" != stop ]; do i=$((i+1)); echo progress 1 "
+                + count + " 0; done";
         return new RunningLoad(new ProcessBuilder("bash", "-c", script).start(), Duration.ofSeconds(1));
     }
 
@@ -162,6 +165,168 @@ final class RunningLoadTest {
             await("ready", Duration.ofSeconds(10), load::isReady);
             await("work", Duration.ofSeconds(20), () -> load.progress().verified() > 20);
             assertThat(load.check(System.nanoTime())).isEmpty();
+        }
+    }
+
+    /** Says what the script says, and would then stay. */
+    private static RunningLoad sayer(String script) throws IOException {
+        return new RunningLoad(
+                new ProcessBuilder("bash", "-c", script + "\nexec sleep 60").start(), Duration.ofMinutes(1));
+    }
+
+    private static List<LoadFact> factsUntilItDied(RunningLoad load) throws InterruptedException {
+        List<LoadFact> facts = new ArrayList<>();
+        await("died; " + facts, Duration.ofSeconds(20), () -> {
+            facts.addAll(load.check(System.nanoTime()));
+            return facts.stream().anyMatch(LoadFact.Died.class::isInstance);
+        });
+        return facts;
+    }
+
+    @ParameterizedTest
+    @ValueSource(
+            strings = {
+                "progress x",
+                "progress 1 2",
+                "progress 1 -2 0",
+                "progress 1 NaN 0",
+                "progress 1 99999999999999999999 0",
+                "progress 1 9223372036854775807 0",
+                "progress 1 4 0",
+                "progress 1 5 0 7",
+                "progress 0 6 1",
+                "level",
+                "level NaN 1",
+                "level 1 -1",
+                "level 7 0",
+                "level 1 Infinity",
+                "edges 1 2",
+                "edges 1 0.5 NaN 0,1",
+                "edges 1 0.5 1 0,x",
+                "edges 1 0.5 1 5,3",
+                "edges 1 0.5 1 -5,3",
+                "tuned watts",
+                "tuned watts NaN",
+                "tuned watts Infinity chosen all",
+                "tuned watts -1 chosen all",
+                "tuned volts 1 chosen all",
+                "tuned watts 1 perhaps all",
+                "ready or not",
+                "planted-caught"
+            })
+    void aLineThatNoWorkerSaysEndsTheLoadWithWordsAndLeavesNothingOfItself(String line)
+            throws IOException, InterruptedException {
+        try (RunningLoad load = sayer("echo ready; echo progress 1 5 1; echo '" + line + "'")) {
+            List<LoadFact> facts = factsUntilItDied(load);
+            assertThat(facts)
+                    .singleElement()
+                    .isInstanceOfSatisfying(
+                            LoadFact.Died.class,
+                            d -> assertThat(d.detail())
+                                    .startsWith(
+                                            "the load's process said something that it never says: '" + line + "' (")
+                                    .endsWith("; look at the graphics driver, whose code runs in it"));
+            assertThat(load.isReady()).isFalse();
+            assertThat(load.plantCaught()).isFalse();
+            assertThat(load.progress()).isEqualTo(new Progress(1, 5, 1));
+            await("gone", Duration.ofSeconds(5), () -> !alive(load.pid()));
+            assertThat(load.check(System.nanoTime())).isEmpty();
+        }
+    }
+
+    @Test
+    void whatNobodyKnowsAndWhatWasNotMeasuredIsNoReasonToEnd() throws IOException, InterruptedException {
+        try (RunningLoad load =
+                sayer("echo warning: no cache; echo; echo tuned rate NaN tried all of it; echo ready")) {
+            List<LoadFact> facts = new ArrayList<>();
+            await("ready", Duration.ofSeconds(10), load::isReady);
+            facts.addAll(load.check(System.nanoTime()));
+            assertThat(facts)
+                    .singleElement()
+                    .isInstanceOfSatisfying(
+                            LoadFact.Tuned.class, t -> assertThat(t.detail()).isEqualTo("all of it"));
+        }
+    }
+
+    @ParameterizedTest
+    @ValueSource(
+            strings = {
+                "yes 'error all is wrong'",
+                "yes 'level 1 0'",
+                "yes 'warning: no cache'",
+                "yes \"edges 1 0.5 1 $(seq -s, 0 200)\"",
+                "yes \"note $(seq -s, 0 5000)\""
+            })
+    void aFloodIsBoundedAndSaidOnce(String flood) throws IOException, InterruptedException {
+        try (RunningLoad load = sayer(flood)) {
+            Thread.sleep(1500); // nobody looks
+            List<LoadFact> facts = factsUntilItDied(load);
+            assertThat(facts).hasSizeLessThan(1010);
+            assertThat(facts)
+                    .filteredOn(LoadFact.Died.class::isInstance)
+                    .singleElement()
+                    .satisfies(d -> assertThat(((LoadFact.Died) d).detail())
+                            .containsAnyOf("more lines than a worker ever says", "more than a worker ever does")
+                            .hasSizeLessThan(400));
+            await("gone", Duration.ofSeconds(5), () -> !alive(load.pid()));
+        }
+    }
+
+    @Test
+    void aLineWithoutAnEndIsCutAndSaid() throws IOException, InterruptedException {
+        try (RunningLoad load = sayer("tr '\\0' 'e' < /dev/zero")) {
+            assertThat(factsUntilItDied(load))
+                    .singleElement()
+                    .isInstanceOfSatisfying(
+                            LoadFact.Died.class,
+                            d -> assertThat(d.detail())
+                                    .contains("'eeee")
+                                    .contains("longer than 65536 bytes")
+                                    .hasSizeLessThan(400));
+            await("gone", Duration.ofSeconds(5), () -> !alive(load.pid()));
+        }
+    }
+
+    @Test
+    void textIsKeptWithinBoundsAndCannotSteerATerminal() throws IOException, InterruptedException {
+        try (RunningLoad load = sayer("printf 'error \\033[2J%03000d\\n' 7")) {
+            List<LoadFact> facts = new ArrayList<>();
+            await("error", Duration.ofSeconds(10), () -> facts.addAll(load.check(System.nanoTime())));
+            assertThat(facts)
+                    .singleElement()
+                    .isInstanceOfSatisfying(
+                            LoadFact.Wrong.class,
+                            w -> assertThat(w.detail())
+                                    .startsWith("⟨U+001B⟩[2J")
+                                    .hasSizeLessThan(2100));
+        }
+    }
+
+    @Test
+    void aReadingThatNoPartDrawsIsKeptFromTheWorkerWhoWouldSayItAgain() throws IOException, InterruptedException {
+        try (RunningLoad load = sayer("while read -r l; do case \"$l\" in power*) echo error \"$l\";; esac; done")) {
+            for (double watts : new double[] {-1, Double.NaN, Double.POSITIVE_INFINITY, 1e300, 7}) {
+                load.power(watts);
+            }
+            List<LoadFact> facts = new ArrayList<>();
+            await("told", Duration.ofSeconds(10), () -> facts.addAll(load.check(System.nanoTime())));
+            assertThat(facts).containsExactly(new LoadFact.Wrong("power 7.0"));
+        }
+    }
+
+    @ParameterizedTest
+    @CsvSource({
+        "exit 0, 'exit status 0: it ended as if it were done, which it never is'",
+        "kill -SEGV $$, 'exit status 139: signal 11 ended it'",
+        "exit 7, 'exit status 7: it ended by itself'",
+        "echo failed no more memory; exit 4, 'exit status 4: no more memory'"
+    })
+    void anEndIsToldInWords(String script, String words) throws IOException, InterruptedException {
+        try (RunningLoad load = sayer(script)) {
+            assertThat(factsUntilItDied(load))
+                    .singleElement()
+                    .isInstanceOfSatisfying(
+                            LoadFact.Died.class, d -> assertThat(d.detail()).startsWith(words));
         }
     }
 

@@ -4,6 +4,7 @@ package dev.loadwitness.agent.load.gpu;
 import com.sun.jna.Memory;
 import dev.loadwitness.agent.load.ComputeDevice;
 import dev.loadwitness.agent.load.opencl.Compute;
+import dev.loadwitness.agent.load.opencl.OpenClException;
 import java.io.IOException;
 import java.io.InputStream;
 import java.io.UncheckedIOException;
@@ -36,6 +37,20 @@ final class Engine implements AutoCloseable {
 
     private static final double SLOWEST_GUESS_NANOS = 2e6;
 
+    /** A step is dozens of operations one after the other: no clock is quick enough for four in a nanosecond. */
+    private static final int STEPS_A_NANOSECOND = 4;
+
+    /** Below that, a coarse clock may show nothing. */
+    private static final int STEPS_THAT_TAKE_TIME = 1 << 12;
+
+    /** Lengths are not trusted to grow faster from launch to launch. */
+    private static final int GROWTH = 16;
+
+    /** A device's clock may run otherwise than ours, and a wait may begin late, but not so. */
+    private static final int LONGEST_RATIO = 2;
+
+    private static final long LONGEST_MORE_NANOS = 5_000_000_000L;
+
     private final Compute compute;
     private final MultiplyAdd arithmetic;
     private final int width;
@@ -51,9 +66,11 @@ final class Engine implements AutoCloseable {
     private TrafficMemory words = new TrafficMemory(1);
     private long elements;
     private Compute.Buffer sums;
+    private int launches;
     private final Memory[] answers = new Memory[DEPTH + 1];
     private int nextAnswer;
     private double nanosAStep;
+    private long longestSteps;
     private long dueNanos;
 
     /** One launch that was handed over. */
@@ -67,11 +84,16 @@ final class Engine implements AutoCloseable {
             Sums expected,
             long firstWord,
             boolean planted,
+            long handedOverNanos,
             long dueNanos) {}
 
     /** What a work-group, or a whole launch, adds up to. */
     private record Sums(int chains, int chainsWeighted, int words, int wordsWeighted) {
         static final Sums NONE = new Sums(0, 0, 0, 0);
+
+        Sums plus(int each) {
+            return new Sums(chains + each, chainsWeighted + each, words + each, wordsWeighted + each);
+        }
 
         Sums plus(Memory answer, long at) {
             return new Sums(
@@ -153,6 +175,7 @@ final class Engine implements AutoCloseable {
         }
         setting = next;
         nanosAStep = 0;
+        longestSteps = 0;
         if (sums == null || sums.bytes() < (long) next.groups() * BYTES_AN_ELEMENT) {
             if (sums != null) {
                 sums.close();
@@ -171,6 +194,14 @@ final class Engine implements AutoCloseable {
     private void refill() {
         long together = (long) ELEMENTS_A_STEP * setting.items();
         elements = memory.bytes() / BYTES_AN_ELEMENT / together * together;
+        if (elements == 0) {
+            throw OpenClException.tooLittle(String.format(
+                    Locale.ROOT,
+                    "%s says that it has %d compute units, and gives %d MiB of memory: too little for them",
+                    compute.device().name(),
+                    compute.device().computeUnits(),
+                    memory.bytes() >> 20));
+        }
         words = new TrafficMemory(elements * WORDS_AN_ELEMENT);
         fill.set(0, memory).set(1, 0);
         compute.run(fill, elements, setting.group()).release();
@@ -182,7 +213,8 @@ final class Engine implements AutoCloseable {
 
     /** How many steps take about so long; 1 before anything was measured. */
     int stepsFor(double nanos) {
-        return nanosAStep == 0 ? 1 : (int) Math.max(1, Math.min(1 << 28, Math.round(nanos / nanosAStep)));
+        long most = Math.min(1 << 28, Math.max(STEPS_THAT_TAKE_TIME, GROWTH * longestSteps));
+        return nanosAStep == 0 ? 1 : (int) Math.max(1, Math.min(most, Math.round(nanos / nanosAStep)));
     }
 
     /** When all that was handed over is expected to be done, in {@link System#nanoTime}. */
@@ -213,10 +245,12 @@ final class Engine implements AutoCloseable {
                 .set(4, setting.cycles())
                 .set(5, planted && !traffic ? PLANTED_ITEM : NO_ITEM)
                 .set(6, PLANTED_BIT)
-                .set(7, sums)
-                .setLocal(8, setting.group() * BYTES_AN_ELEMENT);
+                .set(7, ++launches)
+                .set(8, sums)
+                .setLocal(9, setting.group() * BYTES_AN_ELEMENT);
         Memory answer = answers[nextAnswer];
         nextAnswer = (nextAnswer + 1) % answers.length;
+        long handedOver = System.nanoTime();
         Compute.Command run = compute.run(kernel, setting.items(), setting.group());
         Compute.Command read = compute.read(sums, 0, answer, (long) setting.groups() * BYTES_AN_ELEMENT);
         compute.flush();
@@ -229,9 +263,10 @@ final class Engine implements AutoCloseable {
                 setting.groups(),
                 steps,
                 cycles,
-                new Sums(chains[0], chains[1], passed[0], passed[1]),
+                new Sums(chains[0], chains[1], passed[0], passed[1]).plus(launches * setting.groups()),
                 first,
                 planted,
+                handedOver,
                 dueNanos));
     }
 
@@ -245,15 +280,37 @@ final class Engine implements AutoCloseable {
         write.release();
     }
 
+    /**
+     * The length of the next launches, and the times of edges in the log, come from a clock that the driver reads.
+     *
+     * @throws OpenClException if a launch cannot have taken so long, or so short
+     */
+    private Compute.Span believable(Launch launch, Compute.Span span, long seenNanos) {
+        long nanos = span.nanos();
+        long waited = seenNanos - launch.handedOverNanos();
+        boolean tooShort = launch.steps() >= STEPS_THAT_TAKE_TIME && nanos < launch.steps() / STEPS_A_NANOSECOND;
+        if (nanos < 0 || tooShort || nanos > LONGEST_RATIO * waited + LONGEST_MORE_NANOS) {
+            throw OpenClException.untrue(String.format(
+                    Locale.ROOT,
+                    "%s: its driver says that a launch of %d steps took %d ns, of which the result came after %d ns",
+                    compute.device().describe(),
+                    launch.steps(),
+                    nanos,
+                    waited));
+        }
+        return span;
+    }
+
     /** Waits for the oldest launch and checks it. */
     Result land() {
         Launch launch = flying.remove();
         launch.read().await(launch.dueNanos());
         long seen = System.nanoTime();
-        Compute.Span span = launch.kernel().span();
+        Compute.Span span = believable(launch, launch.kernel().span(), seen);
         launch.kernel().release();
         launch.read().release();
         dueNanos = flying.isEmpty() ? seen : dueNanos;
+        longestSteps = Math.max(longestSteps, launch.steps());
         double measured = (double) span.nanos() / launch.steps();
         nanosAStep = nanosAStep == 0 || launch.steps() < 4 ? measured : 0.7 * nanosAStep + 0.3 * measured;
         Sums got = Sums.NONE;

@@ -6,6 +6,7 @@ import dev.loadwitness.agent.load.Worker;
 import dev.loadwitness.agent.load.opencl.Compute;
 import dev.loadwitness.agent.load.opencl.OpenCl;
 import dev.loadwitness.agent.load.opencl.OpenClException;
+import java.util.function.Supplier;
 
 /** Loads a graphics part through OpenCL; {@code docs/loads.md} says with what. */
 public final class GpuWorker implements Worker {
@@ -18,6 +19,7 @@ public final class GpuWorker implements Worker {
         STEPS
     }
 
+    private final Supplier<OpenCl> openCl;
     private final Kind kind;
     private final String device;
     private final double share;
@@ -26,10 +28,12 @@ public final class GpuWorker implements Worker {
     /**
      * Makes a worker.
      *
+     * @param openCl loads the library
      * @param device as {@link OpenCl#open} takes it
      * @param share of the device's memory that the memory load tests first
      */
-    public GpuWorker(Kind kind, String device, double share) {
+    public GpuWorker(Supplier<OpenCl> openCl, Kind kind, String device, double share) {
+        this.openCl = openCl;
         this.kind = kind;
         this.device = device;
         this.share = share;
@@ -49,7 +53,7 @@ public final class GpuWorker implements Worker {
     public void work(int thread, Bench bench) {
         try {
             // Never closed: the process ends with the load, and closing a device that was lost may never return.
-            Compute compute = OpenCl.load().open(device);
+            Compute compute = openCl.get().open(device);
             Engine engine = new Engine(compute);
             Shift shift = new Shift(engine, compute.device(), kind, bench);
             switch (kind) {

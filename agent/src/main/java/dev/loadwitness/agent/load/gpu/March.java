@@ -25,6 +25,7 @@ final class March {
 
     private static final long BUFFER_BYTES = 1L << 30;
     private static final long PLANTED_BIT = 1L << 17;
+    private static final int COUNT_BYTES = 2 * Integer.BYTES;
     private static final int READS_AND_WRITES_A_BACKGROUND = 10;
 
     private final Compute compute;
@@ -45,7 +46,7 @@ final class March {
         this.places = program.kernel("march_places");
         this.group = Integer.highestOneBit(Math.min(256, Math.min(march.workGroup(), places.workGroup())));
         this.report = compute.buffer(2 * Long.BYTES);
-        this.count = compute.buffer(Integer.BYTES);
+        this.count = compute.buffer(COUNT_BYTES);
     }
 
     /**
@@ -58,6 +59,10 @@ final class March {
         largest -= largest % ((long) WORD_BYTES * group);
         try {
             take(wanted, largest);
+            if (bytes == 0) {
+                throw OpenClException.tooLittle("of " + (wanted >> 20)
+                        + " MiB of graphics memory that are to be tested, the device gives none");
+            }
             for (int i = 0; i < buffers.size() && bench.goesOn(); i++) {
                 places(i, false);
             }
@@ -206,9 +211,9 @@ final class March {
     }
 
     private void clearCount() {
-        Memory zero = new Memory(Integer.BYTES);
-        zero.setInt(0, 0);
-        Compute.Command write = compute.write(count, 0, zero, Integer.BYTES);
+        Memory zero = new Memory(COUNT_BYTES);
+        zero.clear();
+        Compute.Command write = compute.write(count, 0, zero, COUNT_BYTES);
         compute.flush();
         write.await(System.nanoTime());
         write.release();
@@ -216,8 +221,9 @@ final class March {
 
     /** Whether nothing was wrong. */
     private boolean look(int index, String expected, long word) {
-        Memory number = new Memory(Integer.BYTES);
-        Compute.Command read = compute.read(count, 0, number, Integer.BYTES);
+        Memory number = new Memory(COUNT_BYTES);
+        number.clear();
+        Compute.Command read = compute.read(count, 0, number, COUNT_BYTES);
         Memory first = new Memory(2 * Long.BYTES);
         Compute.Command readFirst = compute.read(report, 0, first, 2 * Long.BYTES);
         compute.flush();
@@ -225,6 +231,17 @@ final class March {
         read.release();
         readFirst.release();
         int wrong = number.getInt(0);
+        long groups = Integer.toUnsignedLong(number.getInt(Integer.BYTES));
+        long expectedGroups = buffers.get(index).bytes() / WORD_BYTES / group;
+        if (groups != expectedGroups) {
+            bench.wrong(String.format(
+                    Locale.ROOT,
+                    "graphics memory, buffer %d: the device did %d of %d pieces of work, and the driver says that all is done",
+                    index,
+                    groups,
+                    expectedGroups));
+            return false;
+        }
         if (wrong == 0) {
             return true;
         }

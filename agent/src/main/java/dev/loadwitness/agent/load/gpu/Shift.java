@@ -47,6 +47,9 @@ final class Shift {
     /** Keeps a record of edges to about a kibibyte. */
     private static final int PULSES_A_RECORD = 64;
 
+    /** No record of edges spans more: a clock that leaps is not followed. */
+    private static final long LONGEST_RECORD_MICROS = TimeUnit.MINUTES.toMicros(10);
+
     private static final long NOTE_NANOS = TimeUnit.SECONDS.toNanos(1);
 
     private final Engine engine;
@@ -340,7 +343,7 @@ final class Shift {
             if (!told && engine.underWay() < Engine.DEPTH) {
                 Engine.Result first = level == 1 ? null : land();
                 long began = first == null ? System.nanoTime() : first.span().beginNanos() + hostLessDeviceNanos;
-                bench.level(level, Math.max(0, began - due) / 1e9);
+                bench.level(level, soFar(began, due) / 1e9);
                 told = true;
             }
             if (System.nanoTime() > at + LEVEL_PERIOD_NANOS) {
@@ -387,7 +390,7 @@ final class Shift {
     /** Works for so long; returns from when to when, on the device's clock. */
     private Compute.Span pulse(double nanos) {
         long begin = Long.MAX_VALUE;
-        long end = 0;
+        long end = Long.MIN_VALUE;
         long off = System.nanoTime() + (long) nanos;
         double least = SHORTEST_PART * Math.min(nanos, LAUNCH_NANOS);
         boolean any = false;
@@ -415,10 +418,27 @@ final class Shift {
             bench.edges(
                     periodSeconds,
                     STEP_DUTY,
-                    Math.max(0, first + hostLessDeviceNanos - bench.beganNanos()) / 1e9,
-                    edges.stream().map(e -> Math.round((e - first) / 1e3)).toList());
+                    soFar(first + hostLessDeviceNanos, bench.beganNanos()) / 1e9,
+                    inOrder(edges));
             edges.clear();
         }
+    }
+
+    /** How long after {@code since} it was, by a clock that may err: not before that, and not in time to come. */
+    private static long soFar(long nanos, long since) {
+        return Math.max(0, Math.min(nanos - since, System.nanoTime() - since));
+    }
+
+    /** Microseconds since the first. A clock that goes back, by itself or because its driver lies, gives edges of no length. */
+    private static List<Long> inOrder(List<Long> edges) {
+        List<Long> micros = new ArrayList<>();
+        long last = 0;
+        for (long edge : edges) {
+            long now = Math.round((edge - edges.get(0)) / 1e3);
+            last = Math.max(last, Math.min(now, LONGEST_RECORD_MICROS));
+            micros.add(last);
+        }
+        return micros;
     }
 
     private void sleepUntil(long nanos) {

@@ -7,7 +7,6 @@ import com.sun.jna.ptr.IntByReference;
 import com.sun.jna.ptr.PointerByReference;
 import dev.loadwitness.agent.load.ComputeDevice;
 import dev.loadwitness.agent.load.opencl.OpenClException.Kind;
-import java.nio.charset.StandardCharsets;
 import java.util.concurrent.locks.LockSupport;
 
 /** An open device with one queue that does its commands in order. For one thread. */
@@ -20,6 +19,8 @@ public final class Compute implements AutoCloseable {
     private static final int PROFILING_COMMAND_START = 0x1282;
     private static final int PROFILING_COMMAND_END = 0x1283;
     private static final int LOG_LINES = 4;
+
+    private static final long MOST_ITEMS = 1 << 20;
 
     /** How often a command that should be done is asked for. A driver's own wait keeps a core busy; this does not. */
     private static final long POLL_NANOS = 200_000;
@@ -40,9 +41,9 @@ public final class Compute implements AutoCloseable {
         this.facts = facts;
         IntByReference code = new IntByReference();
         this.context = calls.clCreateContext(null, 1, new Pointer[] {device}, null, null, code);
-        check("clCreateContext", code.getValue());
+        check("clCreateContext", code.getValue(), context);
         this.queue = calls.clCreateCommandQueue(context, device, QUEUE_PROFILING, code);
-        check("clCreateCommandQueue", code.getValue());
+        check("clCreateCommandQueue", code.getValue(), queue);
     }
 
     public ComputeDevice device() {
@@ -77,7 +78,7 @@ public final class Compute implements AutoCloseable {
     public Buffer buffer(long bytes) {
         IntByReference code = new IntByReference();
         Pointer pointer = calls.clCreateBuffer(context, MEM_READ_WRITE, new SizeT(bytes), null, code);
-        check("clCreateBuffer of " + (bytes >> 20) + " MiB", code.getValue());
+        check("clCreateBuffer of " + (bytes >> 20) + " MiB", code.getValue(), pointer);
         return new Buffer(pointer, bytes);
     }
 
@@ -92,7 +93,7 @@ public final class Compute implements AutoCloseable {
         public Kernel kernel(String name) {
             IntByReference code = new IntByReference();
             Pointer kernel = calls.clCreateKernel(pointer, name, code);
-            check("clCreateKernel " + name, code.getValue());
+            check("clCreateKernel " + name, code.getValue(), kernel);
             return new Kernel(name, kernel);
         }
 
@@ -106,7 +107,7 @@ public final class Compute implements AutoCloseable {
     public Program build(String source, String options) {
         IntByReference code = new IntByReference();
         Pointer program = calls.clCreateProgramWithSource(context, 1, new String[] {source}, null, code);
-        check("clCreateProgramWithSource", code.getValue());
+        check("clCreateProgramWithSource", code.getValue(), program);
         int built = calls.clBuildProgram(program, 1, new Pointer[] {device}, options, null, null);
         if (built != 0) {
             String log = buildLog(program);
@@ -120,19 +121,20 @@ public final class Compute implements AutoCloseable {
     }
 
     private String buildLog(Pointer program) {
-        SizeT.Ref size = new SizeT.Ref(0);
-        if (calls.clGetProgramBuildInfo(program, device, PROGRAM_BUILD_LOG, new SizeT(0), null, size) != 0
-                || size.value() == 0) {
-            return "";
-        }
-        Memory text = new Memory(size.value());
-        if (calls.clGetProgramBuildInfo(program, device, PROGRAM_BUILD_LOG, new SizeT(size.value()), text, null) != 0) {
-            return "";
+        String text;
+        try {
+            text = Info.of(
+                            "the compiler's log",
+                            (size, value, sizeOut) -> calls.clGetProgramBuildInfo(
+                                    program, device, PROGRAM_BUILD_LOG, size, value, sizeOut))
+                    .map(Info::text)
+                    .orElse("");
+        } catch (OpenClException e) {
+            return e.getMessage();
         }
         return String.join(
                 " | ",
-                text.getString(0, StandardCharsets.UTF_8.name())
-                        .lines()
+                text.lines()
                         .map(String::strip)
                         .filter(l -> !l.isEmpty())
                         .limit(LOG_LINES)
@@ -158,7 +160,12 @@ public final class Compute implements AutoCloseable {
                     "clGetKernelWorkGroupInfo",
                     calls.clGetKernelWorkGroupInfo(
                             pointer, device, KERNEL_WORK_GROUP_SIZE, new SizeT(SIZE_T_BYTES), size, null));
-            return (int) (SIZE_T_BYTES == Long.BYTES ? size.getLong(0) : size.getInt(0));
+            long items = SIZE_T_BYTES == Long.BYTES ? size.getLong(0) : size.getInt(0);
+            if (items < 1 || items > MOST_ITEMS) {
+                throw OpenClException.untrue(facts.driver() + " says that the kernel " + name
+                        + " can have work-groups of " + Long.toUnsignedString(items));
+            }
+            return (int) items;
         }
 
         public Kernel set(int index, int number) {
@@ -200,6 +207,7 @@ public final class Compute implements AutoCloseable {
         private final Pointer event;
 
         private Command(String what, Pointer event) {
+            check(what, 0, event);
             this.what = what;
             this.event = event;
         }
@@ -304,6 +312,14 @@ public final class Compute implements AutoCloseable {
     private void check(String call, int code) {
         if (code != 0) {
             throw OpenClException.ofCall(call, code);
+        }
+    }
+
+    /** A driver that says yes must give what was asked for, too. */
+    private void check(String call, int code, Pointer handle) {
+        check(call, code);
+        if (handle == null) {
+            throw OpenClException.untrue(facts.driver() + " says that it did " + call + ", but gave nothing");
         }
     }
 

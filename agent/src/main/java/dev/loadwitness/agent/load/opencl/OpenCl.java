@@ -1,17 +1,17 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.agent.load.opencl;
 
-import com.sun.jna.Memory;
 import com.sun.jna.Native;
 import com.sun.jna.NativeLibrary;
 import com.sun.jna.Pointer;
 import com.sun.jna.ptr.IntByReference;
 import dev.loadwitness.agent.load.ComputeDevice;
 import dev.loadwitness.agent.load.opencl.OpenClException.Kind;
-import java.nio.charset.StandardCharsets;
+import java.nio.ByteBuffer;
+import java.nio.ByteOrder;
 import java.nio.file.Files;
 import java.nio.file.Path;
-import java.util.ArrayList;
+import java.util.Arrays;
 import java.util.List;
 import java.util.Locale;
 import java.util.Map;
@@ -89,13 +89,16 @@ public final class OpenCl {
      * @throws OpenClException if there is none
      */
     public static OpenCl load() {
-        Path library = PLACES.stream()
+        return load(PLACES.stream()
                 .filter(Files::isRegularFile)
                 .findFirst()
                 .orElseThrow(() -> OpenClException.of(
                         Kind.NO_OPENCL,
                         "this system has no OpenCL library; install the graphics driver with its OpenCL part, and the"
-                                + " package ocl-icd-libopencl1 (looked for " + PLACES + ")"));
+                                + " package ocl-icd-libopencl1 (looked for " + PLACES + ")")));
+    }
+
+    static OpenCl load(Path library) {
         try {
             // Loaded by its absolute path first: JNA would otherwise search elsewhere, too.
             NativeLibrary.getInstance(library.toString());
@@ -105,17 +108,48 @@ public final class OpenCl {
         }
     }
 
-    /** All devices of all platforms; a platform that gives an error is left out. */
-    public List<ComputeDevice> devices() {
-        List<ComputeDevice> found = new ArrayList<>();
+    /** Takes what is found at once, since the next question may never be answered. */
+    public interface Finder {
+        /**
+         * A driver is asked from now on.
+         *
+         * @param name empty until it has told that
+         */
+        void platform(int number, String name);
+
+        void device(ComputeDevice device);
+
+        /** Something is left out, and why. */
+        void refused(String why);
+    }
+
+    /**
+     * Finds all devices of all platforms; a platform that gives an error is left out.
+     *
+     * @param first platform to begin with
+     */
+    public void find(int first, Finder finder) {
         Pointer[] platforms = platforms();
-        for (int p = 0; p < platforms.length; p++) {
-            Pointer[] devices = devices(platforms[p]);
-            for (int d = 0; d < devices.length; d++) {
-                found.add(describe(p, platforms[p], d, devices[d]));
+        for (int p = first; p < platforms.length; p++) {
+            finder.platform(p, "");
+            finder.platform(p, platformName(platforms[p]));
+            try {
+                Pointer[] devices = devices(p, platforms[p]);
+                for (int d = 0; d < devices.length; d++) {
+                    find(p, platforms[p], d, devices[d], finder);
+                }
+            } catch (OpenClException e) {
+                finder.refused(e.getMessage());
             }
         }
-        return found;
+    }
+
+    private void find(int p, Pointer platform, int d, Pointer device, Finder finder) {
+        try {
+            finder.device(describe(p, platform, d, device));
+        } catch (OpenClException e) {
+            finder.refused(e.getMessage());
+        }
     }
 
     /**
@@ -127,7 +161,7 @@ public final class OpenCl {
         String[] parts = key.split(":", -1);
         Pointer[] platforms = platforms();
         int p = Integer.parseInt(parts[0]);
-        Pointer[] devices = p < platforms.length ? devices(platforms[p]) : new Pointer[0];
+        Pointer[] devices = p < platforms.length ? devices(p, platforms[p]) : new Pointer[0];
         int d = Integer.parseInt(parts[1]);
         if (d >= devices.length) {
             throw OpenClException.of(Kind.NO_SUCH_DEVICE, "OpenCL has no device " + key + " any more");
@@ -136,28 +170,74 @@ public final class OpenCl {
     }
 
     private Pointer[] platforms() {
-        IntByReference count = new IntByReference();
-        check("clGetPlatformIDs", calls.clGetPlatformIDs(0, null, count));
-        Pointer[] platforms = new Pointer[count.getValue()];
-        if (platforms.length > 0) {
-            check("clGetPlatformIDs", calls.clGetPlatformIDs(platforms.length, platforms, null));
-        }
-        return platforms;
+        return handles("the OpenCL library", "platforms", ComputeDevice.MOST_PLATFORMS, (room, into, count) -> {
+            int code = calls.clGetPlatformIDs(room, into, count);
+            check("clGetPlatformIDs", code);
+            return code;
+        });
     }
 
-    private Pointer[] devices(Pointer platform) {
+    private Pointer[] devices(int p, Pointer platform) {
+        return handles(
+                driver(p, platform),
+                "devices",
+                ComputeDevice.MOST_DEVICES,
+                (room, into, count) -> calls.clGetDeviceIDs(platform, DEVICE_TYPE_ALL, room, into, count));
+    }
+
+    /** One of the functions that give handles: how many there is room for, where to put them, and how many there are. */
+    private interface Handles {
+        int get(int room, Pointer[] into, IntByReference count);
+    }
+
+    /** None where the driver gives an error when it is asked how many. */
+    private static Pointer[] handles(String who, String what, int most, Handles call) {
         IntByReference count = new IntByReference();
-        if (calls.clGetDeviceIDs(platform, DEVICE_TYPE_ALL, 0, null, count) != 0 || count.getValue() == 0) {
+        if (call.get(0, null, count) != 0 || count.getValue() == 0) {
             return new Pointer[0];
         }
-        Pointer[] devices = new Pointer[count.getValue()];
-        check("clGetDeviceIDs", calls.clGetDeviceIDs(platform, DEVICE_TYPE_ALL, devices.length, devices, null));
-        return devices;
+        int claimed = count.getValue();
+        if (claimed < 0 || claimed > most) {
+            throw OpenClException.untrue(who + " says that it has " + Integer.toUnsignedString(claimed) + " " + what);
+        }
+        Pointer[] handles = new Pointer[claimed];
+        int code = call.get(claimed, handles, count);
+        if (code != 0) {
+            throw OpenClException.of(
+                    Kind.OTHER, who + " does not give its " + what + ": " + OpenClException.describe(code));
+        }
+        if (count.getValue() != claimed) {
+            throw OpenClException.untrue(who + " says that it has " + claimed + " " + what + ", then that it has "
+                    + Integer.toUnsignedString(count.getValue()));
+        }
+        if (Arrays.asList(handles).contains(null)) {
+            throw OpenClException.untrue(
+                    who + " says that it has " + claimed + " " + what + ", and gives nothing for one of them");
+        }
+        return handles;
+    }
+
+    private String driver(int p, Pointer platform) {
+        String name = platformName(platform);
+        return "the OpenCL driver " + (name.isEmpty() ? "number " + p : "'" + name + "'");
     }
 
     private ComputeDevice describe(int p, Pointer platform, int d, Pointer device) {
+        try {
+            return described(p, platform, d, device);
+        } catch (OpenClException | IllegalArgumentException e) {
+            throw OpenClException.of(
+                    Kind.OTHER,
+                    driver(p, platform) + " does not describe its device " + d + " as a device can be: "
+                            + e.getMessage());
+        }
+    }
+
+    private ComputeDevice described(int p, Pointer platform, int d, Pointer device) {
         long type = number(device, DEVICE_TYPE).orElse(0L);
-        String extensions = text(device, DEVICE_EXTENSIONS);
+        String extensions = info(device, DEVICE_EXTENSIONS).map(Info::text).orElse("");
+        long memory = number(device, DEVICE_GLOBAL_MEM_SIZE).orElse(0L);
+        long allocation = number(device, DEVICE_MAX_MEM_ALLOC_SIZE).orElse(0L);
         return new ComputeDevice(
                 p,
                 d,
@@ -167,43 +247,45 @@ public final class OpenCl {
                 text(device, DEVICE_NAME),
                 text(device, DEVICE_VENDOR),
                 platformName(platform) + " " + text(device, DRIVER_VERSION),
-                pciAddress(device, extensions),
-                number(device, DEVICE_GLOBAL_MEM_SIZE).orElse(0L),
-                number(device, DEVICE_MAX_MEM_ALLOC_SIZE).orElse(0L),
+                pciAddress(device, extensions).filter(ComputeDevice::isAddress),
+                memory,
+                // More than there is would be of no use; less than nothing stays what it is, and is refused.
+                allocation < 0 ? allocation : Math.min(allocation, memory),
                 number(device, DEVICE_HOST_UNIFIED_MEMORY).orElse(0L) != 0,
-                (int) (long) number(device, DEVICE_MAX_COMPUTE_UNITS).orElse(1L),
-                (int) (long) number(device, DEVICE_MAX_CLOCK_FREQUENCY).orElse(0L),
-                (int) (long) number(device, DEVICE_MAX_WORK_GROUP_SIZE).orElse(1L),
-                (int) (long) number(device, DEVICE_PREFERRED_VECTOR_WIDTH_FLOAT).orElse(1L),
+                count(device, DEVICE_MAX_COMPUTE_UNITS).orElse(1),
+                count(device, DEVICE_MAX_CLOCK_FREQUENCY).orElse(0),
+                count(device, DEVICE_MAX_WORK_GROUP_SIZE).orElse(1),
+                count(device, DEVICE_PREFERRED_VECTOR_WIDTH_FLOAT).orElse(1),
                 lanes(device, extensions));
     }
 
     private Optional<String> pciAddress(Pointer device, String extensions) {
         if (extensions.contains("cl_khr_pci_bus_info")) {
-            Optional<Memory> bytes = info(device, DEVICE_PCI_BUS_INFO_KHR);
-            if (bytes.isPresent() && bytes.get().size() == 4 * Integer.BYTES) {
-                int[] w = bytes.get().getIntArray(0, 4);
-                return Optional.of(address(w[0], w[1], w[2], w[3]));
+            Optional<ByteBuffer> words = info(device, DEVICE_PCI_BUS_INFO_KHR)
+                    .filter(b -> b.length == 4 * Integer.BYTES)
+                    .map(OpenCl::numbers);
+            if (words.isPresent()) {
+                ByteBuffer w = words.get();
+                return Optional.of(address(w.getInt(0), w.getInt(4), w.getInt(8), w.getInt(12)));
             }
         }
         if (extensions.contains("cl_nv_device_attribute_query")) {
-            Optional<Long> bus = number(device, DEVICE_PCI_BUS_ID_NV);
+            Optional<Integer> bus = count(device, DEVICE_PCI_BUS_ID_NV);
             // The slot's lowest three bits are the function.
-            Optional<Long> slot = number(device, DEVICE_PCI_SLOT_ID_NV);
+            Optional<Integer> slot = count(device, DEVICE_PCI_SLOT_ID_NV);
             if (bus.isPresent() && slot.isPresent()) {
-                int domain =
-                        (int) (long) number(device, DEVICE_PCI_DOMAIN_ID_NV).orElse(0L);
-                return Optional.of(
-                        address(domain, (int) (long) bus.get(), (int) (slot.get() >> 3), (int) (slot.get() & 7)));
+                int domain = count(device, DEVICE_PCI_DOMAIN_ID_NV).orElse(0);
+                return Optional.of(address(domain, bus.get(), slot.get() >> 3, slot.get() & 7));
             }
         }
         if (extensions.contains("cl_amd_device_attribute_query")) {
-            Optional<Memory> topology = info(device, DEVICE_TOPOLOGY_AMD);
-            if (topology.isPresent()
-                    && topology.get().size() == 24
-                    && topology.get().getInt(0) == 1) {
-                byte[] b = topology.get().getByteArray(21, 3);
-                return Optional.of(address(0, b[0] & 0xFF, b[1] & 0xFF, b[2] & 0xFF));
+            Optional<ByteBuffer> topology = info(device, DEVICE_TOPOLOGY_AMD)
+                    .filter(b -> b.length == 24)
+                    .map(OpenCl::numbers)
+                    .filter(b -> b.getInt(0) == 1);
+            if (topology.isPresent()) {
+                ByteBuffer t = topology.get();
+                return Optional.of(address(0, t.get(21) & 0xFF, t.get(22) & 0xFF, t.get(23) & 0xFF));
             }
         }
         return Optional.empty();
@@ -222,46 +304,55 @@ public final class OpenCl {
             }
         }
         if (extensions.contains("cl_amd_device_attribute_query")) {
-            long simds = number(device, DEVICE_SIMD_PER_COMPUTE_UNIT_AMD).orElse(0L);
-            return (int) (simds * number(device, DEVICE_SIMD_WIDTH_AMD).orElse(0L));
+            long simds = count(device, DEVICE_SIMD_PER_COMPUTE_UNIT_AMD).orElse(0);
+            return bounded(simds * count(device, DEVICE_SIMD_WIDTH_AMD).orElse(0));
         }
         return 0;
     }
 
     private String platformName(Pointer platform) {
-        SizeT.Ref size = new SizeT.Ref(0);
-        if (calls.clGetPlatformInfo(platform, PLATFORM_NAME, new SizeT(0), null, size) != 0 || size.value() == 0) {
-            return "";
+        try {
+            return Info.of(
+                            "the name of a platform",
+                            (size, value, sizeOut) ->
+                                    calls.clGetPlatformInfo(platform, PLATFORM_NAME, size, value, sizeOut))
+                    .map(Info::name)
+                    .orElse("");
+        } catch (OpenClException e) {
+            return ""; // it is known by its number then
         }
-        Memory text = new Memory(size.value());
-        return calls.clGetPlatformInfo(platform, PLATFORM_NAME, new SizeT(size.value()), text, null) == 0
-                ? text.getString(0, StandardCharsets.UTF_8.name()).strip()
-                : "";
     }
 
     private String text(Pointer device, int name) {
-        return info(device, name)
-                .map(m -> m.getString(0, StandardCharsets.UTF_8.name()).strip())
-                .orElse("");
+        return info(device, name).map(Info::name).orElse("");
     }
 
     /** Whatever width the driver gives the number. */
     private Optional<Long> number(Pointer device, int name) {
         return info(device, name)
-                .filter(m -> m.size() == Integer.BYTES || m.size() == Long.BYTES)
-                .map(m -> m.size() == Integer.BYTES ? Integer.toUnsignedLong(m.getInt(0)) : m.getLong(0));
+                .filter(b -> b.length == Integer.BYTES || b.length == Long.BYTES)
+                .map(b -> b.length == Integer.BYTES
+                        ? Integer.toUnsignedLong(numbers(b).getInt())
+                        : numbers(b).getLong());
     }
 
-    /** Empty where the device does not know the question, as with questions of an extension. */
-    private Optional<Memory> info(Pointer device, int name) {
-        SizeT.Ref size = new SizeT.Ref(0);
-        if (calls.clGetDeviceInfo(device, name, new SizeT(0), null, size) != 0 || size.value() == 0) {
-            return Optional.empty();
-        }
-        Memory value = new Memory(size.value());
-        return calls.clGetDeviceInfo(device, name, new SizeT(size.value()), value, null) == 0
-                ? Optional.of(value)
-                : Optional.empty();
+    private Optional<Integer> count(Pointer device, int name) {
+        return number(device, name).map(OpenCl::bounded);
+    }
+
+    /** What is beyond any count stays beyond it. */
+    private static int bounded(long count) {
+        return (int) Math.max(-1, Math.min(count, Integer.MAX_VALUE));
+    }
+
+    private static ByteBuffer numbers(byte[] bytes) {
+        return ByteBuffer.wrap(bytes).order(ByteOrder.nativeOrder());
+    }
+
+    private Optional<byte[]> info(Pointer device, int name) {
+        return Info.of(
+                String.format(Locale.ROOT, "what it tells of itself under 0x%04X", name),
+                (size, value, sizeOut) -> calls.clGetDeviceInfo(device, name, size, value, sizeOut));
     }
 
     private static void check(String call, int code) {

@@ -61,6 +61,16 @@ public final class OpenClException extends RuntimeException {
         return new OpenClException(kind, message);
     }
 
+    /** A device that has too little memory for what is asked of it. */
+    public static OpenClException tooLittle(String what) {
+        return new OpenClException(Kind.OUT_OF_MEMORY, what);
+    }
+
+    /** What a driver said cannot be so. */
+    public static OpenClException untrue(String what) {
+        return new OpenClException(Kind.OTHER, what + "; that cannot be: look at the graphics driver");
+    }
+
     /** A call that failed while nothing had been computed yet. */
     static OpenClException ofCall(String call, int code) {
         Kind kind =

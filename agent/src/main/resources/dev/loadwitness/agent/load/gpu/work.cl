@@ -89,6 +89,7 @@ kernel void work(
         uint cycles,
         uint plantItem,
         uint plantMask,
+        uint launch,
         global uint4 *restrict sums,
         local uint4 *scratch) {
     uint item = get_global_id(0);
@@ -147,7 +148,8 @@ kernel void work(
         barrier(CLK_LOCAL_MEM_FENCE);
     }
     if (own == 0u) {
-        sums[get_group_id(0)] = scratch[0];
+        // The number of the launch: what an earlier one left behind is no answer.
+        sums[get_group_id(0)] = scratch[0] + launch;
     }
 }
 
@@ -158,7 +160,8 @@ kernel void fill(global uint4 *restrict memory, uint first) {
 }
 
 // One element of a march, on a piece of memory: reads what must be there, writes what is next, up or down.
-// report: how many words were wrong; place of the first one found, and what was in it.
+// report: place of the first wrong word found, and what was in it. count: how many places were wrong; how many groups did
+// this at all, for memory that nobody looked at has no wrong words either.
 kernel void march(
         global ulong2 *restrict memory,
         uint first,
@@ -170,6 +173,9 @@ kernel void march(
         uint down,
         global ulong *restrict report,
         global volatile uint *restrict count) {
+    if (get_local_id(0) == 0u) {
+        atomic_inc(count + 1);
+    }
     uint number = get_global_id(0);
     uint at = down ? last - number : first + number;
     if (reads) {
@@ -194,6 +200,9 @@ kernel void march_places(
         uint reads,
         global ulong *restrict report,
         global volatile uint *restrict count) {
+    if (get_local_id(0) == 0u) {
+        atomic_inc(count + 1);
+    }
     uint at = first + get_global_id(0);
     ulong2 expected = (base + 2ul * at + (ulong2)(0ul, 1ul)) * 0x9E3779B97F4A7C15ul;
     if (reads) {

@@ -4,15 +4,18 @@ package dev.loadwitness.agent.load.gpu;
 import static org.assertj.core.api.Assertions.assertThat;
 import static org.assertj.core.api.Assertions.assertThatThrownBy;
 
-import dev.loadwitness.agent.load.ComputeDevice;
 import dev.loadwitness.agent.load.opencl.Compute;
 import dev.loadwitness.agent.load.opencl.OpenCl;
 import dev.loadwitness.agent.load.opencl.OpenClException;
+import dev.loadwitness.agent.load.opencl.StubDriver;
+import java.io.IOException;
 import java.lang.management.ManagementFactory;
+import java.nio.file.Path;
 import java.util.List;
 import org.junit.jupiter.api.AfterAll;
 import org.junit.jupiter.api.BeforeAll;
 import org.junit.jupiter.api.Test;
+import org.junit.jupiter.api.io.TempDir;
 
 /** On the real OpenCL of this machine, a processor device at least (package pocl-opencl-icd). */
 final class EngineTest {
@@ -21,8 +24,6 @@ final class EngineTest {
 
     @BeforeAll
     static void open() {
-        List<ComputeDevice> devices = OpenCl.load().devices();
-        assertThat(devices).as("OpenCL devices; ./check installs PoCL").isNotEmpty();
         compute = OpenCl.load().open("0:0");
         engine = new Engine(compute);
     }
@@ -101,6 +102,26 @@ final class EngineTest {
         engine.disturb(10 * 4 * 6 * 4 + 5, 0x80);
         engine.launch(10, false);
         assertThat(engine.land().wrong()).contains("memory traffic").contains("word " + (10 * 4 * 6 * 4 + 5) + ":");
+    }
+
+    /** What an earlier launch of the same size left behind must not pass for the result of one that did not run. */
+    @Test
+    void aDriverThatLeavesOutWorkAndSaysThatItIsDoneIsFound(@TempDir Path folder)
+            throws IOException, InterruptedException {
+        Path library = StubDriver.buildLazy(folder.resolve("lazy.so"));
+        try (Compute lazy = StubDriver.load(library).open("0:0");
+                Engine over = new Engine(lazy)) {
+            over.use(CORE);
+            for (int i = 0; i < 3; i++) {
+                over.launch(200, false);
+                assertThat(over.land().wrong()).isEmpty();
+            }
+            StubDriver.lazy(library);
+            for (int i = 0; i < 3; i++) {
+                over.launch(200, false);
+                assertThat(over.land().wrong()).contains("multiply-adds: expected sums");
+            }
+        }
     }
 
     /** A driver's own wait may keep a core busy; ours must not. */

@@ -6,10 +6,14 @@ import static org.assertj.core.api.Assertions.assertThat;
 import dev.loadwitness.agent.load.Worker;
 import dev.loadwitness.agent.load.opencl.Compute;
 import dev.loadwitness.agent.load.opencl.OpenCl;
+import dev.loadwitness.agent.load.opencl.StubDriver;
+import java.io.IOException;
+import java.nio.file.Path;
 import java.util.ArrayList;
 import java.util.List;
 import java.util.Optional;
 import org.junit.jupiter.api.Test;
+import org.junit.jupiter.api.io.TempDir;
 
 /** On the real OpenCL of this machine. */
 final class MarchTest {
@@ -84,9 +88,13 @@ final class MarchTest {
     }
 
     private static Notebook march(String source, int plants) {
+        return march(OpenCl.load(), source, plants);
+    }
+
+    private static Notebook march(OpenCl openCl, String source, int plants) {
         Notebook notebook = new Notebook();
         notebook.plants = plants;
-        try (Compute compute = OpenCl.load().open("0:0");
+        try (Compute compute = openCl.open("0:0");
                 Compute.Program program = compute.build(source, "-cl-std=CL1.2 -DWIDTH=1 -DTRAFFIC=1")) {
             assertThat(new March(compute, program, notebook).run(BYTES)).isEqualTo(BYTES);
         }
@@ -123,5 +131,16 @@ final class MarchTest {
                         "uint at = first + get_global_id(0);\n" + "    if (at == 900000u) at = 1000u;\n    ulong2")
                 .replace("2ul * at", "2ul * (first + get_global_id(0))");
         assertThat(march(shared, 0).wrong).isNotEmpty().allMatch(w -> w.contains("its own place"));
+    }
+
+    /** Where nobody looked, nothing wrong was seen. */
+    @Test
+    void memoryThatTheDriverLeavesOutIsNoMemoryThatIsSound(@TempDir Path folder)
+            throws IOException, InterruptedException {
+        Path library = StubDriver.buildLazy(folder.resolve("lazy.so"));
+        StubDriver.lazy(library);
+        Notebook notebook = march(StubDriver.load(library), Engine.source(), 0);
+        assertThat(notebook.wrong).isNotEmpty().allMatch(w -> w.contains("pieces of work"));
+        assertThat(notebook.units).isZero();
     }
 }
