@@ -43,8 +43,8 @@ final class Engine implements AutoCloseable {
     /** Below that, a coarse clock may show nothing. */
     private static final int STEPS_THAT_TAKE_TIME = 1 << 12;
 
-    /** Lengths are not trusted to grow faster from launch to launch. */
-    private static final int GROWTH = 16;
+    /** Lengths grow no faster than this from launch to launch, so that one that was said to take no time is seen through. */
+    private static final int GROWTH = 1 << 12;
 
     /** A device's clock may run otherwise than ours, and a wait may begin late, but not so. */
     private static final int LONGEST_RATIO = 2;
