@@ -3,11 +3,14 @@ package dev.loadwitness.reporter.fuzz;
 
 import java.io.ByteArrayInputStream;
 import java.io.IOException;
+import java.nio.file.FileSystem;
+import java.nio.file.FileSystems;
 import java.nio.file.Files;
 import java.nio.file.Path;
 import java.util.List;
 import java.util.Map;
 import java.util.TreeMap;
+import java.util.regex.Pattern;
 import java.util.stream.Stream;
 import org.jacoco.core.analysis.Analyzer;
 import org.jacoco.core.analysis.CoverageBuilder;
@@ -16,6 +19,8 @@ import org.jacoco.core.tools.ExecFileLoader;
 
 /** What a campaign reached of the packages under test, by JaCoCo's agent in the same process. */
 final class Coverage {
+    private static final Pattern RUNLOG_JAR = Pattern.compile("runlog-[^/]*\\.jar$");
+
     private Coverage() {}
 
     private record Reached(int lines, int allLines, int branches, int allBranches) {
@@ -39,16 +44,12 @@ final class Coverage {
         CoverageBuilder builder = new CoverageBuilder();
         Analyzer analyzer = new Analyzer(loader.getExecutionDataStore(), builder);
         for (String place : System.getProperty("java.class.path").split(":", -1)) {
-            Path classes = Path.of(place);
-            if (Files.isDirectory(classes.resolve("dev/loadwitness"))) {
-                try (Stream<Path> files = Files.walk(classes)) {
-                    for (Path file :
-                            files.filter(f -> f.toString().endsWith(".class")).toList()) {
-                        if (packages.stream().anyMatch(p -> file.toString().contains(p.replace('.', '/')))
-                                && !file.toString().contains("test-classes")) {
-                            analyzer.analyzeAll(file.toFile());
-                        }
-                    }
+            Path path = Path.of(place);
+            if (Files.isDirectory(path.resolve("dev/loadwitness")) && !path.endsWith("test-classes")) {
+                analyze(path, packages, analyzer);
+            } else if (RUNLOG_JAR.matcher(place).find()) {
+                try (FileSystem jar = FileSystems.newFileSystem(path)) {
+                    analyze(jar.getPath("/"), packages, analyzer);
                 }
             }
         }
@@ -69,6 +70,16 @@ final class Coverage {
         reached.forEach((name, r) -> System.out.printf(
                 "COVERAGE %s lines=%d/%d branches=%d/%d%n",
                 name, r.lines(), r.allLines(), r.branches(), r.allBranches()));
+    }
+
+    private static void analyze(Path root, List<String> packages, Analyzer analyzer) throws IOException {
+        try (Stream<Path> files = Files.walk(root)) {
+            for (Path file : files.filter(f -> f.toString().endsWith(".class")).toList()) {
+                if (packages.stream().anyMatch(p -> file.toString().contains(p.replace('.', '/') + "/"))) {
+                    analyzer.analyzeClass(Files.readAllBytes(file), file.toString());
+                }
+            }
+        }
     }
 
     /** The agent lies in a package of a random name: it is asked by its own class, where the system has it. */
