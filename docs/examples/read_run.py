@@ -43,6 +43,7 @@ STRING = re.compile(rb'"(?:[^"\\]|\\.)*(?:"|\\?\Z)', re.DOTALL)
 BRACKET = re.compile(rb"[][{}]")
 FIRST_CHAIN = b"0" * 64
 PLAIN_TYPE = re.compile(r"[a-z0-9._-]{1,100}\Z")
+HEX32 = re.compile(r"[0-9a-f]{32}\Z")
 HEX64 = re.compile(r"[0-9a-f]{64}\Z")
 UTC = re.compile(r"([0-9]{4})-([0-9]{2})-([0-9]{2})T([0-9]{2}):([0-9]{2}):([0-9]{2})\.[0-9]{3}Z\Z")
 CHANNEL_ID = re.compile(r"[a-z0-9][a-z0-9._-]{0,99}\Z")
@@ -251,6 +252,7 @@ def attachment(members):
 
 def check_header(m):
     text(m, "format", "run", "ticket", "nonce", "agent")
+    need(HEX32.match(m["run"]) is not None)
     utc(m)
     for attempt in array(m, "earlier"):
         need(isinstance(attempt, dict))

@@ -34,11 +34,13 @@ import java.util.Map;
 import java.util.Optional;
 import java.util.OptionalDouble;
 import java.util.Set;
+import java.util.regex.Pattern;
 
 /** Any line of a log, in whatever layout JSON allows, as a record. Slow and careful; samples have {@link SampleLine}. */
 final class RecordDecoder {
     private static final double MOST_UNDURABLE_SECONDS = 1e6;
     private static final double MOST_STATED = 1e15;
+    private static final Pattern RUN_ID = Pattern.compile("[0-9a-f]{32}");
 
     private static final Map<String, Set<String>> MEMBERS = Map.of(
             "header",
@@ -160,8 +162,12 @@ final class RecordDecoder {
         if (undurable < 0 || undurable > MOST_UNDURABLE_SECONDS) {
             throw node.wrong("undurableSeconds", "from 0 to 1000000");
         }
+        String run = node.text("run");
+        if (!RUN_ID.matcher(run).matches()) {
+            throw node.wrong("run", "32 lower-case hexadecimal digits");
+        }
         return new Header(
-                node.text("run"),
+                run,
                 utc(node),
                 node.text("ticket"),
                 node.text("nonce"),

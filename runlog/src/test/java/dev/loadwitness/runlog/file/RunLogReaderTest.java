@@ -218,6 +218,15 @@ class RunLogReaderTest {
         assertThat(found.records).hasSize(RECORDS.size() - 1);
     }
 
+    @ParameterizedTest
+    @ValueSource(strings = {"completed", "", "0123456789ABCDEF0123456789ABCDEF", "0123456789abcdef0123456789abcdef0"})
+    void aRunWithoutItsIdentityIsNoRun(String identity) {
+        assertThatThrownBy(() -> readChanged(0, Example.RUN, identity))
+                .isInstanceOf(UnsupportedLogException.class)
+                .hasMessageContaining("damaged header")
+                .hasMessageContaining("32 lower-case hexadecimal digits");
+    }
+
     /** Uncertainties are made of both: a negative one, or one beyond all quantities, would make no number of them. */
     @ParameterizedTest
     @CsvSource({
