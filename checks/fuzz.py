@@ -35,7 +35,6 @@ PLANTED = [
     ("log", RUNLOG / "file/RecordDecoder.java", "value < least ||", "", 20_000, False),
     ("yaml", RUNLOG / "yaml/Reading.java", "Shown.visible(c) ? c : '?'", "c", 8_000, True),
     ("yaml", RUNLOG / "yaml/Reading.java", "catch (DateTimeParseException e)", "catch (IllegalStateException e)", 20_000, False),
-    ("pdf", MAIN / "signature/PdfSignatureCheck.java", "if (covered < pdf.length) {", "if (covered < 0) {", 2_000, False),
     ("pdf", MAIN / "signature/PdfAttachments.java", "throw new SigningException(\"the file \" + name + \" is damaged\", e);", "throw new IllegalStateException(e);",
      2_000, True),
 ]
