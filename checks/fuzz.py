@@ -22,7 +22,7 @@ import tempfile
 TOP = pathlib.Path(__file__).resolve().parent.parent
 MAIN = TOP / "reporter/src/main/java/dev/loadwitness/reporter"
 RUNLOG = TOP / "runlog/src/main/java/dev/loadwitness/runlog"
-MINUTE = {"log": 4_000, "yaml": 4_000, "pdf": 150}
+MINUTE = {"log": 2_500, "yaml": 2_500, "pdf": 100}
 WHOLE = {"log": 1_000_000, "yaml": 100_000, "pdf": 10_000}
 
 # Target, file, what stands in it, what is planted instead, inputs that must be enough, and whether the minute tries it.
