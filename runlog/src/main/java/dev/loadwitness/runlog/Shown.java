@@ -56,6 +56,15 @@ public final class Shown {
         return out.toString();
     }
 
+    /** The same of its beginning, if it is longer than that; no character is halved. */
+    public static String line(String text, int most) {
+        if (text.length() <= most) {
+            return line(text);
+        }
+        int end = Character.isHighSurrogate(text.charAt(most - 1)) ? most - 1 : most;
+        return line(text.substring(0, end)) + " …";
+    }
+
     private static void append(StringBuilder out, int c) {
         if (visible(c)) {
             out.appendCodePoint(c);

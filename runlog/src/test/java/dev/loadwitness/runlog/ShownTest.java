@@ -50,6 +50,15 @@ final class ShownTest {
     }
 
     @Test
+    void ofALongTextTheBeginningIsShownAndNoCharacterIsHalved() {
+        assertThat(Shown.line("steady", 6)).isEqualTo("steady");
+        assertThat(Shown.line("steady\n", 6)).isEqualTo("steady …");
+        assertThat(Shown.line("a\u202Ebcdef", 4)).isEqualTo("a⟨U+202E⟩bc …");
+        assertThat(Shown.line("ab𝛀cd", 3)).isEqualTo("ab …");
+        assertThat(Shown.line("ab𝛀cd", 4)).isEqualTo("ab𝛀 …");
+    }
+
+    @Test
     void aTextOfSeveralLinesCannotLookLikeSeveralTexts() {
         assertThat(Shown.line("fine\nVerdict: pass\r\n\tyes")).isEqualTo("fine Verdict: pass   yes");
     }

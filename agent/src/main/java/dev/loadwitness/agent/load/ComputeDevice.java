@@ -3,11 +3,11 @@ package dev.loadwitness.agent.load;
 
 import static java.util.Objects.requireNonNull;
 
+import dev.loadwitness.runlog.PciAddress;
 import java.util.ArrayList;
 import java.util.List;
 import java.util.Locale;
 import java.util.Optional;
-import java.util.regex.Pattern;
 
 /**
  * A device that OpenCL offers, as it describes itself, within bounds: what no device can be is refused.
@@ -57,7 +57,6 @@ public record ComputeDevice(
     private static final int MOST_MEGAHERTZ = 100_000;
     private static final int MOST_ITEMS = 1 << 20;
     private static final int MOST_LANES = 1 << 14;
-    private static final Pattern PCI_ADDRESS = Pattern.compile("[0-9a-f]{4,8}:[0-9a-f]{2}:[0-9a-f]{2}\\.[0-7]");
 
     private static final String SEPARATOR = "\t";
     private static final int FIELDS = 15;
@@ -77,14 +76,9 @@ public record ComputeDevice(
         within("items in a work-group", workGroup, 1, MOST_ITEMS);
         within("floats in a vector", vectorWidth, 0, MOST_LANES);
         within("lanes", lanes, 0, MOST_LANES);
-        if (pciAddress.isPresent() && !isAddress(pciAddress.get())) {
+        if (pciAddress.isPresent() && !PciAddress.is(pciAddress.get())) {
             throw new IllegalArgumentException("its address on the PCI bus is none");
         }
-    }
-
-    /** Whether a device can have it on the PCI bus. */
-    public static boolean isAddress(String text) {
-        return PCI_ADDRESS.matcher(text).matches();
     }
 
     private static void within(String what, long number, long least, long most) {

@@ -25,9 +25,9 @@ final class DeviceLines {
         switch (space < 0 ? line : line.substring(0, space)) {
             case "platform" -> platform(line, rest);
             case "device" -> device(line, rest);
-            case "refused" -> problem(cut(rest, LONGEST_TEXT));
+            case "refused" -> problem(Shown.line(rest, LONGEST_TEXT));
             case "none" -> {
-                problem(cut(rest, LONGEST_TEXT));
+                problem(Shown.line(rest, LONGEST_TEXT));
                 complete = true;
             }
             case "end" -> complete = true;
@@ -45,7 +45,7 @@ final class DeviceLines {
                 throw new NumberFormatException();
             }
             nextPlatform = number + 1;
-            driver = numberAndName.length < 2 ? "" : cut(numberAndName[1], LONGEST_QUOTE);
+            driver = numberAndName.length < 2 ? "" : Shown.line(numberAndName[1], LONGEST_QUOTE);
         } catch (NumberFormatException e) {
             unreadable(line, "no number of a driver");
         }
@@ -66,7 +66,7 @@ final class DeviceLines {
     }
 
     private void unreadable(String line, String why) {
-        problem(who() + " made the process that asked it say '" + cut(line, LONGEST_QUOTE)
+        problem(who() + " made the process that asked it say '" + Shown.line(line, LONGEST_QUOTE)
                 + "', which describes no device (" + Shown.line(why) + ")");
     }
 
@@ -80,10 +80,6 @@ final class DeviceLines {
 
     private String who() {
         return driver.isEmpty() ? "an OpenCL driver" : "the OpenCL driver '" + driver + "'";
-    }
-
-    private static String cut(String text, int longest) {
-        return Shown.line(text.length() <= longest ? text : text.substring(0, longest) + " …");
     }
 
     /** The process is gone; how it ended matters if it had not said all. */

@@ -123,10 +123,9 @@ public final class RunningLoad implements AutoCloseable {
 
     /** It is ended, and nothing more that it says is read. */
     private void refuse(String line, IllegalArgumentException why) {
-        String quote = line.length() <= LONGEST_QUOTE ? line : line.substring(0, LONGEST_QUOTE) + " …";
         String reason = why instanceof NumberFormatException ? "a number is none" : why.getMessage();
-        strange = "the load's process said something that it never says: '" + Shown.line(quote) + "' (" + reason
-                + "); look at the graphics driver, whose code runs in it";
+        strange = "the load's process said something that it never says: '" + Shown.line(line, LONGEST_QUOTE) + "' ("
+                + reason + "); look at the graphics driver, whose code runs in it";
         process.destroyForcibly();
     }
 

@@ -18,7 +18,7 @@ final class WorkerWords {
 
     /** For the log and the screen: on one line, of bounded length. */
     static String text(String said) {
-        return Shown.line(said.length() <= LONGEST_TEXT ? said : said.substring(0, LONGEST_TEXT) + " …");
+        return Shown.line(said, LONGEST_TEXT);
     }
 
     /** @param before what it said last; counts do not go back */

@@ -21,7 +21,6 @@ public final class BoundedLines implements Closeable {
     private int filled;
     private byte[] line = new byte[FIRST_BYTES];
     private boolean lastWasCut;
-    private long cut;
 
     /**
      * Lines that end with a line feed.
@@ -49,7 +48,6 @@ public final class BoundedLines implements Closeable {
             }
             if (length == mostBytes) {
                 lastWasCut = true;
-                cut++;
                 return text(length);
             }
             if (length == line.length) {
@@ -63,11 +61,6 @@ public final class BoundedLines implements Closeable {
     /** Whether the line that came last was longer than what was given. */
     public boolean lastWasCut() {
         return lastWasCut;
-    }
-
-    /** How many lines were cut so far. */
-    public long cut() {
-        return cut;
     }
 
     private void skipRest() throws IOException {

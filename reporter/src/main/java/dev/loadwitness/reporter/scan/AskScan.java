@@ -4,10 +4,12 @@ package dev.loadwitness.reporter.scan;
 import dev.loadwitness.runlog.Boot;
 import dev.loadwitness.runlog.ChannelTable;
 import dev.loadwitness.runlog.Event;
+import dev.loadwitness.runlog.EventKind;
 import dev.loadwitness.runlog.Metric;
 import dev.loadwitness.runlog.Word;
 import dev.loadwitness.runlog.procedure.Ask;
 import java.util.ArrayList;
+import java.util.LinkedHashMap;
 import java.util.List;
 import java.util.Map;
 import java.util.Optional;
@@ -15,9 +17,17 @@ import java.util.Optional;
 /** Follows what stages ask of a person, and when the load was there afterwards. */
 final class AskScan implements Follower {
     private static final int MOST = 1000;
+    private static final long MAP_ENTRY_BYTES = 64;
 
     private final List<Open> all = new ArrayList<>();
+    private final Room room;
+    private Boot boot;
+    private ChannelTable table;
     private int[] works = {};
+    private int[] temperatures = {};
+    /** The last sample with the channels as they are listed now; null before the first. */
+    private Step last;
+
     private Open waiting;
     private Open done;
 
@@ -57,7 +67,41 @@ final class AskScan implements Follower {
         }
     }
 
-    void asked(Event event, At at) {
+    AskScan(Room room) {
+        this.room = room;
+    }
+
+    @Override
+    public void boot(Boot now) {
+        boot = now;
+    }
+
+    @Override
+    public void table(ChannelTable now) {
+        table = now;
+        works = now.places(c -> c.measures(Metric.WORK_VERIFIED));
+        temperatures = now.places(c -> c.measures(Metric.TEMPERATURE));
+        last = null;
+    }
+
+    @Override
+    public void event(At at, EventKind kind, Event event) {
+        switch (kind) {
+            case OPERATOR_ASKED -> asked(event, at);
+            case SUSPENDED -> slept(at);
+            case STAGE_LEFT_OUT -> leftOut(event);
+            case OPERATOR_DONE -> {
+                if (boot != null) {
+                    done(event, at);
+                }
+            }
+            default -> {
+                // Nothing about a person.
+            }
+        }
+    }
+
+    private void asked(Event event, At at) {
         waiting = open(event);
         done = null;
         if (waiting != null) {
@@ -65,13 +109,15 @@ final class AskScan implements Follower {
         }
     }
 
-    void slept(At at) {
+    private void slept(At at) {
         if (waiting != null && waiting.what == Ask.SLEEP) {
             waiting.slept = at;
         }
     }
 
-    void done(Event event, At at, Boot boot, Map<String, Double> celsius) {
+    private void done(Event event, At at) {
+        Map<String, Double> celsius = celsius();
+        room.take(MAP_ENTRY_BYTES * celsius.size());
         boolean expected = waiting != null
                 && waiting.stage.equals(event.text("stage"))
                 && waiting.what.word().equals(event.text("what"));
@@ -86,22 +132,29 @@ final class AskScan implements Follower {
         }
     }
 
+    /** The last sample's temperatures, by channel. */
+    private Map<String, Double> celsius() {
+        Map<String, Double> celsius = new LinkedHashMap<>();
+        for (int place : last == null ? new int[0] : temperatures) {
+            if (!Double.isNaN(last.values()[place])) {
+                celsius.put(table.channels().get(place).id(), last.values()[place]);
+            }
+        }
+        return celsius;
+    }
+
     /** A stage was left out, whether it had asked or not. */
-    void leftOut(Event event) {
+    private void leftOut(Event event) {
         if (waiting != null && waiting.stage.equals(event.text("stage"))) {
             waiting.leftOut = event.text("why");
             waiting = null;
         }
     }
 
-    @Override
-    public void table(ChannelTable table) {
-        works = table.places(c -> c.measures(Metric.WORK_VERIFIED));
-    }
-
     /** Waits for verified work. */
     @Override
     public void step(Step step) {
+        last = step;
         if (done == null || step.at().segment() != done.doneAt.segment()) {
             return;
         }

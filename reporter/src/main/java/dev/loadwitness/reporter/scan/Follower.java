@@ -3,6 +3,8 @@ package dev.loadwitness.reporter.scan;
 
 import dev.loadwitness.runlog.Boot;
 import dev.loadwitness.runlog.ChannelTable;
+import dev.loadwitness.runlog.Event;
+import dev.loadwitness.runlog.EventKind;
 
 /** Follows one thing through the log, and owns all that it adds up. Registered once, in {@link Scanning}. */
 interface Follower {
@@ -14,6 +16,9 @@ interface Follower {
 
     /** One more sample. */
     void step(Step step);
+
+    /** Something happened that this version knows. */
+    default void event(At at, EventKind kind, Event event) {}
 
     /** The boot's records are over. */
     default void bootOver() {}

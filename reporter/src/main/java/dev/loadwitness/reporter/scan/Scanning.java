@@ -45,7 +45,6 @@ import java.util.stream.Collectors;
  */
 public final class Scanning implements LogVisitor, LogRecord.Handler<Void> {
     private static final long CHANNEL_BYTES = 500;
-    private static final long MAP_ENTRY_BYTES = 64;
 
     private final ScanOptions options;
     private final Room room = new Room();
@@ -65,7 +64,7 @@ public final class Scanning implements LogVisitor, LogRecord.Handler<Void> {
     private final ErrorScan errors = new ErrorScan();
     private final SupplyScan supply = new SupplyScan();
     private final AwakeScan awake = new AwakeScan();
-    private final AskScan asks = new AskScan();
+    private final AskScan asks = new AskScan(room);
     private FanScan fans;
     private RunTemperatures temperatures;
     private Drawing drawing;
@@ -289,7 +288,7 @@ public final class Scanning implements LogVisitor, LogRecord.Handler<Void> {
             segment.event(noted);
         }
         event.known().ifPresent(kind -> {
-            supply.event(kind, event);
+            followers.forEach(f -> f.event(at, kind, event));
             take(kind, event, at);
         });
         return null;
@@ -304,16 +303,6 @@ public final class Scanning implements LogVisitor, LogRecord.Handler<Void> {
                     checksMissed++;
                 }
             }
-            case OPERATOR_ASKED -> asks.asked(event, at);
-            case SUSPENDED -> asks.slept(at);
-            case STAGE_LEFT_OUT -> asks.leftOut(event);
-            case OPERATOR_DONE -> {
-                if (segment != null) {
-                    Map<String, Double> celsius = temperatures.last();
-                    room.take(MAP_ENTRY_BYTES * celsius.size());
-                    asks.done(event, at, segment.boot(), celsius);
-                }
-            }
             case STAGE_BEGIN -> beginStage(event.text("stage"), at);
             case STAGE_END -> endStage(at, event.text("why"));
             case LOAD_LEVEL -> {
@@ -323,7 +312,7 @@ public final class Scanning implements LogVisitor, LogRecord.Handler<Void> {
                 }
             }
             default -> {
-                // Criteria look at the list of events.
+                // Followers have seen it, and criteria look at the list of events.
             }
         }
     }

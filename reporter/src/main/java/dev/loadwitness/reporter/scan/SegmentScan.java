@@ -36,10 +36,6 @@ final class SegmentScan {
         this.place = place;
     }
 
-    Boot boot() {
-        return boot;
-    }
-
     /** The last sample; null before the first. */
     At last() {
         return last;

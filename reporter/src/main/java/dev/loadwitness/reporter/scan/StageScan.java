@@ -17,8 +17,8 @@ import java.util.Map;
 import java.util.Optional;
 import java.util.Set;
 
-/** Follows one stage: its windows, what held the device back, powers and temperatures. Made where it begins. */
-final class StageScan {
+/** Follows one stage: its windows, what held the device back, powers and temperatures. Made where it begins, not registered. */
+final class StageScan implements Follower {
     final Stage stage;
     final At begin;
     final StepScan steps;
@@ -80,7 +80,8 @@ final class StageScan {
     }
 
     /** It begins among these channels, or goes on with them listed anew. */
-    void table(ChannelTable table) {
+    @Override
+    public void table(ChannelTable table) {
         Optional<Role> part = part();
         places = part.map(role -> Places.of(role, table)).orElse(Places.NONE);
         throttled = part.map(role -> throttled(role, table)).orElse(List.of());
@@ -126,7 +127,8 @@ final class StageScan {
                 place, temperatures.computeIfAbsent(channel.id(), id -> new TemperatureTrack(channel, begin, room)));
     }
 
-    void step(Step step) {
+    @Override
+    public void step(Step step) {
         At at = step.at();
         boolean held = false;
         for (Throttled t : throttled) {

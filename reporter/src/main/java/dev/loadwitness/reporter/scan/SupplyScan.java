@@ -66,7 +66,8 @@ final class SupplyScan implements Follower {
         return -1;
     }
 
-    void event(EventKind kind, Event event) {
+    @Override
+    public void event(At at, EventKind kind, Event event) {
         switch (kind) {
             case OPERATOR_ASKED -> asked |= event.text("what").equals(Ask.REPLUG.word());
             case OPERATOR_DONE -> asked &= !event.text("what").equals(Ask.REPLUG.word());

@@ -12,7 +12,7 @@ import java.util.List;
 import java.util.Map;
 
 /** Follows what makes and moves heat through one stage, in bins that double in length when {@link #MOST_BINS} are full. */
-final class ThermalScan {
+final class ThermalScan implements Follower {
     /** At a bin a second nine hours, and bins of eight seconds in three days: windows of minutes keep some tens of them. */
     static final int MOST_BINS = 32_768;
 
@@ -36,7 +36,8 @@ final class ThermalScan {
     private record Lane(int place, boolean counter, Line line) {}
 
     /** The chip's temperature and the power of each part that works, and every fan. */
-    void table(ChannelTable table) {
+    @Override
+    public void table(ChannelTable table) {
         lanes.clear();
         for (Role role : List.of(Role.CPU, Role.GPU_DISCRETE, Role.GPU_INTEGRATED)) {
             int joules = table.find(role, Metric.ENERGY);
@@ -60,7 +61,8 @@ final class ThermalScan {
         return lines.computeIfAbsent(channel.id(), id -> new Line(channel, room));
     }
 
-    void step(Step step) {
+    @Override
+    public void step(Step step) {
         if (lanes.isEmpty()) {
             return;
         }

@@ -5,9 +5,12 @@ import static java.nio.charset.StandardCharsets.ISO_8859_1;
 
 import java.io.ByteArrayOutputStream;
 import java.util.ArrayList;
+import java.util.HashMap;
 import java.util.List;
 import java.util.Locale;
+import java.util.Map;
 import java.util.regex.MatchResult;
+import java.util.regex.Matcher;
 import java.util.regex.Pattern;
 import java.util.zip.Deflater;
 
@@ -78,8 +81,13 @@ final class PdfMutation {
 
     static byte[] of(byte[] pdf, Choices choices) {
         PdfMutation mutation = new PdfMutation(new String(pdf, ISO_8859_1), choices);
-        for (int i = 0; i < MOST_CHANGES && choices.left() && !mutation.pdf.isEmpty(); i++) {
+        int changes = choices.oneOf(2) ? 1 : 1 + choices.below(MOST_CHANGES);
+        boolean placesFit = !choices.oneOf(3);
+        for (int i = 0; i < changes && choices.left() && !mutation.pdf.isEmpty(); i++) {
             mutation.change();
+        }
+        if (placesFit) {
+            mutation.makePlacesFit();
         }
         return mutation.pdf.getBytes(ISO_8859_1);
     }
@@ -223,6 +231,32 @@ final class PdfMutation {
             }
             replace(length + 8, end, Integer.toString(bytes.length()));
         }
+    }
+
+    /** Writes the last table of places anew, as a writer of these objects would have, and where it stands. */
+    private void makePlacesFit() {
+        int table = pdf.lastIndexOf("\nxref\n") + 1;
+        int trailer = pdf.indexOf("trailer", Math.max(0, table));
+        int start = pdf.lastIndexOf("startxref");
+        Matcher head = Pattern.compile("xref\n([0-9]{1,6}) ([0-9]{1,4})\n").matcher(pdf);
+        if (table <= 0 || trailer < 0 || start < trailer || !head.find(table) || head.start() != table) {
+            return;
+        }
+        Map<Integer, Integer> places = new HashMap<>();
+        for (MatchResult object : found(OBJECT)) {
+            places.put(Integer.valueOf(object.group(1)), object.start());
+        }
+        int first = Integer.parseInt(head.group(1));
+        int count = Integer.parseInt(head.group(2));
+        StringBuilder more = new StringBuilder(head.group());
+        for (int number = first; number < first + count; number++) {
+            Integer place = places.get(number);
+            more.append(
+                    place == null ? "0000000000 65535 f \n" : String.format(Locale.ROOT, "%010d 00000 n \n", place));
+        }
+        more.append(pdf, trailer, start);
+        more.append("startxref\n").append(table).append("\n%%EOF\n");
+        pdf = pdf.substring(0, table) + more;
     }
 
     private static String deflated(int zeros) {

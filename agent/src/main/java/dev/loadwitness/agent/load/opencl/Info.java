@@ -51,7 +51,6 @@ final class Info {
 
     /** For people: on one line, and no longer than a name is. */
     static String name(byte[] bytes) {
-        String text = text(bytes).strip();
-        return Shown.line(text.length() <= LONGEST_NAME ? text : text.substring(0, LONGEST_NAME) + " …");
+        return Shown.line(text(bytes).strip(), LONGEST_NAME);
     }
 }

@@ -7,6 +7,7 @@ import com.sun.jna.Pointer;
 import com.sun.jna.ptr.IntByReference;
 import dev.loadwitness.agent.load.ComputeDevice;
 import dev.loadwitness.agent.load.opencl.OpenClException.Kind;
+import dev.loadwitness.runlog.PciAddress;
 import java.nio.ByteBuffer;
 import java.nio.ByteOrder;
 import java.nio.file.Files;
@@ -247,7 +248,7 @@ public final class OpenCl {
                 text(device, DEVICE_NAME),
                 text(device, DEVICE_VENDOR),
                 platformName(platform) + " " + text(device, DRIVER_VERSION),
-                pciAddress(device, extensions).filter(ComputeDevice::isAddress),
+                pciAddress(device, extensions).filter(PciAddress::is),
                 memory,
                 // More than there is would be of no use; less than nothing stays what it is, and is refused.
                 allocation < 0 ? allocation : Math.min(allocation, memory),

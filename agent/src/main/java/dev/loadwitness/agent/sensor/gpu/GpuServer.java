@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.agent.sensor.gpu;
 
+import dev.loadwitness.runlog.PciAddress;
 import java.io.BufferedReader;
 import java.io.IOException;
 import java.io.InputStreamReader;
@@ -18,7 +19,6 @@ import java.util.concurrent.LinkedBlockingQueue;
 import java.util.concurrent.TimeUnit;
 import java.util.concurrent.atomic.AtomicLong;
 import java.util.concurrent.locks.LockSupport;
-import java.util.regex.Pattern;
 
 /** Entry point of the process that asks the library; the protocol is described with the package. */
 public final class GpuServer {
@@ -26,9 +26,6 @@ public final class GpuServer {
     private static final long LOOK_NANOS = TimeUnit.MILLISECONDS.toNanos(200);
     private static final int EXIT_ORPHANED = 3;
     private static final int MOST_TEXT = 300;
-
-    /** What is taken for an address that the library tells; a part that tells none, or another's, has its number. */
-    private static final Pattern ADDRESS = Pattern.compile("[0-9a-f]{4,8}:[0-9a-f]{2}:[0-9a-f]{2}\\.[0-7]");
 
     /** What the last line of each answer begins with; the number of its question follows. */
     static final String END = "end\t";
@@ -169,7 +166,8 @@ public final class GpuServer {
         for (int i = 0; i < count; i++) {
             Nvml.Device device = nvml.byIndex(i);
             String told = device.code() == Code.SUCCESS ? nvml.address(device.handle()) : "";
-            boolean itsOwn = ADDRESS.matcher(told).matches() && taken.add(told);
+            // A part that tells no address, or another's, has its number.
+            boolean itsOwn = PciAddress.is(told) && taken.add(told);
             found.add(new Found(itsOwn ? told : "gpu" + i, device));
         }
         return found;

@@ -9,7 +9,6 @@ final class Refused extends IOException {
     private static final int SHOWN = 80;
 
     Refused(String line) {
-        super("its process said what it never says: '"
-                + Shown.line(line.length() <= SHOWN ? line : line.substring(0, SHOWN) + "…") + "'");
+        super("its process said what it never says: '" + Shown.line(line, SHOWN) + "'");
     }
 }

@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.agent.sensor.linux;
 
+import dev.loadwitness.runlog.PciAddress;
 import dev.loadwitness.runlog.Role;
 import java.io.IOException;
 import java.nio.file.DirectoryIteratorException;
@@ -23,7 +24,6 @@ import java.util.regex.Pattern;
  * {@code capabilities}): none is asked, and none is woken. Serial numbers are not read.
  */
 final class BusDevices {
-    private static final Pattern ADDRESS = Pattern.compile("[0-9a-f]{4,8}:[0-9a-f]{2}:[0-9a-f]{2}\\.[0-7]");
     private static final Pattern PORTS = Pattern.compile("(\\d+)-([0-9.]+)");
     private static final Pattern NO_DISK = Pattern.compile("(sr|fd)\\d+|mmcblk\\d+(boot\\d+|rpmb)");
     private static final int LONGEST_NAME = 120;
@@ -210,7 +210,7 @@ final class BusDevices {
     private static String nearestAddress(Path folder) {
         for (Path above = folder; above != null && above.getFileName() != null; above = above.getParent()) {
             String name = above.getFileName().toString();
-            if (ADDRESS.matcher(name).matches()) {
+            if (PciAddress.is(name)) {
                 return name;
             }
         }

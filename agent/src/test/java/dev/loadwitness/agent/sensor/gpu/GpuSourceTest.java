@@ -93,7 +93,8 @@ class GpuSourceTest {
         return discover(Wake.NEVER).sources().get(0);
     }
 
-    private static Map<String, Double> read(Source source) throws IOException {
+    /** By channel. */
+    static Map<String, Double> read(Source source) throws IOException {
         double[] into = new double[source.channels().size()];
         source.read(into, 0);
         Map<String, Double> values = new LinkedHashMap<>();

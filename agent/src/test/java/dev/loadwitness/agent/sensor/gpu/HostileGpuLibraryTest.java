@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.agent.sensor.gpu;
 
+import static dev.loadwitness.agent.sensor.gpu.GpuSourceTest.read;
 import static org.assertj.core.api.Assertions.assertThat;
 import static org.assertj.core.api.Assertions.assertThatThrownBy;
 
@@ -16,7 +17,6 @@ import java.io.IOException;
 import java.nio.file.Files;
 import java.nio.file.Path;
 import java.util.ArrayList;
-import java.util.LinkedHashMap;
 import java.util.List;
 import java.util.Map;
 import java.util.concurrent.TimeUnit;
@@ -74,16 +74,6 @@ class HostileGpuLibraryTest {
 
     private Source source() {
         return discover(PART).sources().get(0);
-    }
-
-    private static Map<String, Double> read(Source source) throws IOException {
-        double[] into = new double[source.channels().size()];
-        source.read(into, 0);
-        Map<String, Double> values = new LinkedHashMap<>();
-        for (int i = 0; i < into.length; i++) {
-            values.put(source.channels().get(i).id(), into[i]);
-        }
-        return values;
     }
 
     private static void assertThatItComesBack(Source source) throws InterruptedException {
