@@ -6,7 +6,7 @@ import static java.util.Objects.requireNonNull;
 import dev.loadwitness.reporter.criteria.Case;
 import dev.loadwitness.reporter.criteria.Figure;
 import dev.loadwitness.reporter.criteria.MachineIdentity;
-import dev.loadwitness.reporter.scan.StageTally;
+import dev.loadwitness.reporter.scan.stage.StageTally;
 import dev.loadwitness.runlog.Header;
 import java.util.Collections;
 import java.util.LinkedHashMap;

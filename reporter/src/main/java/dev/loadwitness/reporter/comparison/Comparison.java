@@ -8,7 +8,7 @@ import dev.loadwitness.reporter.criteria.Figure;
 import dev.loadwitness.reporter.criteria.MachineIdentity;
 import dev.loadwitness.reporter.criteria.Texts;
 import dev.loadwitness.reporter.scan.Scan;
-import dev.loadwitness.reporter.scan.StageTally;
+import dev.loadwitness.reporter.scan.stage.StageTally;
 import dev.loadwitness.runlog.Header;
 import dev.loadwitness.runlog.procedure.Stage;
 import java.math.BigDecimal;

@@ -4,7 +4,7 @@ package dev.loadwitness.reporter.criteria;
 import static java.util.Objects.requireNonNull;
 
 import dev.loadwitness.reporter.scan.Scan;
-import dev.loadwitness.reporter.scan.StageTally;
+import dev.loadwitness.reporter.scan.stage.StageTally;
 import dev.loadwitness.runlog.Role;
 import dev.loadwitness.runlog.jobsheet.JobSheet;
 import dev.loadwitness.runlog.procedure.Procedure;

@@ -5,10 +5,10 @@ import static dev.loadwitness.runlog.procedure.Parameters.Charging.CHARGE_BELOW;
 import static dev.loadwitness.runlog.procedure.Parameters.Charging.DRAIN_PER_HOUR;
 import static dev.loadwitness.runlog.procedure.Parameters.Charging.GAINED;
 
-import dev.loadwitness.reporter.scan.StageTally;
-import dev.loadwitness.reporter.scan.SupplyTally;
-import dev.loadwitness.reporter.scan.SupplyTally.Battery;
-import dev.loadwitness.reporter.scan.SupplyTally.InStage;
+import dev.loadwitness.reporter.scan.machine.SupplyTally;
+import dev.loadwitness.reporter.scan.machine.SupplyTally.Battery;
+import dev.loadwitness.reporter.scan.machine.SupplyTally.InStage;
+import dev.loadwitness.reporter.scan.stage.StageTally;
 import dev.loadwitness.reporter.statistics.ConformityDecision;
 import dev.loadwitness.reporter.statistics.UncertaintyBudget;
 import dev.loadwitness.runlog.Role;

@@ -4,9 +4,9 @@ package dev.loadwitness.reporter.criteria;
 import static dev.loadwitness.runlog.procedure.Parameters.ClockHeld.AT_LEAST;
 import static dev.loadwitness.runlog.procedure.Parameters.ClockHeld.WINDOW;
 
-import dev.loadwitness.reporter.scan.StageTally;
-import dev.loadwitness.reporter.scan.ThrottleTally;
-import dev.loadwitness.reporter.scan.WindowTrack.Window;
+import dev.loadwitness.reporter.scan.stage.StageTally;
+import dev.loadwitness.reporter.scan.stage.ThrottleTally;
+import dev.loadwitness.reporter.scan.stage.WindowTrack.Window;
 import dev.loadwitness.reporter.statistics.ConformityDecision;
 import dev.loadwitness.reporter.statistics.CorrelatedMean;
 import dev.loadwitness.reporter.statistics.Cusum;

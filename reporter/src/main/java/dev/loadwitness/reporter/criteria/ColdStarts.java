@@ -6,11 +6,11 @@ import static dev.loadwitness.runlog.procedure.Parameters.ColdStarts.REPLUGS;
 import static dev.loadwitness.runlog.procedure.Parameters.ColdStarts.SLEEPS;
 import static dev.loadwitness.runlog.procedure.Parameters.ColdStarts.WITHIN;
 
-import dev.loadwitness.reporter.scan.AskTally;
-import dev.loadwitness.reporter.scan.At;
 import dev.loadwitness.reporter.scan.Scan;
 import dev.loadwitness.reporter.scan.Segment;
-import dev.loadwitness.reporter.scan.StageTally;
+import dev.loadwitness.reporter.scan.follow.At;
+import dev.loadwitness.reporter.scan.machine.AskTally;
+import dev.loadwitness.reporter.scan.stage.StageTally;
 import dev.loadwitness.runlog.EventKind;
 import dev.loadwitness.runlog.procedure.Ask;
 import dev.loadwitness.runlog.procedure.Criterion;

@@ -1,10 +1,10 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.reporter.criteria;
 
-import dev.loadwitness.reporter.scan.At;
 import dev.loadwitness.reporter.scan.Segment;
-import dev.loadwitness.reporter.scan.StageTally;
-import dev.loadwitness.reporter.scan.StepTally;
+import dev.loadwitness.reporter.scan.follow.At;
+import dev.loadwitness.reporter.scan.stage.StageTally;
+import dev.loadwitness.reporter.scan.stage.StepTally;
 import dev.loadwitness.runlog.EventKind;
 import dev.loadwitness.runlog.ending.EndCause;
 import dev.loadwitness.runlog.ending.Ending;

@@ -1,10 +1,10 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.reporter.criteria;
 
-import dev.loadwitness.reporter.scan.At;
-import dev.loadwitness.reporter.scan.AwakeTally;
-import dev.loadwitness.reporter.scan.NotedEvent;
 import dev.loadwitness.reporter.scan.Segment;
+import dev.loadwitness.reporter.scan.follow.At;
+import dev.loadwitness.reporter.scan.follow.NotedEvent;
+import dev.loadwitness.reporter.scan.machine.AwakeTally;
 import dev.loadwitness.runlog.Event;
 import dev.loadwitness.runlog.EventKind;
 import dev.loadwitness.runlog.Role;

@@ -3,8 +3,8 @@ package dev.loadwitness.reporter.criteria;
 
 import static dev.loadwitness.runlog.procedure.Parameters.EnergyAgrees.TOLERANCE;
 
-import dev.loadwitness.reporter.scan.PowerTally;
-import dev.loadwitness.reporter.scan.StageTally;
+import dev.loadwitness.reporter.scan.stage.PowerTally;
+import dev.loadwitness.reporter.scan.stage.StageTally;
 import dev.loadwitness.runlog.Role;
 import dev.loadwitness.runlog.procedure.Criterion;
 import dev.loadwitness.runlog.procedure.CriterionSetting;

@@ -3,7 +3,7 @@ package dev.loadwitness.reporter.criteria;
 
 import static java.util.Objects.requireNonNull;
 
-import dev.loadwitness.reporter.scan.At;
+import dev.loadwitness.reporter.scan.follow.At;
 
 /**
  * Where in the log to look.

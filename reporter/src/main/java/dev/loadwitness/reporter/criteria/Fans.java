@@ -4,7 +4,7 @@ package dev.loadwitness.reporter.criteria;
 import static dev.loadwitness.runlog.procedure.Parameters.Fans.HOT;
 import static dev.loadwitness.runlog.procedure.Parameters.Fans.STILL_FOR;
 
-import dev.loadwitness.reporter.scan.FanTally;
+import dev.loadwitness.reporter.scan.machine.FanTally;
 import dev.loadwitness.runlog.FanPlace;
 import dev.loadwitness.runlog.procedure.Criterion;
 import dev.loadwitness.runlog.procedure.CriterionSetting;

@@ -7,8 +7,8 @@ import static dev.loadwitness.runlog.procedure.Parameters.ThermalResistance.UNCE
 import static java.util.Objects.requireNonNull;
 
 import dev.loadwitness.reporter.scan.Scan;
-import dev.loadwitness.reporter.scan.StageTally;
-import dev.loadwitness.reporter.scan.WindowTrack.Window;
+import dev.loadwitness.reporter.scan.stage.StageTally;
+import dev.loadwitness.reporter.scan.stage.WindowTrack.Window;
 import dev.loadwitness.reporter.statistics.CorrelatedMean;
 import dev.loadwitness.reporter.statistics.Estimate;
 import dev.loadwitness.reporter.statistics.StepResponse;

@@ -3,7 +3,7 @@ package dev.loadwitness.reporter.criteria;
 
 import dev.loadwitness.reporter.scan.LastMinute;
 import dev.loadwitness.reporter.scan.LastMinute.Reading;
-import dev.loadwitness.reporter.scan.StageTally;
+import dev.loadwitness.reporter.scan.stage.StageTally;
 import dev.loadwitness.runlog.Channel;
 import dev.loadwitness.runlog.LimitType;
 import dev.loadwitness.runlog.Metric;

@@ -3,9 +3,9 @@ package dev.loadwitness.reporter.criteria;
 
 import static dev.loadwitness.runlog.procedure.Parameters.HardwareErrors.RISE;
 
-import dev.loadwitness.reporter.scan.At;
-import dev.loadwitness.reporter.scan.ErrorTally;
-import dev.loadwitness.reporter.scan.NotedEvent;
+import dev.loadwitness.reporter.scan.follow.At;
+import dev.loadwitness.reporter.scan.follow.NotedEvent;
+import dev.loadwitness.reporter.scan.machine.ErrorTally;
 import dev.loadwitness.runlog.Event;
 import dev.loadwitness.runlog.EventKind;
 import dev.loadwitness.runlog.Metric;

@@ -1,9 +1,9 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.reporter.criteria;
 
-import dev.loadwitness.reporter.scan.At;
-import dev.loadwitness.reporter.scan.StageTally;
-import dev.loadwitness.reporter.scan.ThrottleTally;
+import dev.loadwitness.reporter.scan.follow.At;
+import dev.loadwitness.reporter.scan.stage.StageTally;
+import dev.loadwitness.reporter.scan.stage.ThrottleTally;
 import dev.loadwitness.runlog.Cause;
 import java.util.LinkedHashMap;
 import java.util.List;

@@ -3,7 +3,7 @@ package dev.loadwitness.reporter.criteria;
 
 import static java.util.Objects.requireNonNull;
 
-import dev.loadwitness.reporter.scan.At;
+import dev.loadwitness.reporter.scan.follow.At;
 import java.util.List;
 import java.util.Optional;
 

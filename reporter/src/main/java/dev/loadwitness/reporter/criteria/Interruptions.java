@@ -1,10 +1,10 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.reporter.criteria;
 
-import dev.loadwitness.reporter.scan.At;
-import dev.loadwitness.reporter.scan.NotedEvent;
 import dev.loadwitness.reporter.scan.Scan;
 import dev.loadwitness.reporter.scan.Segment;
+import dev.loadwitness.reporter.scan.follow.At;
+import dev.loadwitness.reporter.scan.follow.NotedEvent;
 import dev.loadwitness.runlog.Close;
 import dev.loadwitness.runlog.CloseReason;
 import dev.loadwitness.runlog.EventKind;

@@ -1,10 +1,10 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.reporter.criteria;
 
-import dev.loadwitness.reporter.scan.At;
-import dev.loadwitness.reporter.scan.NotedEvent;
 import dev.loadwitness.reporter.scan.Scan;
-import dev.loadwitness.reporter.scan.StageTally;
+import dev.loadwitness.reporter.scan.follow.At;
+import dev.loadwitness.reporter.scan.follow.NotedEvent;
+import dev.loadwitness.reporter.scan.stage.StageTally;
 import dev.loadwitness.runlog.Cause;
 import dev.loadwitness.runlog.EventKind;
 import dev.loadwitness.runlog.Metric;

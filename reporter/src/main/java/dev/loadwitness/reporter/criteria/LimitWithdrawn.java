@@ -3,11 +3,12 @@ package dev.loadwitness.reporter.criteria;
 
 import static dev.loadwitness.runlog.procedure.Parameters.LimitWithdrawn.TOLERANCE;
 
-import dev.loadwitness.reporter.scan.At;
-import dev.loadwitness.reporter.scan.NotedEvent;
 import dev.loadwitness.reporter.scan.Scan;
-import dev.loadwitness.reporter.scan.StageTally;
-import dev.loadwitness.reporter.scan.WindowTrack.Window;
+import dev.loadwitness.reporter.scan.follow.At;
+import dev.loadwitness.reporter.scan.follow.NotedEvent;
+import dev.loadwitness.reporter.scan.machine.PowerLimitTally;
+import dev.loadwitness.reporter.scan.stage.StageTally;
+import dev.loadwitness.reporter.scan.stage.WindowTrack.Window;
 import dev.loadwitness.runlog.EventKind;
 import dev.loadwitness.runlog.Metric;
 import dev.loadwitness.runlog.Role;
@@ -41,7 +42,7 @@ final class LimitWithdrawn implements Rule {
     }
 
     private static Finding judge(CriterionSetting setting, Case run, Role part) {
-        Optional<Scan.PowerLimitTally> shown = run.scan().powerLimit(part);
+        Optional<PowerLimitTally> shown = run.scan().powerLimit(part);
         if (shown.isEmpty()) {
             String missing = run.scan().has(part, Metric.POWER_LIMIT)
                     ? "No power limit of " + Texts.part(part) + " was read while on mains."

@@ -6,9 +6,9 @@ import static dev.loadwitness.runlog.procedure.Parameters.LoadSteps.EDGE_TIME;
 import static dev.loadwitness.runlog.procedure.Parameters.LoadSteps.LATE_EDGES;
 
 import dev.loadwitness.reporter.criteria.Switching.Followed;
-import dev.loadwitness.reporter.scan.StageTally;
-import dev.loadwitness.reporter.scan.StepTally;
-import dev.loadwitness.reporter.scan.StepTally.Rate;
+import dev.loadwitness.reporter.scan.stage.StageTally;
+import dev.loadwitness.reporter.scan.stage.StepTally;
+import dev.loadwitness.reporter.scan.stage.StepTally.Rate;
 import dev.loadwitness.runlog.procedure.Criterion;
 import dev.loadwitness.runlog.procedure.CriterionSetting;
 import dev.loadwitness.runlog.procedure.LoadKind;

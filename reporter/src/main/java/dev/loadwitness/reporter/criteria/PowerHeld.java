@@ -4,8 +4,8 @@ package dev.loadwitness.reporter.criteria;
 import static dev.loadwitness.runlog.procedure.Parameters.PowerHeld.AT_LEAST;
 import static dev.loadwitness.runlog.procedure.Parameters.PowerHeld.UNCERTAINTY;
 
-import dev.loadwitness.reporter.scan.StageTally;
-import dev.loadwitness.reporter.scan.WindowTrack.Window;
+import dev.loadwitness.reporter.scan.stage.StageTally;
+import dev.loadwitness.reporter.scan.stage.WindowTrack.Window;
 import dev.loadwitness.reporter.statistics.ConformityDecision;
 import dev.loadwitness.reporter.statistics.UncertaintyBudget;
 import dev.loadwitness.runlog.Channel;

@@ -4,7 +4,7 @@ package dev.loadwitness.reporter.criteria;
 import static dev.loadwitness.runlog.procedure.Parameters.PowerPlausible.EFFICIENCY;
 import static dev.loadwitness.runlog.procedure.Parameters.PowerPlausible.TOLERANCE;
 
-import dev.loadwitness.reporter.scan.StageTally;
+import dev.loadwitness.reporter.scan.stage.StageTally;
 import dev.loadwitness.runlog.Metric;
 import dev.loadwitness.runlog.Role;
 import dev.loadwitness.runlog.jobsheet.JobSheet;

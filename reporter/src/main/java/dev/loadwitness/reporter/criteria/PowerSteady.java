@@ -3,11 +3,11 @@ package dev.loadwitness.reporter.criteria;
 
 import static dev.loadwitness.runlog.procedure.Parameters.PowerSteady.DEVIATION;
 
-import dev.loadwitness.reporter.scan.At;
-import dev.loadwitness.reporter.scan.Spell;
-import dev.loadwitness.reporter.scan.StageTally;
-import dev.loadwitness.reporter.scan.ThrottleTally;
-import dev.loadwitness.reporter.scan.WindowTrack.Window;
+import dev.loadwitness.reporter.scan.follow.At;
+import dev.loadwitness.reporter.scan.follow.Spell;
+import dev.loadwitness.reporter.scan.stage.StageTally;
+import dev.loadwitness.reporter.scan.stage.ThrottleTally;
+import dev.loadwitness.reporter.scan.stage.WindowTrack.Window;
 import dev.loadwitness.reporter.statistics.Cusum;
 import dev.loadwitness.reporter.statistics.HampelIdentifier;
 import dev.loadwitness.runlog.Cause;

@@ -4,8 +4,8 @@ package dev.loadwitness.reporter.criteria;
 import static dev.loadwitness.runlog.procedure.Parameters.Ramp.LATENESS;
 
 import dev.loadwitness.reporter.criteria.Switching.Followed;
-import dev.loadwitness.reporter.scan.StageTally;
-import dev.loadwitness.reporter.scan.StepTally.Level;
+import dev.loadwitness.reporter.scan.stage.StageTally;
+import dev.loadwitness.reporter.scan.stage.StepTally.Level;
 import dev.loadwitness.runlog.procedure.Criterion;
 import dev.loadwitness.runlog.procedure.CriterionSetting;
 import dev.loadwitness.runlog.procedure.LoadKind;

@@ -5,10 +5,10 @@ import static dev.loadwitness.runlog.procedure.Parameters.RepeatSoak.AT_MOST;
 import static dev.loadwitness.runlog.procedure.Parameters.RepeatSoak.COLD_BELOW;
 import static dev.loadwitness.runlog.procedure.Parameters.RepeatSoak.SAME_POWER;
 
-import dev.loadwitness.reporter.scan.AskTally;
-import dev.loadwitness.reporter.scan.StageTally;
-import dev.loadwitness.reporter.scan.StageTemperature;
-import dev.loadwitness.reporter.scan.WindowTrack.Window;
+import dev.loadwitness.reporter.scan.machine.AskTally;
+import dev.loadwitness.reporter.scan.stage.StageTally;
+import dev.loadwitness.reporter.scan.stage.StageTemperature;
+import dev.loadwitness.reporter.scan.stage.WindowTrack.Window;
 import dev.loadwitness.reporter.statistics.ConformityDecision;
 import dev.loadwitness.reporter.statistics.CorrelatedMean;
 import dev.loadwitness.reporter.statistics.UncertaintyBudget;

@@ -1,7 +1,7 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.reporter.criteria;
 
-import dev.loadwitness.reporter.scan.StageTally;
+import dev.loadwitness.reporter.scan.stage.StageTally;
 import dev.loadwitness.reporter.statistics.CoupledHeat;
 import dev.loadwitness.runlog.Role;
 import java.util.ArrayList;

@@ -5,7 +5,7 @@ import static dev.loadwitness.runlog.procedure.Parameters.SoakDuration.AT_LEAST;
 import static dev.loadwitness.runlog.procedure.Parameters.SoakDuration.POWER_SHARE;
 
 import dev.loadwitness.reporter.scan.Scan;
-import dev.loadwitness.reporter.scan.StageTally;
+import dev.loadwitness.reporter.scan.stage.StageTally;
 import dev.loadwitness.runlog.CloseReason;
 import dev.loadwitness.runlog.Metric;
 import dev.loadwitness.runlog.Role;

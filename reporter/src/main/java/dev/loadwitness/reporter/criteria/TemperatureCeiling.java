@@ -6,7 +6,7 @@ import static dev.loadwitness.runlog.procedure.Parameters.TemperatureCeiling.CEI
 import static dev.loadwitness.runlog.procedure.Parameters.TemperatureCeiling.MARGIN;
 import static dev.loadwitness.runlog.procedure.Parameters.TemperatureCeiling.UNCERTAINTY;
 
-import dev.loadwitness.reporter.scan.TemperatureTally;
+import dev.loadwitness.reporter.scan.heat.TemperatureTally;
 import dev.loadwitness.reporter.statistics.ConformityDecision;
 import dev.loadwitness.reporter.statistics.UncertaintyBudget;
 import dev.loadwitness.runlog.Channel;

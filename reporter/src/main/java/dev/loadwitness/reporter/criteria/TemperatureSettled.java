@@ -5,9 +5,9 @@ import static dev.loadwitness.runlog.procedure.Parameters.TemperatureSettled.RIS
 import static dev.loadwitness.runlog.procedure.Parameters.TemperatureSettled.WINDOW;
 import static dev.loadwitness.runlog.procedure.Parameters.TemperatureSettled.WITHIN;
 
-import dev.loadwitness.reporter.scan.StageTally;
-import dev.loadwitness.reporter.scan.ThermalTally;
-import dev.loadwitness.reporter.scan.ThrottleTally;
+import dev.loadwitness.reporter.scan.heat.ThermalTally;
+import dev.loadwitness.reporter.scan.stage.StageTally;
+import dev.loadwitness.reporter.scan.stage.ThrottleTally;
 import dev.loadwitness.reporter.statistics.ConformityDecision;
 import dev.loadwitness.reporter.statistics.Cusum;
 import dev.loadwitness.reporter.statistics.MannKendall;

@@ -7,7 +7,7 @@ import static dev.loadwitness.runlog.procedure.Parameters.ThermalResistance.AT_M
 import static dev.loadwitness.runlog.procedure.Parameters.ThermalResistance.POWER_UNCERTAINTY;
 import static dev.loadwitness.runlog.procedure.Parameters.ThermalResistance.UNCERTAINTY;
 
-import dev.loadwitness.reporter.scan.StageTally;
+import dev.loadwitness.reporter.scan.stage.StageTally;
 import dev.loadwitness.reporter.statistics.ConformityDecision;
 import dev.loadwitness.reporter.statistics.StepResponse;
 import dev.loadwitness.reporter.statistics.UncertaintyBudget;

@@ -5,9 +5,9 @@ import static dev.loadwitness.runlog.procedure.Parameters.Throttle.AT_MOST;
 import static dev.loadwitness.runlog.procedure.Parameters.Throttle.AT_MOST_TIME;
 import static dev.loadwitness.runlog.procedure.Parameters.Throttle.CLOCK_LOSS;
 
-import dev.loadwitness.reporter.scan.At;
-import dev.loadwitness.reporter.scan.ClockTally;
-import dev.loadwitness.reporter.scan.StageTally;
+import dev.loadwitness.reporter.scan.follow.At;
+import dev.loadwitness.reporter.scan.stage.ClockTally;
+import dev.loadwitness.reporter.scan.stage.StageTally;
 import dev.loadwitness.runlog.Cause;
 import dev.loadwitness.runlog.Metric;
 import dev.loadwitness.runlog.Role;

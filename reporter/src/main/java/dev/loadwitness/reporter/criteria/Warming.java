@@ -2,8 +2,8 @@
 package dev.loadwitness.reporter.criteria;
 
 import dev.loadwitness.reporter.scan.Scan;
-import dev.loadwitness.reporter.scan.StageTally;
-import dev.loadwitness.reporter.scan.ThermalTally;
+import dev.loadwitness.reporter.scan.heat.ThermalTally;
+import dev.loadwitness.reporter.scan.stage.StageTally;
 import dev.loadwitness.reporter.statistics.CorrelatedMean;
 import dev.loadwitness.reporter.statistics.StepResponse;
 import dev.loadwitness.runlog.Cause;

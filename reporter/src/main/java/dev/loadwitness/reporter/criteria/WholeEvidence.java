@@ -6,7 +6,7 @@ import static dev.loadwitness.runlog.procedure.Parameters.Evidence.LONGEST_GAP;
 
 import dev.loadwitness.reporter.scan.Scan;
 import dev.loadwitness.reporter.scan.Segment;
-import dev.loadwitness.reporter.scan.StageTally;
+import dev.loadwitness.reporter.scan.stage.StageTally;
 import dev.loadwitness.runlog.EventKind;
 import dev.loadwitness.runlog.file.Damage;
 import dev.loadwitness.runlog.procedure.Criterion;

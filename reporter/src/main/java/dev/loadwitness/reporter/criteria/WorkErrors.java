@@ -1,8 +1,8 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.reporter.criteria;
 
-import dev.loadwitness.reporter.scan.NotedEvent;
-import dev.loadwitness.reporter.scan.Scan;
+import dev.loadwitness.reporter.scan.belief.WorkTally;
+import dev.loadwitness.reporter.scan.follow.NotedEvent;
 import dev.loadwitness.runlog.EventKind;
 import dev.loadwitness.runlog.Role;
 import dev.loadwitness.runlog.procedure.Criterion;
@@ -38,7 +38,7 @@ final class WorkErrors implements Rule {
     @Override
     public List<Finding> judge(CriterionSetting setting, Case run) {
         List<Role> parts = Stream.concat(
-                        run.parts().stream(), run.scan().work().stream().map(Scan.WorkTally::role))
+                        run.parts().stream(), run.scan().work().stream().map(WorkTally::role))
                 .filter(role -> (role == Role.MEMORY) == ofMemory())
                 .distinct()
                 .toList();
@@ -53,10 +53,10 @@ final class WorkErrors implements Rule {
     }
 
     private Finding judge(CriterionSetting setting, Case run, Role part) {
-        Scan.WorkTally work = run.scan().work().stream()
+        WorkTally work = run.scan().work().stream()
                 .filter(w -> w.role() == part)
                 .findFirst()
-                .orElse(new Scan.WorkTally(part, 0, Double.NaN));
+                .orElse(new WorkTally(part, 0, Double.NaN));
         double most = setting.count(atMost);
         String limit = "at most " + Texts.number(most, 0);
         EventKind kind = ofMemory() ? EventKind.MEMORY_ERROR : EventKind.COMPUTE_ERROR;

@@ -2,13 +2,13 @@
 package dev.loadwitness.reporter.page;
 
 import dev.loadwitness.reporter.page.Moment.Weight;
-import dev.loadwitness.reporter.scan.At;
-import dev.loadwitness.reporter.scan.NotedEvent;
 import dev.loadwitness.reporter.scan.Scan;
 import dev.loadwitness.reporter.scan.Segment;
-import dev.loadwitness.reporter.scan.Spell;
-import dev.loadwitness.reporter.scan.StageTally;
-import dev.loadwitness.reporter.scan.ThrottleTally;
+import dev.loadwitness.reporter.scan.follow.At;
+import dev.loadwitness.reporter.scan.follow.NotedEvent;
+import dev.loadwitness.reporter.scan.follow.Spell;
+import dev.loadwitness.reporter.scan.stage.StageTally;
+import dev.loadwitness.reporter.scan.stage.ThrottleTally;
 import dev.loadwitness.runlog.Cause;
 import dev.loadwitness.runlog.Event;
 import dev.loadwitness.runlog.EventKind;

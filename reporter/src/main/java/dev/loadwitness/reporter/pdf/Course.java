@@ -1,14 +1,14 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.reporter.pdf;
 
-import dev.loadwitness.reporter.scan.At;
-import dev.loadwitness.reporter.scan.Mark;
-import dev.loadwitness.reporter.scan.NotedEvent;
 import dev.loadwitness.reporter.scan.Scan;
 import dev.loadwitness.reporter.scan.Segment;
-import dev.loadwitness.reporter.scan.Series;
-import dev.loadwitness.reporter.scan.StageSpan;
-import dev.loadwitness.reporter.scan.StageTally;
+import dev.loadwitness.reporter.scan.follow.At;
+import dev.loadwitness.reporter.scan.follow.NotedEvent;
+import dev.loadwitness.reporter.scan.series.Mark;
+import dev.loadwitness.reporter.scan.series.Series;
+import dev.loadwitness.reporter.scan.stage.StageSpan;
+import dev.loadwitness.reporter.scan.stage.StageTally;
 import dev.loadwitness.runlog.Channel;
 import dev.loadwitness.runlog.EventKind;
 import dev.loadwitness.runlog.ending.EndCause;

@@ -2,7 +2,7 @@
 package dev.loadwitness.reporter.pdf;
 
 import dev.loadwitness.reporter.criteria.Finding;
-import dev.loadwitness.reporter.scan.StageSpan;
+import dev.loadwitness.reporter.scan.stage.StageSpan;
 import dev.loadwitness.reporter.verdict.Verdict;
 import dev.loadwitness.runlog.Header;
 import dev.loadwitness.runlog.Role;

@@ -1,7 +1,7 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.reporter.pdf;
 
-import dev.loadwitness.reporter.scan.Series;
+import dev.loadwitness.reporter.scan.series.Series;
 import dev.loadwitness.runlog.Metric;
 import java.util.Arrays;
 import java.util.List;

@@ -1,9 +1,9 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.reporter.pdf;
 
-import dev.loadwitness.reporter.scan.Mark;
-import dev.loadwitness.reporter.scan.Series;
-import dev.loadwitness.reporter.scan.StageSpan;
+import dev.loadwitness.reporter.scan.series.Mark;
+import dev.loadwitness.reporter.scan.series.Series;
+import dev.loadwitness.reporter.scan.stage.StageSpan;
 import java.util.Comparator;
 import java.util.List;
 import java.util.stream.IntStream;

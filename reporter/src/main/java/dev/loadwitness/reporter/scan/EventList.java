@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.reporter.scan;
 
+import dev.loadwitness.reporter.scan.follow.NotedEvent;
 import dev.loadwitness.runlog.LogLimits;
 import java.util.ArrayList;
 import java.util.List;

@@ -1,6 +1,21 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.reporter.scan;
 
+import dev.loadwitness.reporter.scan.belief.SensorFault;
+import dev.loadwitness.reporter.scan.belief.WorkTally;
+import dev.loadwitness.reporter.scan.follow.At;
+import dev.loadwitness.reporter.scan.follow.NotedEvent;
+import dev.loadwitness.reporter.scan.heat.TemperatureTally;
+import dev.loadwitness.reporter.scan.heat.ThermalTally;
+import dev.loadwitness.reporter.scan.machine.AskTally;
+import dev.loadwitness.reporter.scan.machine.AwakeTally;
+import dev.loadwitness.reporter.scan.machine.ErrorTally;
+import dev.loadwitness.reporter.scan.machine.FanTally;
+import dev.loadwitness.reporter.scan.machine.PowerLimitTally;
+import dev.loadwitness.reporter.scan.machine.SupplyTally;
+import dev.loadwitness.reporter.scan.series.Series;
+import dev.loadwitness.reporter.scan.stage.StageTally;
+import dev.loadwitness.reporter.scan.stage.StepTally;
 import dev.loadwitness.runlog.Channel;
 import dev.loadwitness.runlog.Close;
 import dev.loadwitness.runlog.EventKind;
@@ -101,19 +116,4 @@ public record Scan(
     public Optional<PowerLimitTally> powerLimit(Role role) {
         return highestLimitOnMains.stream().filter(l -> l.role() == role).findFirst();
     }
-
-    /**
-     * Power limit of one part while on mains.
-     *
-     * @param highestWatts NaN if none was read on mains
-     */
-    public record PowerLimitTally(Role role, double highestWatts) {}
-
-    /**
-     * What our own load did on one part over the whole run.
-     *
-     * @param verified units found right
-     * @param errors units found wrong; NaN if nothing counted them
-     */
-    public record WorkTally(Role role, double verified, double errors) {}
 }

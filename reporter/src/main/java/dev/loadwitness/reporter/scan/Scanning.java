@@ -4,6 +4,25 @@ package dev.loadwitness.reporter.scan;
 import static dev.loadwitness.runlog.procedure.Parameters.Fans.HOT;
 import static dev.loadwitness.runlog.procedure.Parameters.TemperatureCeiling.BLOCK;
 
+import dev.loadwitness.reporter.scan.belief.Belief;
+import dev.loadwitness.reporter.scan.belief.SensorFault;
+import dev.loadwitness.reporter.scan.belief.WorkScan;
+import dev.loadwitness.reporter.scan.follow.At;
+import dev.loadwitness.reporter.scan.follow.Counters;
+import dev.loadwitness.reporter.scan.follow.Follower;
+import dev.loadwitness.reporter.scan.follow.NotedEvent;
+import dev.loadwitness.reporter.scan.follow.Room;
+import dev.loadwitness.reporter.scan.follow.Step;
+import dev.loadwitness.reporter.scan.heat.RunTemperatures;
+import dev.loadwitness.reporter.scan.machine.AskScan;
+import dev.loadwitness.reporter.scan.machine.AwakeScan;
+import dev.loadwitness.reporter.scan.machine.ErrorScan;
+import dev.loadwitness.reporter.scan.machine.FanScan;
+import dev.loadwitness.reporter.scan.machine.LimitScan;
+import dev.loadwitness.reporter.scan.machine.SupplyScan;
+import dev.loadwitness.reporter.scan.series.Drawing;
+import dev.loadwitness.reporter.scan.stage.StageScan;
+import dev.loadwitness.reporter.scan.stage.StageTally;
 import dev.loadwitness.runlog.Boot;
 import dev.loadwitness.runlog.BootEvidence;
 import dev.loadwitness.runlog.Channel;
@@ -261,14 +280,16 @@ public final class Scanning implements LogVisitor, LogRecord.Handler<Void> {
                 values,
                 counters,
                 onMains,
-                stage,
+                stage == null ? null : stage.stage(),
                 stage == null ? -1 : stages.size());
     }
 
     /** The first step of a stage begins with the stage, not with the sample before it. */
     private double share(At at, double seconds) {
-        return stage != null && seconds > 0 && at.seconds() - seconds < stage.begin.seconds()
-                ? Math.min(1, (at.seconds() - stage.begin.seconds()) / seconds)
+        return stage != null
+                        && seconds > 0
+                        && at.seconds() - seconds < stage.begin().seconds()
+                ? Math.min(1, (at.seconds() - stage.begin().seconds()) / seconds)
                 : 1;
     }
 
@@ -278,7 +299,7 @@ public final class Scanning implements LogVisitor, LogRecord.Handler<Void> {
         if (event.known().filter(kind -> kind == EventKind.LOAD_EDGES).isPresent()) {
             // Thousands of edges an hour: they are reduced at once, and not kept.
             if (stage != null) {
-                stage.steps.edges(at, event);
+                stage.event(at, EventKind.LOAD_EDGES, event);
             }
             return null;
         }
@@ -307,8 +328,7 @@ public final class Scanning implements LogVisitor, LogRecord.Handler<Void> {
             case STAGE_END -> endStage(at, event.text("why"));
             case LOAD_LEVEL -> {
                 if (stage != null) {
-                    stage.steps.level(at, event);
-                    stage.edge(at.seconds());
+                    stage.event(at, kind, event);
                 }
             }
             default -> {
@@ -328,7 +348,7 @@ public final class Scanning implements LogVisitor, LogRecord.Handler<Void> {
                     found.get(),
                     at,
                     new StageTally.WitnessChecks(checksCaught, checksMissed),
-                    StepScan.Tolerance.of(judgedBy),
+                    judgedBy,
                     periodSeconds,
                     room);
             stage.table(table);
@@ -380,8 +400,9 @@ public final class Scanning implements LogVisitor, LogRecord.Handler<Void> {
             return;
         }
         if (stage != null) {
-            boolean sampled = segment.last() != null && segment.last().seconds() > stage.begin.seconds();
-            endStage(sampled ? segment.last() : stage.begin, "interrupted");
+            boolean sampled = segment.last() != null
+                    && segment.last().seconds() > stage.begin().seconds();
+            endStage(sampled ? segment.last() : stage.begin(), "interrupted");
         }
         followers.forEach(Follower::bootOver);
         samplesDue += segment.due(periodSeconds);

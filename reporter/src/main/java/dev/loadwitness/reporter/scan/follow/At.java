@@ -1,0 +1,28 @@
+// SPDX-License-Identifier: Apache-2.0
+package dev.loadwitness.reporter.scan.follow;
+
+import static java.util.Objects.requireNonNull;
+
+import dev.loadwitness.runlog.file.Place;
+import java.util.Locale;
+
+/** A moment of the run and where it stands in the log. Seconds count from the start of the segment. */
+public record At(Place place, int segment, double seconds) {
+    public At {
+        requireNonNull(place, "place");
+    }
+
+    /** The same place in the log, later: for people, who look for the time. */
+    public At plus(double laterSeconds) {
+        return new At(place, segment, seconds + laterSeconds);
+    }
+
+    /** For people: {@code 22:14}, or {@code boot 2 0:05} after a restart. */
+    public String clock() {
+        long whole = (long) Math.floor(seconds);
+        String clock = whole >= 3600
+                ? String.format(Locale.ROOT, "%d:%02d:%02d", whole / 3600, whole / 60 % 60, whole % 60)
+                : String.format(Locale.ROOT, "%d:%02d", whole / 60, whole % 60);
+        return segment == 0 ? clock : "boot " + (segment + 1) + " " + clock;
+    }
+}
