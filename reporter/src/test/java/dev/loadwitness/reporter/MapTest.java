@@ -93,6 +93,14 @@ final class MapTest {
             .because("OpenPDF and JFreeChart are details of one layout");
 
     @ArchTest
+    static final ArchRule templatesStayInTheirRoom = noClasses()
+            .that()
+            .resideOutsideOfPackage("..reporter.page..")
+            .should()
+            .dependOnClassesThat()
+            .resideInAPackage("gg.jte..");
+
+    @ArchTest
     static final ArchRule cryptographyStaysInItsRoom = noClasses()
             .that()
             .resideOutsideOfPackage("..reporter.signature..")

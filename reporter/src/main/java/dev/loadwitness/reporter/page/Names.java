@@ -2,10 +2,12 @@
 package dev.loadwitness.reporter.page;
 
 import dev.loadwitness.reporter.criteria.Outcome;
+import dev.loadwitness.reporter.scan.follow.At;
 import dev.loadwitness.runlog.Channel;
 import dev.loadwitness.runlog.LimitType;
 import dev.loadwitness.runlog.Metric;
 import dev.loadwitness.runlog.Role;
+import dev.loadwitness.runlog.file.Place;
 import java.time.Instant;
 import java.time.ZoneOffset;
 import java.time.format.DateTimeFormatter;
@@ -24,6 +26,10 @@ final class Names {
 
     static String utc(Instant instant) {
         return SECOND.format(instant);
+    }
+
+    static String clock(int segment, double seconds) {
+        return new At(new Place(1, 0, 0), segment, seconds).clock();
     }
 
     /** {@code NOT MEASURED}. */

@@ -14,20 +14,19 @@ import dev.loadwitness.runlog.Shown;
 import java.io.IOException;
 import java.io.StringWriter;
 import java.util.List;
-import java.util.Locale;
 import java.util.Map;
 
 /** What the page's script works on, as JSON that can stand inside a script element. */
 final class PageData {
     private PageData() {}
 
-    static String json(List<Run> runs) throws IOException {
+    static String json(List<ReviewedRun> runs) throws IOException {
         StringWriter text = new StringWriter();
         try (JsonGenerator json = new JsonFactory().createGenerator(text)) {
             json.setCharacterEscapes(new ForScript());
             json.writeStartObject();
             json.writeArrayFieldStart("runs");
-            for (Run run : runs) {
+            for (ReviewedRun run : runs) {
                 run(json, run);
             }
             json.writeEndArray();
@@ -36,7 +35,7 @@ final class PageData {
         return Shown.json(text.toString());
     }
 
-    private static void run(JsonGenerator json, Run run) throws IOException {
+    private static void run(JsonGenerator json, ReviewedRun run) throws IOException {
         json.writeStartObject();
         json.writeNumberField("period", run.scan().procedure().samplingPeriod().toNanos() / 1e9);
         json.writeArrayFieldStart("segments");
@@ -62,7 +61,7 @@ final class PageData {
         json.writeArrayFieldStart("moments");
         for (Moment m : run.moments().list()) {
             json.writeStartObject();
-            json.writeStringField("weight", m.weight().name().toLowerCase(Locale.ROOT));
+            json.writeStringField("weight", m.weight().word());
             json.writeNumberField("segment", m.segment());
             json.writeNumberField("from", m.from());
             json.writeNumberField("to", m.to());
@@ -81,7 +80,7 @@ final class PageData {
         json.writeEndObject();
     }
 
-    private static void channels(JsonGenerator json, Run run) throws IOException {
+    private static void channels(JsonGenerator json, ReviewedRun run) throws IOException {
         Map<String, String> names = Names.of(run.scan().channels());
         json.writeArrayFieldStart("channels");
         for (Channel c : run.scan().channels()) {
@@ -115,7 +114,7 @@ final class PageData {
         json.writeEndArray();
     }
 
-    private static void stretches(JsonGenerator json, Run run) throws IOException {
+    private static void stretches(JsonGenerator json, ReviewedRun run) throws IOException {
         json.writeArrayFieldStart("stretches");
         for (Readings.Stretch s : run.readings().stretches()) {
             if (s.samples() == 0) {
