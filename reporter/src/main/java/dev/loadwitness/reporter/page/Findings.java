@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.reporter.page;
 
+import dev.loadwitness.reporter.chart.ChartGroup;
 import dev.loadwitness.reporter.criteria.Evidence;
 import dev.loadwitness.reporter.criteria.Finding;
 import dev.loadwitness.reporter.criteria.Outcome;
@@ -80,7 +81,7 @@ final class Findings {
                 .map(Need::anyOf)
                 .flatMap(List::stream)
                 .findFirst()
-                .map(metric -> Quantity.of(metric).key())
+                .map(metric -> ChartGroup.of(metric).key())
                 .orElse("");
     }
 }

@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.reporter.page;
 
+import dev.loadwitness.reporter.chart.ChartGroup;
 import dev.loadwitness.reporter.scan.follow.At;
 import dev.loadwitness.runlog.Channel;
 import java.util.ArrayList;
@@ -14,15 +15,15 @@ import java.util.Set;
 
 /** The last readings of a run that was cut short, and what moved in them. */
 record LastReadings(String count, String endClock, String endUtc, Jump lastMinute, List<Head> heads, List<Row> rows) {
-    private static final Set<Quantity> READ_BEFORE_END = EnumSet.of(
-            Quantity.TEMPERATURE,
-            Quantity.POWER,
-            Quantity.CLOCK,
-            Quantity.FAN,
-            Quantity.WORK,
-            Quantity.UTILIZATION,
-            Quantity.CHARGE,
-            Quantity.VOLTAGE);
+    private static final Set<ChartGroup> READ_BEFORE_END = EnumSet.of(
+            ChartGroup.TEMPERATURE,
+            ChartGroup.POWER,
+            ChartGroup.CLOCK,
+            ChartGroup.FAN,
+            ChartGroup.WORK,
+            ChartGroup.UTILIZATION,
+            ChartGroup.CHARGE,
+            ChartGroup.VOLTAGE);
 
     /** Of a reading's size, and kelvins: what moved by less in the last readings is steady (ours). */
     private static final double STEADY_SHARE = 0.05;
@@ -77,10 +78,10 @@ record LastReadings(String count, String endClock, String endUtc, Jump lastMinut
     private static List<Row> rows(ReviewedRun run, Readings.Stretch stretch, List<Readings.Kept> kept) {
         Map<String, String> names = Names.of(run.scan().channels());
         List<Row> rows = new ArrayList<>();
-        for (Quantity quantity : READ_BEFORE_END) {
+        for (ChartGroup quantity : READ_BEFORE_END) {
             for (int i = 0; i < stretch.channels.size(); i++) {
                 Channel c = stretch.channels.get(i);
-                if (Quantity.of(c) == quantity) {
+                if (ChartGroup.of(c) == quantity) {
                     double scale = quantity.scale(run.readings().highest(c));
                     int column = i;
                     double[] values = kept.stream()
@@ -93,27 +94,28 @@ record LastReadings(String count, String endClock, String endUtc, Jump lastMinut
         return rows;
     }
 
-    private static Row row(String name, Quantity quantity, double[] values) {
+    private static Row row(String name, ChartGroup quantity, double[] values) {
         List<String> shown = Arrays.stream(values).mapToObj(Names::number).toList();
         int last = values.length - 1;
         // The unit tells the others apart.
-        boolean percent = quantity == Quantity.WORK || quantity == Quantity.UTILIZATION || quantity == Quantity.CHARGE;
+        boolean percent =
+                quantity == ChartGroup.WORK || quantity == ChartGroup.UTILIZATION || quantity == ChartGroup.CHARGE;
         return new Row(
-                percent ? name + ", " + quantity.title.toLowerCase(Locale.ROOT) : name,
+                percent ? name + ", " + quantity.title().toLowerCase(Locale.ROOT) : name,
                 shown.subList(0, last),
                 shown.get(last),
-                quantity == Quantity.WORK ? "%" : quantity.unit,
+                quantity == ChartGroup.WORK ? "%" : quantity.unit(),
                 trend(quantity, values));
     }
 
-    private static String trend(Quantity quantity, double[] values) {
+    private static String trend(ChartGroup quantity, double[] values) {
         double first = values[0];
         double last = values[values.length - 1];
         if (Double.isNaN(first) || Double.isNaN(last)) {
             return "–";
         }
         double most = Arrays.stream(values).map(Math::abs).max().orElse(0);
-        double steady = quantity == Quantity.TEMPERATURE ? STEADY_KELVIN : STEADY_SHARE * most;
+        double steady = quantity == ChartGroup.TEMPERATURE ? STEADY_KELVIN : STEADY_SHARE * most;
         return Math.abs(last - first) <= steady ? "steady" : last < first ? "▼ falling" : "▲ rising";
     }
 }

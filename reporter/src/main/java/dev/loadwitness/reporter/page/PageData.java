@@ -5,6 +5,7 @@ import com.fasterxml.jackson.core.JsonFactory;
 import com.fasterxml.jackson.core.JsonGenerator;
 import com.fasterxml.jackson.core.SerializableString;
 import com.fasterxml.jackson.core.io.CharacterEscapes;
+import dev.loadwitness.reporter.chart.ChartGroup;
 import dev.loadwitness.reporter.scan.stage.StageTally;
 import dev.loadwitness.runlog.Boot;
 import dev.loadwitness.runlog.Channel;
@@ -84,7 +85,7 @@ final class PageData {
         Map<String, String> names = Names.of(run.scan().channels());
         json.writeArrayFieldStart("channels");
         for (Channel c : run.scan().channels()) {
-            Quantity quantity = Quantity.of(c);
+            ChartGroup quantity = ChartGroup.of(c);
             double scale = quantity.scale(run.readings().highest(c));
             json.writeStartObject();
             json.writeStringField("id", c.id());
@@ -99,7 +100,7 @@ final class PageData {
             json.writeBooleanField("limit", c.measures(Metric.POWER_LIMIT));
             json.writeNumberField("highest", run.readings().highest(c));
             json.writeArrayFieldStart("limits");
-            if (quantity == Quantity.TEMPERATURE) {
+            if (quantity == ChartGroup.TEMPERATURE) {
                 for (Map.Entry<LimitType, Double> limit : c.limits().entrySet()) {
                     json.writeStartObject();
                     json.writeNumberField("value", limit.getValue() * scale);

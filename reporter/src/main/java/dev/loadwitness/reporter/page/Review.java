@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.reporter.page;
 
+import dev.loadwitness.reporter.chart.ChartGroup;
 import java.util.Arrays;
 import java.util.List;
 import java.util.Optional;
@@ -45,14 +46,14 @@ record Review(List<ReviewedRun> runs, String program, String data) {
     }
 
     /** Those that a channel of any run belongs to. */
-    List<Quantity> quantities() {
-        return Arrays.stream(Quantity.values())
+    List<ChartGroup> quantities() {
+        return Arrays.stream(ChartGroup.values())
                 .filter(q ->
-                        runs.stream().flatMap(r -> r.scan().channels().stream()).anyMatch(c -> Quantity.of(c) == q))
+                        runs.stream().flatMap(r -> r.scan().channels().stream()).anyMatch(c -> ChartGroup.of(c) == q))
                 .toList();
     }
 
-    List<StageExtremes> extremes(Quantity quantity) {
+    List<StageExtremes> extremes(ChartGroup quantity) {
         return runs.stream()
                 .map(r -> StageExtremes.of(r, quantity))
                 .flatMap(Optional::stream)

@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.reporter.page;
 
+import dev.loadwitness.reporter.chart.ChartGroup;
 import dev.loadwitness.reporter.scan.stage.StageTally;
 import dev.loadwitness.runlog.Channel;
 import java.util.ArrayList;
@@ -16,9 +17,9 @@ record StageExtremes(String name, String caption, List<String> stages, List<Row>
     record Row(String channel, List<String> cells) {}
 
     /** Nothing where there would be no row or no column. */
-    static Optional<StageExtremes> of(ReviewedRun run, Quantity quantity) {
+    static Optional<StageExtremes> of(ReviewedRun run, ChartGroup quantity) {
         List<Channel> channels = run.scan().channels().stream()
-                .filter(c -> Quantity.of(c) == quantity)
+                .filter(c -> ChartGroup.of(c) == quantity)
                 .toList();
         List<StageTally> all = run.scan().stages();
         List<StageTally> stages = all.subList(0, Math.min(all.size(), MOST_STAGE_COLUMNS));
@@ -30,8 +31,9 @@ record StageExtremes(String name, String caption, List<String> stages, List<Row>
                 .map(c -> new Row(names.get(c.id()), cells(run, c, stages, quantity)))
                 .toList();
         return Optional.of(new StageExtremes(
-                quantity.title + " by stage" + run.of(),
-                quantity.title + ", " + quantity.unit + ": lowest to highest, and when the highest was read" + run.of(),
+                quantity.title() + " by stage" + run.of(),
+                quantity.title() + ", " + quantity.unit() + ": lowest to highest, and when the highest was read"
+                        + run.of(),
                 stages.stream().map(s -> s.stage().id()).toList(),
                 rows,
                 all.size()));
@@ -41,7 +43,7 @@ record StageExtremes(String name, String caption, List<String> stages, List<Row>
         return stages.size() < allStages;
     }
 
-    private static List<String> cells(ReviewedRun run, Channel channel, List<StageTally> stages, Quantity quantity) {
+    private static List<String> cells(ReviewedRun run, Channel channel, List<StageTally> stages, ChartGroup quantity) {
         double scale = quantity.scale(run.readings().highest(channel));
         List<String> cells = new ArrayList<>();
         for (int s = 0; s < stages.size(); s++) {

@@ -6,6 +6,7 @@ import static org.assertj.core.api.Assertions.assertThatThrownBy;
 
 import com.fasterxml.jackson.databind.JsonNode;
 import com.fasterxml.jackson.databind.json.JsonMapper;
+import dev.loadwitness.reporter.chart.ChartGroup;
 import dev.loadwitness.reporter.scan.LogBuilder;
 import dev.loadwitness.reporter.verdict.Judge;
 import dev.loadwitness.runlog.Channel;
@@ -233,9 +234,9 @@ final class ReviewPageTest {
     void everyMetricThatIsKnownHasAChartOfItsKind() throws IllegalAccessException {
         for (java.lang.reflect.Field field : dev.loadwitness.runlog.Metric.class.getFields()) {
             if (field.getType() == dev.loadwitness.runlog.Metric.class) {
-                assertThat(Quantity.of((dev.loadwitness.runlog.Metric) field.get(null)))
+                assertThat(ChartGroup.of((dev.loadwitness.runlog.Metric) field.get(null)))
                         .as(field.getName())
-                        .isNotEqualTo(Quantity.OTHER);
+                        .isNotEqualTo(ChartGroup.OTHER);
             }
         }
     }
