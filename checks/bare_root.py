@@ -125,9 +125,8 @@ def check_soak(work):
     root = work / "soak-root"
     build.run("cp", "-a", build.minimal_debian(("git", "ca-certificates")), root)
     mount_kernel(root)
-    # The packages and the network of this machine: a chroot has none of its own.
-    for folder in ("apt.conf.d", "sources.list.d"):
-        shutil.copytree(f"/etc/apt/{folder}", root / "etc/apt" / folder, dirs_exist_ok=True)
+    # The way to packages and network is this machine's: a chroot has none of its own.
+    shutil.copytree("/etc/apt/apt.conf.d", root / "etc/apt/apt.conf.d", dirs_exist_ok=True)
     for name in ("resolv.conf", "hosts"):
         shutil.copy(f"/etc/{name}", root / "etc" / name)
     source = root / "mnt/source"
