@@ -7,6 +7,7 @@ Each either comes to a verdict, printed, or is refused with a sentence and a sta
 Usage: checks/limits.py [--short] [--jar FILE] [--heap MB] [--only NAME]
 """
 import argparse
+import datetime
 import hashlib
 import json
 import subprocess
@@ -16,7 +17,8 @@ import time
 from pathlib import Path
 
 TOP = Path(__file__).resolve().parent.parent
-UTC = "2026-11-25T14:00:00.000Z"
+START = datetime.datetime(2026, 11, 25, 14)
+UTC = f"{START:%Y-%m-%dT%H:%M:%S}.000Z"
 PROCEDURE = """format: loadwitness-procedure/1
 name: hostile
 title: More than any machine has
@@ -73,8 +75,8 @@ class Log:
     def event(self, kind, /, **facts):
         self.add("event", seg=self.seg, t=int(self.seconds * 1e9), utc=UTC, kind=kind, facts=facts)
 
-    def sample(self, values):
-        self.line(f'{{"n":{self.n},"type":"sample","seg":{self.seg},"t":{int(self.seconds * 1e9)},"utc":"{UTC}","v":[{values}]'
+    def sample(self, values, utc=UTC):
+        self.line(f'{{"n":{self.n},"type":"sample","seg":{self.seg},"t":{int(self.seconds * 1e9)},"utc":"{utc}","v":[{values}]'
                   .encode())
 
     def close(self):
@@ -188,7 +190,8 @@ def many_hours(path, count):
     log.event("stage-begin", stage="soak", seconds=3600)
     for k in range(count):
         log.seconds += 10
-        log.sample("71,2400,%d,45,72,2300,%d,44" % (k % 2, (k // 3) % 2))
+        now = START + datetime.timedelta(seconds=log.seconds)
+        log.sample("71,2400,%d,45,72,2300,%d,44" % (k % 2, (k // 3) % 2), f"{now:%Y-%m-%dT%H:%M:%S}.000Z")
     log.event("stage-end", stage="soak", why="completed")
     log.close()
 
@@ -203,8 +206,7 @@ def clock_steps(path, count):
     log = begun(path, mixed(4))
     for k in range(count):
         log.seconds += 1
-        log.line(f'{{"n":{log.n},"type":"sample","seg":0,"t":{int(log.seconds * 1e9)},"utc":"2026-11-25T14:{k % 60:02d}:00.000Z","v":[1,2,3,4]'
-                 .encode())
+        log.sample("1,2,3,4", f"2026-11-25T14:{k % 60:02d}:00.000Z")
     log.close()
 
 

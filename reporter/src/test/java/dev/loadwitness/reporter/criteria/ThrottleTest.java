@@ -107,6 +107,14 @@ class ThrottleTest {
         assertThat(f.because()).doesNotContain("combined");
     }
 
+    /** As when a device comes or goes: the channels that stay go on, and none is held back until the stage's end. */
+    @Test
+    void anEpisodeDuringWhichTheChannelsAreListedAnewIsOne() throws Exception {
+        Finding f = judge(flag(soak(), "heat", 60).listedAnewAt(30 + 62));
+        assertThat(f.outcome()).isEqualTo(Outcome.FAIL);
+        assertThat(f.measured()).isEqualTo("1 episode, 3 s");
+    }
+
     @Test
     void aFlagThatNeverFallsIsStillAnEpisode() throws Exception {
         Finding f = judge(soak().curve("gpu.throttle.heat", m -> m.loaded() && m.intoStage() >= 60 ? 1 : 0));

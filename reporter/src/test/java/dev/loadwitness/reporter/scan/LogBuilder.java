@@ -91,6 +91,7 @@ public final class LogBuilder {
     private CloseReason reason = CloseReason.COMPLETED;
     private String detail = "";
     private Predicate<Moment> sampled = m -> true;
+    private double listedAnewAt = Double.NaN;
     private final Map<String, String> asks = new LinkedHashMap<>();
     private final Map<String, String> notDone = new LinkedHashMap<>();
     private boolean sameBootAfterPowerOff;
@@ -373,6 +374,12 @@ public final class LogBuilder {
         return this;
     }
 
+    /** The same channels once more, as after a device came or went, before the sample of this second of the run. */
+    public LogBuilder listedAnewAt(double seconds) {
+        listedAnewAt = seconds;
+        return this;
+    }
+
     public LogBuilder sampledWhen(Predicate<Moment> condition) {
         sampled = condition;
         return this;
@@ -495,6 +502,9 @@ public final class LogBuilder {
                 while (!due.isEmpty() && due.get(0).seconds <= now) {
                     Timed t = due.remove(0);
                     add(t.seconds, t.kind, t.facts);
+                }
+                if (now == listedAnewAt) {
+                    sink.accept(new ChannelTable(time(now), table));
                 }
                 sample(new Moment(segment, now, stage.id, now - begin, stage.loads != null));
             }

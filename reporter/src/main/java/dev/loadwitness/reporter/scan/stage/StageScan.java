@@ -36,7 +36,7 @@ public final class StageScan implements Follower {
     private final double periodSeconds;
     private final Room room;
     private final WindowTrack track = new WindowTrack();
-    private final List<ThrottleTally> throttles = new ArrayList<>();
+    private final Map<Channel, ThrottleTally> throttles = new LinkedHashMap<>();
     private final Map<Role, PowerScan> powers = new EnumMap<>(Role.class);
     private final Map<String, TemperatureTrack> temperatures = new LinkedHashMap<>();
     private final ThermalScan thermal;
@@ -115,13 +115,12 @@ public final class StageScan implements Follower {
     }
 
     private List<Throttled> throttled(Role part, ChannelTable table) {
-        List<Throttled> found = Arrays.stream(
-                        table.places(c -> c.role() == part && c.metric().name().startsWith("lw.throttle.")))
-                .mapToObj(place ->
-                        new Throttled(place, new ThrottleTally(table.channels().get(place), begin, goesOnAndOff())))
+        return Arrays.stream(table.places(c -> c.role() == part && c.metric().name().startsWith("lw.throttle.")))
+                .mapToObj(place -> new Throttled(
+                        place,
+                        throttles.computeIfAbsent(
+                                table.channels().get(place), c -> new ThrottleTally(c, begin, goesOnAndOff()))))
                 .toList();
-        found.forEach(t -> throttles.add(t.tally));
-        return found;
     }
 
     /** Every part that tells its power, with what it tells. */
@@ -232,7 +231,7 @@ public final class StageScan implements Follower {
             steps.edges(at, event);
         } else if (kind == EventKind.LOAD_LEVEL) {
             steps.level(at, event);
-            throttles.forEach(t -> t.edge(at.seconds()));
+            throttles.values().forEach(t -> t.edge(at.seconds()));
             if (clock != null) {
                 clock.edge(at.seconds());
             }
@@ -241,7 +240,7 @@ public final class StageScan implements Follower {
 
     public StageTally finish(At end, String why) {
         track.finish();
-        throttles.forEach(t -> t.finish(end));
+        throttles.values().forEach(t -> t.finish(end));
         if (clock != null) {
             clock.finish(end);
         }
@@ -251,7 +250,7 @@ public final class StageScan implements Follower {
                 end,
                 why,
                 track.windows(),
-                throttles,
+                List.copyOf(throttles.values()),
                 Optional.ofNullable(clock),
                 powers.values().stream().map(PowerScan::finish).toList(),
                 temperatures.values().stream().map(TemperatureTrack::finish).toList(),
