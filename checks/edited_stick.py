@@ -241,6 +241,7 @@ def of_other_files(stick):
 
 
 def main():
+    trial.alone()
     with tempfile.TemporaryDirectory(prefix="loadwitness-edited-") as name:
         folder = pathlib.Path(name)
         stick = Stick(folder, killed(folder))

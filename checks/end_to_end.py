@@ -443,6 +443,7 @@ def main():
     options.add_argument("--kills", type=int, default=12)
     options.add_argument("--seed", type=int, default=int(time.time()))
     options = options.parse_args()
+    trial.alone()
     began = time.monotonic()
     with tempfile.TemporaryDirectory(prefix="loadwitness-check-") as name:
         folder = pathlib.Path(name)

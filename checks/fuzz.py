@@ -43,8 +43,10 @@ PLANTED = [
 ]
 
 
-def java(classpath, heap, agent, *arguments):
-    command = ["java", f"-Xmx{heap}m", "-XX:+UseSerialGC"]
+def java(given, classpath, agent, *arguments):
+    command = ["java", f"-Xmx{given.heap}m", "-XX:+UseSerialGC"]
+    if not given.whole:
+        command.append("-XX:TieredStopAtLevel=1")  # else most of a minute goes to the compiler
     if agent:
         command.append(f"-javaagent:{agent}=output=none,includes=dev.loadwitness.*,excludes=dev.loadwitness.reporter.fuzz.*")
     command += ["-cp", classpath, "dev.loadwitness.reporter.fuzz.Campaign", *arguments]
@@ -70,7 +72,7 @@ class Campaign:
 
     def run(self, target, inputs):
         keep = pathlib.Path(self.given.keep) / target
-        done = java(self.classpath, self.given.heap, self.agent, target, str(inputs), str(self.given.seed), str(keep))
+        done = java(self.given, self.classpath, self.agent, target, str(inputs), str(self.given.seed), str(keep))
         result = [line for line in done.stdout.splitlines() if line.startswith("RESULT")]
         if not result:
             self.wrong += 1
@@ -109,7 +111,7 @@ class Campaign:
             classes = pathlib.Path(folder) / "classes"
             subprocess.run(["javac", "-nowarn", "-proc:none", "-d", str(classes), "-cp", self.classpath, str(source)],
                            check=True, capture_output=True)
-            done = java(f"{classes}:{self.classpath}", self.given.heap, None, target, str(inputs), str(self.given.seed),
+            done = java(self.given, f"{classes}:{self.classpath}", None, target, str(inputs), str(self.given.seed),
                         str(pathlib.Path(folder) / "found"), "--first")
         hit = re.search(r"^FOUND (.*?) \(.*input (\d+)", done.stdout, re.M)
         if hit:

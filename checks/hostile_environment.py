@@ -166,6 +166,7 @@ def main():
     parser.add_argument("--bundle", type=pathlib.Path, default=TOP / "target/bundle", help="what bundle/build made")
     parser.add_argument("--jar-only", action="store_true", help="leave the bundle out")
     arguments = parser.parse_args()
+    trial.alone()
     shell = os.path.realpath("/bin/sh")
     before = set(pathlib.Path("/dev/shm").glob("loadwitness-*"))
     with tempfile.TemporaryDirectory(prefix="hostile-", dir="/tmp") as work:

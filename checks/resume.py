@@ -339,6 +339,7 @@ def full_disk(folder, pristine):
 
 
 def main():
+    trial.alone()
     with tempfile.TemporaryDirectory(prefix="loadwitness-resume-") as name:
         folder = pathlib.Path(name)
         goes_on(folder)

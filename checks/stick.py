@@ -396,6 +396,7 @@ def main():
     if missing or os.geteuid() != 0:
         print(f"stick: needs root and {', '.join(missing) or 'its tools, which are here'}")
         return 1
+    trial.alone()
     signal.signal(signal.SIGTERM, lambda *_: sys.exit(1))  # so that mounts are cleared away then too
     began = time.monotonic()
     folder = pathlib.Path(tempfile.mkdtemp(prefix="loadwitness-stick-"))
