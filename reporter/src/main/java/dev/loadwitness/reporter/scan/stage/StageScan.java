@@ -115,7 +115,8 @@ public final class StageScan implements Follower {
     }
 
     private List<Throttled> throttled(Role part, ChannelTable table) {
-        return Arrays.stream(table.places(c -> c.role() == part && c.metric().name().startsWith("lw.throttle.")))
+        return Arrays.stream(
+                        table.places(c -> c.role() == part && c.metric().name().startsWith("lw.throttle.")))
                 .mapToObj(place -> new Throttled(
                         place,
                         throttles.computeIfAbsent(
