@@ -303,11 +303,17 @@ def killed(folder, times, seed):
     """kill -9 at random moments: readable, no load left, and the judge names the interruption."""
     rng = random.Random(seed)
     print(f"killing {times} runs, seed {seed}", flush=True)
+    begin = time.monotonic()
+    first = start(folder, 60, folder / "killed-first")
+    check("a run to be killed begins", under_load(folder / "killed-first/run.jsonl"), "no load within a minute")
+    until_load = time.monotonic() - begin  # long on a busy machine
+    first.kill()
+    first.communicate()
     closed = 0
     for i in range(times):
         out = folder / f"killed-{i}"
         process = start(folder, 60, out)
-        time.sleep(rng.uniform(0.2, 9.0))
+        time.sleep(rng.uniform(0.2, until_load + 6))
         process.send_signal(signal.SIGKILL)
         process.wait()
         process.stdout.close()
