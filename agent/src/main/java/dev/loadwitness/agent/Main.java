@@ -4,6 +4,7 @@ package dev.loadwitness.agent;
 import dev.loadwitness.agent.process.MemoryFolder;
 import dev.loadwitness.runlog.command.Program;
 import dev.loadwitness.runlog.command.Sysexits;
+import java.io.PrintWriter;
 import picocli.CommandLine;
 import picocli.CommandLine.Command;
 
@@ -43,7 +44,11 @@ public final class Main implements Runnable {
     }
 
     static int run(String... args) {
-        return AGENT.run(err -> AGENT.commands(new Main(), err), args);
+        return AGENT.run(Main::commands, args);
+    }
+
+    static CommandLine commands(PrintWriter err) {
+        return AGENT.commands(new Main(), err);
     }
 
     @Override
