@@ -35,39 +35,39 @@ public record Amount(double held, Unit unit, Digits digits) {
         return held * unit.scale();
     }
 
-    static Amount percent(double share) {
+    public static Amount percent(double share) {
         return new Amount(share, Unit.PERCENT, Digits.TENTHS);
     }
 
-    static Amount watts(double watts) {
+    public static Amount watts(double watts) {
         return new Amount(watts, Unit.WATT, Digits.WHOLE);
     }
 
-    static Amount celsius(double celsius) {
+    public static Amount celsius(double celsius) {
         return new Amount(celsius, Unit.CELSIUS, Digits.TENTHS);
     }
 
-    static Amount kelvin(double kelvin) {
+    public static Amount kelvin(double kelvin) {
         return new Amount(kelvin, Unit.KELVIN, Digits.TENTHS);
     }
 
-    static Amount kelvinPerWatt(double kelvinPerWatt) {
+    public static Amount kelvinPerWatt(double kelvinPerWatt) {
         return new Amount(kelvinPerWatt, Unit.KELVIN_PER_WATT, Digits.THOUSANDTHS);
     }
 
-    static Amount volts(double volts) {
+    public static Amount volts(double volts) {
         return new Amount(volts, Unit.VOLT, Digits.AS_WRITTEN);
     }
 
-    static Amount pointsPerHour(double sharePerHour) {
+    public static Amount pointsPerHour(double sharePerHour) {
         return new Amount(sharePerHour, Unit.POINTS_PER_HOUR, Digits.TENTHS);
     }
 
-    static Amount time(double seconds) {
+    public static Amount time(double seconds) {
         return new Amount(seconds, Unit.SECOND, Digits.TIME);
     }
 
-    static Amount count(double count) {
+    public static Amount count(double count) {
         return new Amount(count, Unit.COUNT, Digits.WHOLE);
     }
 }

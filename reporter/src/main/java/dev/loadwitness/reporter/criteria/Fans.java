@@ -26,8 +26,7 @@ final class Fans implements Rule {
     public List<Finding> judge(CriterionSetting setting, Case run) {
         double hot = setting.celsius(HOT);
         double longest = setting.seconds(STILL_FOR);
-        Limit limit =
-                Limit.said("turning from " + Texts.number(hot, 0) + " °C on, but for " + Texts.duration(longest));
+        Limit limit = Limit.said("turning from " + Texts.number(hot, 0) + " °C on, but for " + Texts.duration(longest));
         List<FanTally> fans = run.scan().fans().stream()
                 .filter(f -> !Double.isNaN(f.highestRpm()))
                 .toList();

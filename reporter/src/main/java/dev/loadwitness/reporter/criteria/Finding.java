@@ -87,14 +87,7 @@ public record Finding(
         String doubted = NOT_RELIED_ON + " " + because;
         return outcome == Outcome.PASS
                 ? new Finding(
-                        criterion,
-                        subject,
-                        mandatory,
-                        Outcome.INCONCLUSIVE,
-                        measurement,
-                        doubted,
-                        evidence,
-                        tables)
+                        criterion, subject, mandatory, Outcome.INCONCLUSIVE, measurement, doubted, evidence, tables)
                 : this;
     }
 
@@ -135,8 +128,7 @@ public record Finding(
     /** Nothing that the rule found stays: what it looked at measured nothing. */
     Finding unmeasured(String why, Evidence where) {
         Measurement asked = Measurement.NONE.against(measurement.limit(), measurement.limitOrigin());
-        return new Finding(
-                criterion, subject, mandatory, Outcome.NOT_MEASURED, asked, why, List.of(where), List.of());
+        return new Finding(criterion, subject, mandatory, Outcome.NOT_MEASURED, asked, why, List.of(where), List.of());
     }
 
     private Finding with(Measurement other) {

@@ -79,8 +79,7 @@ public sealed interface Limit {
 
         @Override
         public Optional<Amount> margin(Amount value) {
-            return Optional.of(
-                    difference(value, Math.min(value.held() - least.held(), most.held() - value.held())));
+            return Optional.of(difference(value, Math.min(value.held() - least.held(), most.held() - value.held())));
         }
     }
 

@@ -23,11 +23,14 @@ public record Measurement(
         requireNonNull(limitOrigin, "limitOrigin");
         requireNonNull(expanded, "expanded");
         requireNonNull(conformity, "conformity");
-        value.amount().map(Amount::unit).ifPresent(unit -> limit.unit().ifPresent(of -> {
-            if (of != unit) {
-                throw new IllegalArgumentException("a value in " + unit + " cannot be held against a limit in " + of);
-            }
-        }));
+        value.amount()
+                .map(Amount::unit)
+                .ifPresent(unit -> limit.unit().ifPresent(of -> {
+                    if (of != unit) {
+                        throw new IllegalArgumentException(
+                                "a value in " + unit + " cannot be held against a limit in " + of);
+                    }
+                }));
     }
 
     /** Distance to the limit, positive on the good side; empty where nothing was measured or none is told. */

@@ -122,9 +122,7 @@ final class PowerSteady implements Rule {
         return Finding.of(setting, part.word(), found + changes == 0 ? Outcome.PASS : Outcome.FAIL, because)
                 .against(limit, origin)
                 .measured(Value.said(found + " of " + judged
-                        + (changes == 0
-                                ? ""
-                                : ", " + changes + (changes == 1 ? " change" : " changes") + " of level")))
+                        + (changes == 0 ? "" : ", " + changes + (changes == 1 ? " change" : " changes") + " of level")))
                 .seen(evidence);
     }
 

@@ -80,7 +80,9 @@ final class Rails implements Rule {
                 - sides.stream()
                         .mapToDouble(d -> 1 - d.conformanceProbability())
                         .sum();
-        return budget.standard() == 0 ? finding : finding.uncertain(Amount.volts(budget.expanded()), Math.max(0, conformity));
+        return budget.standard() == 0
+                ? finding
+                : finding.uncertain(Amount.volts(budget.expanded()), Math.max(0, conformity));
     }
 
     private static Outcome worst(List<ConformityDecision> sides) {

@@ -83,10 +83,12 @@ final class ThermalResistance implements Rule {
                 .seen(evidence(run, w, ambient, setting));
         Amount expanded = Amount.kelvinPerWatt(budget.expanded());
         if (!banded) {
-            return finding.against(Limit.said("none given"), setting.origin(AT_MOST)).uncertain(expanded);
+            return finding.against(Limit.said("none given"), setting.origin(AT_MOST))
+                    .uncertain(expanded);
         }
         return finding.against(
-                        new Limit.Band(Amount.kelvinPerWatt(least), Amount.kelvinPerWatt(most)), setting.origin(AT_MOST))
+                        new Limit.Band(Amount.kelvinPerWatt(least), Amount.kelvinPerWatt(most)),
+                        setting.origin(AT_MOST))
                 .uncertain(expanded, Math.max(0, below.conformanceProbability() + above.conformanceProbability() - 1));
     }
 

@@ -47,8 +47,8 @@ final class Throttle implements Rule {
     private static Finding judge(CriterionSetting setting, Case run, Role part) {
         double mostEpisodes = setting.count(AT_MOST);
         double mostSeconds = setting.seconds(AT_MOST_TIME);
-        Limit limit = Limit.said(
-                "at most " + Texts.number(mostEpisodes, 0) + " episodes and " + Texts.duration(mostSeconds));
+        Limit limit =
+                Limit.said("at most " + Texts.number(mostEpisodes, 0) + " episodes and " + Texts.duration(mostSeconds));
         String origin = setting.origin(AT_MOST);
         double period = run.scan().procedure().samplingPeriod().toNanos() / 1e9;
         List<StageTally> stages = run.scan().stagesThatProve(part).toList();
@@ -79,7 +79,8 @@ final class Throttle implements Rule {
                         pass ? Outcome.PASS : Outcome.FAIL,
                         because(part, told, clock, episodes, seconds) + beside.said())
                 .against(limit, origin)
-                .measured(Value.said(episodes + (episodes == 1 ? " episode, " : " episodes, ") + Texts.duration(seconds)))
+                .measured(
+                        Value.said(episodes + (episodes == 1 ? " episode, " : " episodes, ") + Texts.duration(seconds)))
                 .seen(evidence);
     }
 
