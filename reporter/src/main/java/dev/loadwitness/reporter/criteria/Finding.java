@@ -82,6 +82,11 @@ public record Finding(
         return measurement.conformity();
     }
 
+    /** Whether it is of a damaged log: nothing is sure of what it tells. */
+    public boolean doubted() {
+        return because.startsWith(NOT_RELIED_ON);
+    }
+
     /** The same of a damaged log: what looks like a pass is none. */
     public Finding notReliedOn() {
         String doubted = NOT_RELIED_ON + " " + because;

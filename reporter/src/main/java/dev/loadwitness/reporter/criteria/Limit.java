@@ -3,6 +3,7 @@ package dev.loadwitness.reporter.criteria;
 
 import static java.util.Objects.requireNonNull;
 
+import java.util.List;
 import java.util.Optional;
 
 /** What a value must keep to: one end or two, or words where no single number says it. */
@@ -10,8 +11,15 @@ public sealed interface Limit {
     /** No limit was given. */
     Limit NONE = new Said("");
 
-    /** Of what unit its ends are; empty for words. */
-    Optional<Unit> unit();
+    /** Which values it allows; empty for words. */
+    default Optional<Side> side() {
+        return Optional.empty();
+    }
+
+    /** Its numbers, all of one unit: of {@link Side#BETWEEN} the lower and the upper, else one; none of words. */
+    default List<Amount> ends() {
+        return List.of();
+    }
 
     /** Distance of a value to the nearer end, positive on the good side; empty where that is not told. */
     default Optional<Amount> margin(Amount value) {
@@ -23,36 +31,50 @@ public sealed interface Limit {
         public Said {
             requireNonNull(words, "words");
         }
-
-        @Override
-        public Optional<Unit> unit() {
-            return Optional.empty();
-        }
     }
 
-    /** Which values one end allows. */
+    /** Which values a limit allows. */
     enum Side {
-        AT_MOST,
-        AT_LEAST
+        AT_MOST("at-most"),
+        AT_LEAST("at-least"),
+        BETWEEN("between"),
+        WITHIN("within");
+
+        private final String word;
+
+        Side(String word) {
+            this.word = word;
+        }
+
+        /** For programs, for example {@code at-most}. */
+        public String word() {
+            return word;
+        }
     }
 
     /**
      * One end.
      *
+     * @param allowed at most or at least
      * @param before what is printed before it
      * @param after what is printed after it
      */
-    record End(Side side, Amount end, String before, String after) implements Limit {
+    record End(Side allowed, Amount end, String before, String after) implements Limit {
         public End {
-            requireNonNull(side, "side");
+            requireNonNull(allowed, "allowed");
             requireNonNull(end, "end");
             requireNonNull(before, "before");
             requireNonNull(after, "after");
         }
 
         @Override
-        public Optional<Unit> unit() {
-            return Optional.of(end.unit());
+        public Optional<Side> side() {
+            return Optional.of(allowed);
+        }
+
+        @Override
+        public List<Amount> ends() {
+            return List.of(end);
         }
 
         /** Of counts none is told: how far a count lies from another says nothing that both do not. */
@@ -61,7 +83,7 @@ public sealed interface Limit {
             return end.unit() == Unit.COUNT
                     ? Optional.empty()
                     : Optional.of(difference(
-                            value, side == Side.AT_MOST ? end.held() - value.held() : value.held() - end.held()));
+                            value, allowed == Side.AT_MOST ? end.held() - value.held() : value.held() - end.held()));
         }
     }
 
@@ -73,8 +95,13 @@ public sealed interface Limit {
         }
 
         @Override
-        public Optional<Unit> unit() {
-            return Optional.of(most.unit());
+        public Optional<Side> side() {
+            return Optional.of(Side.BETWEEN);
+        }
+
+        @Override
+        public List<Amount> ends() {
+            return List.of(least, most);
         }
 
         @Override
@@ -90,8 +117,13 @@ public sealed interface Limit {
         }
 
         @Override
-        public Optional<Unit> unit() {
-            return Optional.of(most.unit());
+        public Optional<Side> side() {
+            return Optional.of(Side.WITHIN);
+        }
+
+        @Override
+        public List<Amount> ends() {
+            return List.of(most);
         }
     }
 

@@ -5,6 +5,7 @@ import static java.util.Objects.requireNonNull;
 
 import java.util.Optional;
 import java.util.OptionalDouble;
+import java.util.stream.Stream;
 
 /**
  * What was measured, and what it is held against, in numbers.
@@ -23,14 +24,18 @@ public record Measurement(
         requireNonNull(limitOrigin, "limitOrigin");
         requireNonNull(expanded, "expanded");
         requireNonNull(conformity, "conformity");
-        value.amount()
-                .map(Amount::unit)
-                .ifPresent(unit -> limit.unit().ifPresent(of -> {
-                    if (of != unit) {
-                        throw new IllegalArgumentException(
-                                "a value in " + unit + " cannot be held against a limit in " + of);
-                    }
-                }));
+        if (amounts(value, limit).map(Amount::unit).distinct().count() > 1) {
+            throw new IllegalArgumentException("value " + value + " and limit " + limit + " are in different units");
+        }
+    }
+
+    private static Stream<Amount> amounts(Value value, Limit limit) {
+        return Stream.concat(value.amount().stream(), limit.ends().stream());
+    }
+
+    /** Of value and limit, while uncertainty and margin are differences; empty where both are words. */
+    public Optional<Unit> unit() {
+        return amounts(value, limit).map(Amount::unit).findFirst();
     }
 
     /** Distance to the limit, positive on the good side; empty where nothing was measured or none is told. */

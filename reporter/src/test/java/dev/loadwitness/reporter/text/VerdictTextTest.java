@@ -146,7 +146,7 @@ final class VerdictTextTest {
         assertThat(VerdictText.render(VerdictExamples.inconclusive(), 120, false)
                         .lines())
                 .anySatisfy(line ->
-                        assertThat(line).matches("INCONCLUSIVE +clock-held +95\\.2 % +95 % +0\\.9 % +\\+0\\.2 %"));
+                        assertThat(line).matches("INCONCLUSIVE +clock-held +95\\.2 % +at least 95\\.0 % +0\\.9 % +\\+0\\.2 %"));
     }
 
     @Test
