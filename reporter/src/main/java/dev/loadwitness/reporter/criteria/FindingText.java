@@ -23,7 +23,10 @@ final class FindingText {
 
     static String of(Limit limit) {
         if (limit instanceof Limit.End e) {
-            return e.before() + (e.allowed() == Limit.Side.AT_MOST ? "at most " : "at least ") + of(e.end()) + e.after();
+            return e.before()
+                    + (e.allowed() == Limit.Side.AT_MOST ? "at most " : "at least ")
+                    + of(e.end())
+                    + e.after();
         }
         if (limit instanceof Limit.Band b) {
             // Volts are told as on the job sheet, each with its unit.

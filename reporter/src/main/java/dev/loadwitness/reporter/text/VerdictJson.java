@@ -38,8 +38,9 @@ public final class VerdictJson {
     public static final String FORMAT = "1.2";
 
     // The shortest digits that give a number back: a runtime's own writing differs by its age.
-    private static final JsonFactory JSON =
-            JsonFactory.builder().enable(StreamWriteFeature.USE_FAST_DOUBLE_WRITER).build();
+    private static final JsonFactory JSON = JsonFactory.builder()
+            .enable(StreamWriteFeature.USE_FAST_DOUBLE_WRITER)
+            .build();
 
     private final JsonGenerator json;
 

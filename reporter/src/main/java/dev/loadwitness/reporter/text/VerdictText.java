@@ -156,10 +156,8 @@ public final class VerdictText {
         if (!sentence.contains(f.because())) {
             // What would settle a value near its limit comes after the first sentence.
             boolean near = f.outcome() == Outcome.INCONCLUSIVE && f.conformity().isPresent();
-            String because = (near && !f.doubted()
-                            ? f.because()
-                            : firstSentence(f.because()))
-                    .replaceAll(" \\([^()]*\\)", "");
+            String because =
+                    (near && !f.doubted() ? f.because() : firstSentence(f.because())).replaceAll(" \\([^()]*\\)", "");
             Wrap.lines(because, width - 4).forEach(line -> entry.add("    " + line));
         }
         // Painted after wrapping: the codes of a colour take no columns.

@@ -1,5 +1,5 @@
 // SPDX-License-Identifier: Apache-2.0
-package dev.loadwitness.reporter;
+package dev.loadwitness.reporter.criteria;
 
 import static org.assertj.core.api.Assertions.assertThat;
 import static org.assertj.core.api.Assertions.within;
@@ -11,6 +11,7 @@ import dev.loadwitness.reporter.verdict.Judge;
 import java.io.IOException;
 import java.math.BigDecimal;
 import java.math.RoundingMode;
+import java.nio.file.Files;
 import java.nio.file.Path;
 import java.util.ArrayList;
 import java.util.List;
@@ -19,7 +20,9 @@ import java.util.TreeSet;
 import java.util.regex.MatchResult;
 import java.util.regex.Matcher;
 import java.util.regex.Pattern;
+import java.util.stream.Stream;
 import org.junit.jupiter.api.Test;
+import org.junit.jupiter.api.io.TempDir;
 
 /** What a finding prints as measured, limit and margin is the number beside it in the JSON, rounded. */
 final class PrintedNumbersTest {
@@ -28,16 +31,33 @@ final class PrintedNumbersTest {
             Pattern.compile("([-+]?)(?=[0-9])(?:([0-9]+) h ?)?(?:([0-9]+) min ?)?(?:([0-9.]+) s)?");
     private static final Pattern ONLY_A_NUMBER = Pattern.compile("[-+]?[0-9.,]+( (%|°C|K|W|V|K/W))?");
 
+    @TempDir
+    Path folder;
+
+    /** The sample runs, and one machine with what none of them has: limits to both sides. */
+    private List<Path> logs() throws IOException {
+        List<Path> logs = new ArrayList<>();
+        try (Stream<Path> files = Files.walk(Path.of("..", "sample-runs"))) {
+            files.filter(f -> f.endsWith("run.jsonl")).sorted().forEach(logs::add);
+        }
+        logs.add(new WarmLogs()
+                .soak("soak", 1500, 100, 15)
+                .log()
+                .criterion("thermal-resistance", "mandatory: no, at-least: 0.3 K/W, at-most: 0.5 K/W")
+                .criterion("rails", "mandatory: yes")
+                .jobSheet("rails: [{name: main, kind: fixed, nominal: 3.3 V, voltage-after: 3.1349 V}]\n")
+                .write(folder));
+        return logs;
+    }
+
     @Test
-    void everyPrintedNumberOfEverySampleRunIsTheOneInItsJsonRounded() throws IOException {
+    void everyPrintedNumberIsTheOneInTheJsonRounded() throws IOException {
         Set<String> sides = new TreeSet<>();
         Set<String> units = new TreeSet<>();
-        for (String sample : SampleRunsTest.samples()) {
-            byte[] json = VerdictJson.write(
-                    Judge.judge(Judge.Request.of(Path.of("..", "sample-runs", sample, "run.jsonl")))
-                            .verdict());
+        for (Path log : logs()) {
+            byte[] json = VerdictJson.write(Judge.judge(Judge.Request.of(log)).verdict());
             for (JsonNode finding : new ObjectMapper().readTree(json).get("findings")) {
-                String about = sample + " " + finding.get("criterion").asText();
+                String about = log + " " + finding.get("criterion").asText();
                 JsonNode numbers = finding.get("numbers");
                 if (numbers.isNull()) {
                     assertThat(finding.get("measured").asText()).as(about).doesNotMatch(ONLY_A_NUMBER);
@@ -101,7 +121,8 @@ final class PrintedNumbersTest {
     private static int timed(String printed, BigDecimal seconds) {
         Matcher parts = TIME.matcher(printed);
         assertThat(parts.matches()).isTrue();
-        BigDecimal said = part(parts.group(2), 3600).add(part(parts.group(3), 60)).add(part(parts.group(4), 1));
+        BigDecimal said =
+                part(parts.group(2), 3600).add(part(parts.group(3), 60)).add(part(parts.group(4), 1));
         int decimals = said.compareTo(BigDecimal.valueOf(60)) < 0 ? 1 : 0;
         BigDecimal size = seconds.abs().setScale(decimals, RoundingMode.FLOOR);
         boolean below = parts.group(1).equals("-");
