@@ -85,19 +85,21 @@ final class Charging implements Rule {
         String because = worst.outcome == Outcome.PASS
                 ? String.join(" ", answers.stream().map(Answer::text).toList())
                 : worst.text;
-        double limit = setting.share(DRAIN_PER_HOUR);
         Finding finding = Finding.of(setting, "", worst.outcome, because)
                 .against(
-                        "adapter always on; at most " + Texts.number(100 * limit, 1) + " points/h lost",
+                        new Limit.End(
+                                Limit.Side.AT_MOST,
+                                Amount.pointsPerHour(setting.share(DRAIN_PER_HOUR)),
+                                "adapter always on; ",
+                                " lost"),
                         setting.origin(DRAIN_PER_HOUR))
                 .seen(evidence);
         if (main.isEmpty()) {
             return List.of(finding);
         }
         Drain d = main.get();
-        return List.of(d.measured.on(finding.measured(
-                Texts.number(Math.abs(100 * d.perHour), 1) + " points/h " + (d.perHour < 0 ? "gained" : "lost"),
-                (limit >= d.perHour ? "+" : "") + Texts.number(100 * (limit - d.perHour), 1) + " points/h")));
+        return List.of(d.measured.on(finding.measured(new Value.Number(
+                Amount.pointsPerHour(d.perHour), Value.Sign.NONE, "", d.perHour < 0 ? " gained" : " lost"))));
     }
 
     private static List<Finding> notMeasured(CriterionSetting setting, String because) {
@@ -110,8 +112,8 @@ final class Charging implements Rule {
 
     private static Answer adapter(SupplyTally supply, List<Evidence> evidence) {
         if (supply.askedDrops() > 0) {
-            evidence.add(new Evidence(
-                    "", "", "pulled " + supply.askedDrops() + " times when a person was asked to: not counted"));
+            evidence.add(Evidence.named(
+                    "", "pulled " + supply.askedDrops() + " times when a person was asked to: not counted"));
         }
         if (supply.drops() == 0) {
             return new Answer(Outcome.PASS, "The adapter fed the machine throughout.");
@@ -140,13 +142,13 @@ final class Charging implements Rule {
                         stage,
                         in.seconds(),
                         perHour,
-                        Measured.hundredths(
+                        Measured.of(
                                 ConformityDecision.Side.AT_MOST,
                                 perHour,
                                 setting.share(DRAIN_PER_HOUR),
                                 twoReadings(battery.step() / hours),
                                 run,
-                                "points/h")));
+                                Unit.POINTS_PER_HOUR)));
             }
         }
         return drains;
@@ -246,7 +248,7 @@ final class Charging implements Rule {
         }
         double wanted = setting.share(GAINED);
         boolean enough = wanted <= 0
-                || Measured.hundredths(ConformityDecision.Side.AT_LEAST, best, wanted, twoReadings(step), run, "points")
+                || Measured.of(ConformityDecision.Side.AT_LEAST, best, wanted, twoReadings(step), run, Unit.PERCENT)
                                 .outcome()
                         == Outcome.PASS;
         if (!enough) {

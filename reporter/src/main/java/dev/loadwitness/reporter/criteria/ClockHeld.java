@@ -63,7 +63,7 @@ final class ClockHeld implements Rule {
     }
 
     private static Finding judge(CriterionSetting setting, Case run, Role part) {
-        String limit = "at least " + Texts.percent(setting.share(AT_LEAST));
+        Limit limit = Limit.atLeast(Amount.percent(setting.share(AT_LEAST)));
         Optional<StageTally> longest = run.scan()
                 .stagesThatProve(part)
                 .filter(s -> s.verifiedWork() > 0)
@@ -106,14 +106,15 @@ final class ClockHeld implements Rule {
             before = later.mean(before);
         }
         double share = after.mean() / before.mean();
-        Measured measured = Measured.share(
+        Measured measured = Measured.of(
                 ConformityDecision.Side.AT_LEAST,
                 share,
                 setting.share(AT_LEAST),
                 UncertaintyBudget.none()
                         .mean("rate at the settled start", before, share / before.mean())
                         .mean("rate at the end", after, 1 / before.mean()),
-                run);
+                run,
+                Unit.PERCENT);
         Outcome outcome = measured.outcome();
         // A level that was reached later needs no start to be measured against.
         Optional<String> doubt = fasterLater ? Optional.empty() : heldBackAtTheStart(stage, first);
@@ -140,7 +141,7 @@ final class ClockHeld implements Rule {
                 };
         return measured.on(Finding.of(setting, part.word(), outcome, because)
                 .against(limit, setting.origin(AT_LEAST))
-                .measured(Texts.percent(share), signedPercent(share - setting.share(AT_LEAST)))
+                .measured(Value.of(Amount.percent(share)))
                 .seen(List.of(
                         Evidence.of(first.get(0).at(), "first window begins"),
                         Evidence.of(last.get(0).at(), "last window begins"))));
@@ -212,9 +213,5 @@ final class ClockHeld implements Rule {
 
     private static CorrelatedMean rate(List<Window> windows) {
         return CorrelatedMean.of(windows.stream().mapToDouble(Window::rate).toArray());
-    }
-
-    private static String signedPercent(double fraction) {
-        return (fraction >= 0 ? "+" : "") + Texts.percent(fraction);
     }
 }

@@ -49,7 +49,7 @@ final class ColdStarts implements Rule {
                 missing.add(c.missing());
             }
         }
-        String limit = text(counts, c -> c.required) + ", load within " + Texts.duration(within);
+        Limit limit = Limit.said(text(counts, c -> c.required) + ", load within " + Texts.duration(within));
         String measured = text(counts, c -> c.counted);
         Outcome outcome = missing.isEmpty() ? Outcome.PASS : counted == 0 ? Outcome.NOT_MEASURED : Outcome.INCONCLUSIVE;
         String because = missing.isEmpty()
@@ -57,7 +57,7 @@ final class ColdStarts implements Rule {
                 : "Cold starts: " + String.join(" ", missing);
         return List.of(Finding.of(setting, "", outcome, because)
                 .against(limit, setting.given().isEmpty() ? "default" : "procedure")
-                .measured(measured, "")
+                .measured(Value.said(measured))
                 .seen(evidence));
     }
 

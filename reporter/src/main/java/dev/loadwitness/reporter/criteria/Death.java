@@ -74,7 +74,7 @@ final class Death {
         return new Interruption(
                 by() == EndCause.By.MACHINE,
                 text(),
-                new Evidence(next.place().toString(), "", seen),
+                Evidence.of(next.place(), seen),
                 Optional.ofNullable(before.last()),
                 causes(),
                 tables());

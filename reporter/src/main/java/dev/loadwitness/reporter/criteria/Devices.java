@@ -77,8 +77,8 @@ final class Devices implements Rule {
     @Override
     public List<Finding> judge(CriterionSetting setting, Case run) {
         Set<Role> unwanted = run.scan().procedure().absent();
-        String limit = "all there throughout"
-                + (unwanted.isEmpty() ? "" : "; absent or asleep: " + String.join(", ", words(unwanted)));
+        Limit limit = Limit.said("all there throughout"
+                + (unwanted.isEmpty() ? "" : "; absent or asleep: " + String.join(", ", words(unwanted))));
         Map<String, Part> atStart = new LinkedHashMap<>();
         List<Departure> left = new ArrayList<>();
         List<Evidence> evidence = new ArrayList<>();
@@ -120,7 +120,8 @@ final class Devices implements Rule {
                         : "Keyboard, storage, network and GPUs were there from the first look to the last.";
         return List.of(Finding.of(setting, "", outcome, because)
                 .against(limit, "design of the criterion")
-                .measured(left.stream().filter(d -> !d.excused()).count() + " left", "")
+                .measured(new Value.Number(
+                        Amount.count(left.stream().filter(d -> !d.excused()).count()), Value.Sign.MINUS, "", " left"))
                 .seen(evidence.stream().limit(MOST_EVIDENCE).toList()));
     }
 

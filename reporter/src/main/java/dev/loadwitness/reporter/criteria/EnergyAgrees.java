@@ -35,7 +35,7 @@ final class EnergyAgrees implements Rule {
 
     private static Finding judge(CriterionSetting setting, Case run, Role part) {
         double tolerance = setting.share(TOLERANCE);
-        String limit = "within " + Texts.percent(tolerance);
+        Limit limit = new Limit.Within(Amount.percent(tolerance));
         String origin = setting.origin(TOLERANCE);
         List<PowerTally> tallies = run.scan()
                 .stagesThatProve(part)
@@ -65,9 +65,8 @@ final class EnergyAgrees implements Rule {
                 .against(limit, origin)
                 .measured(
                         Double.isFinite(deviation)
-                                ? (deviation >= 0 ? "+" : "") + Texts.number(100 * deviation, 2) + " %"
-                                : "the counter stood still",
-                        "");
+                                ? Value.change(new Amount(deviation, Unit.PERCENT, Amount.Digits.HUNDREDTHS))
+                                : Value.said("the counter stood still"));
     }
 
     private static String kilojoules(double joules) {

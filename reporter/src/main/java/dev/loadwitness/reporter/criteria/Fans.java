@@ -26,7 +26,7 @@ final class Fans implements Rule {
     public List<Finding> judge(CriterionSetting setting, Case run) {
         double hot = setting.celsius(HOT);
         double longest = setting.seconds(STILL_FOR);
-        String limit = "turning from " + Texts.number(hot, 0) + " °C on, but for " + Texts.duration(longest);
+        Limit limit = Limit.said("turning from " + Texts.number(hot, 0) + " °C on, but for " + Texts.duration(longest));
         List<FanTally> fans = run.scan().fans().stream()
                 .filter(f -> !Double.isNaN(f.highestRpm()))
                 .toList();
@@ -91,7 +91,7 @@ final class Fans implements Rule {
                                 : "Nothing that the fans cool reached " + Texts.number(hot, 0) + " °C.";
         return List.of(Finding.of(setting, "", outcome, because)
                 .against(limit, setting.origin(HOT))
-                .measured(measured(fans, longest), "")
+                .measured(Value.said(measured(fans, longest)))
                 .seen(evidence));
     }
 

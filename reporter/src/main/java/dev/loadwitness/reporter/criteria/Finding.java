@@ -5,21 +5,15 @@ import static java.util.Objects.requireNonNull;
 
 import dev.loadwitness.runlog.procedure.Criterion;
 import dev.loadwitness.runlog.procedure.CriterionSetting;
-import java.util.ArrayList;
 import java.util.List;
 import java.util.OptionalDouble;
 import java.util.stream.Stream;
 
 /**
- * What one criterion found. All texts are finished: rounded by their uncertainty, with unit, the same on every machine.
+ * What one criterion found.
  *
  * @param subject the part it is about, for example {@code gpu-discrete}; empty for the run as a whole
- * @param measured value and unit; empty if nothing was measured
- * @param limit value and unit
- * @param limitOrigin where the limit is from: device, procedure, default, job sheet
- * @param uncertainty expanded, k = 2, with unit; empty where it has no meaning (counts)
- * @param margin distance to the limit, positive on the good side; empty if nothing was measured
- * @param conformity probability that the true value meets the limit, where an uncertainty is known
+ * @param mandatory false if it is printed, but decides nothing
  * @param because one sentence
  * @param tables what does not fit into a sentence
  */
@@ -28,12 +22,7 @@ public record Finding(
         String subject,
         boolean mandatory,
         Outcome outcome,
-        String measured,
-        String limit,
-        String limitOrigin,
-        String uncertainty,
-        String margin,
-        OptionalDouble conformity,
+        Measurement measurement,
         String because,
         List<Evidence> evidence,
         List<Table> tables) {
@@ -44,45 +33,10 @@ public record Finding(
         requireNonNull(criterion, "criterion");
         requireNonNull(subject, "subject");
         requireNonNull(outcome, "outcome");
-        requireNonNull(measured, "measured");
-        requireNonNull(limit, "limit");
-        requireNonNull(limitOrigin, "limitOrigin");
-        requireNonNull(uncertainty, "uncertainty");
-        requireNonNull(margin, "margin");
-        requireNonNull(conformity, "conformity");
+        requireNonNull(measurement, "measurement");
         requireNonNull(because, "because");
         evidence = List.copyOf(evidence);
         tables = List.copyOf(tables);
-    }
-
-    /** A finding without tables. */
-    public Finding(
-            Criterion criterion,
-            String subject,
-            boolean mandatory,
-            Outcome outcome,
-            String measured,
-            String limit,
-            String limitOrigin,
-            String uncertainty,
-            String margin,
-            OptionalDouble conformity,
-            String because,
-            List<Evidence> evidence) {
-        this(
-                criterion,
-                subject,
-                mandatory,
-                outcome,
-                measured,
-                limit,
-                limitOrigin,
-                uncertainty,
-                margin,
-                conformity,
-                because,
-                evidence,
-                List.of());
     }
 
     /** A finding that so far only says how it came out, and why. */
@@ -92,82 +46,83 @@ public record Finding(
                 subject,
                 setting.mandatory(),
                 outcome,
-                "",
-                "",
-                "",
-                "",
-                "",
-                OptionalDouble.empty(),
+                Measurement.NONE,
                 because,
+                List.of(),
                 List.of());
+    }
+
+    /** As printed: rounded, with unit; empty if nothing was measured. */
+    public String measured() {
+        return FindingText.of(measurement.value());
+    }
+
+    /** As printed; empty if there is none. */
+    public String limit() {
+        return FindingText.of(measurement.limit());
+    }
+
+    /** Where the limit is from: device, procedure, default, job sheet. */
+    public String limitOrigin() {
+        return measurement.limitOrigin();
+    }
+
+    /** Expanded, k = 2, as printed; empty where it has no meaning (counts). */
+    public String uncertainty() {
+        return measurement.expanded().map(FindingText::of).orElse("");
+    }
+
+    /** Distance to the limit as printed, positive on the good side; empty where none is told. */
+    public String margin() {
+        return FindingText.signed(measurement.margin());
+    }
+
+    /** Probability that the true value meets the limit, where an uncertainty is known. */
+    public OptionalDouble conformity() {
+        return measurement.conformity();
+    }
+
+    /** Whether it is of a damaged log: nothing is sure of what it tells. */
+    public boolean doubted() {
+        return because.startsWith(NOT_RELIED_ON);
     }
 
     /** The same of a damaged log: what looks like a pass is none. */
     public Finding notReliedOn() {
-        return outcome != Outcome.PASS
-                ? this
-                : with(Outcome.INCONCLUSIVE, NOT_RELIED_ON + " " + because, uncertainty, conformity);
+        String doubted = NOT_RELIED_ON + " " + because;
+        return outcome == Outcome.PASS
+                ? new Finding(
+                        criterion, subject, mandatory, Outcome.INCONCLUSIVE, measurement, doubted, evidence, tables)
+                : this;
     }
 
-    Finding against(String limit, String limitOrigin) {
-        return with(measured, limit, limitOrigin, margin, evidence);
+    Finding measured(Value value) {
+        return with(measurement.of(value));
     }
 
-    Finding measured(String measured, String margin) {
-        return with(measured, limit, limitOrigin, margin, evidence);
+    Finding against(Limit limit, String origin) {
+        return with(measurement.against(limit, origin));
     }
 
-    Finding uncertain(String uncertainty, double conformity) {
-        return with(outcome, because, uncertainty, OptionalDouble.of(conformity));
+    Finding uncertain(Amount expanded, double conformity) {
+        return with(measurement.uncertain(expanded, OptionalDouble.of(conformity)));
     }
 
     /** An uncertainty of something that nothing was decided about. */
-    Finding uncertain(String uncertainty) {
-        return with(outcome, because, uncertainty, conformity);
+    Finding uncertain(Amount expanded) {
+        return with(measurement.uncertain(expanded, OptionalDouble.empty()));
     }
 
-    Finding seen(List<Evidence> evidence) {
-        return with(measured, limit, limitOrigin, margin, evidence);
-    }
-
-    Finding told(List<Table> tables) {
-        return new Finding(
-                criterion,
-                subject,
-                mandatory,
-                outcome,
-                measured,
-                limit,
-                limitOrigin,
-                uncertainty,
-                margin,
-                conformity,
-                because,
-                evidence,
-                tables);
+    Finding seen(List<Evidence> where) {
+        return new Finding(criterion, subject, mandatory, outcome, measurement, because, where, tables);
     }
 
     Finding alsoSeen(Evidence more) {
-        List<Evidence> all = new ArrayList<>(evidence);
-        all.add(more);
-        return with(measured, limit, limitOrigin, margin, all);
+        return seen(Stream.concat(evidence.stream(), Stream.of(more)).toList());
     }
 
-    /** Nothing that the rule found stays: what it looked at measured nothing. */
-    Finding unmeasured(String why, Evidence where) {
-        return new Finding(
-                criterion,
-                subject,
-                mandatory,
-                Outcome.NOT_MEASURED,
-                "",
-                limit,
-                limitOrigin,
-                "",
-                "",
-                OptionalDouble.empty(),
-                why,
-                List.of(where));
+    Finding told(List<Table> all) {
+        return new Finding(criterion, subject, mandatory, outcome, measurement, because, evidence, all);
     }
 
     /** Puts a table after those that are there. */
@@ -175,37 +130,13 @@ public record Finding(
         return told(Stream.concat(tables.stream(), Stream.of(table)).toList());
     }
 
-    private Finding with(Outcome outcome, String because, String uncertainty, OptionalDouble conformity) {
-        return new Finding(
-                criterion,
-                subject,
-                mandatory,
-                outcome,
-                measured,
-                limit,
-                limitOrigin,
-                uncertainty,
-                margin,
-                conformity,
-                because,
-                evidence,
-                tables);
+    /** Nothing that the rule found stays: what it looked at measured nothing. */
+    Finding unmeasured(String why, Evidence where) {
+        Measurement asked = Measurement.NONE.against(measurement.limit(), measurement.limitOrigin());
+        return new Finding(criterion, subject, mandatory, Outcome.NOT_MEASURED, asked, why, List.of(where), List.of());
     }
 
-    private Finding with(String measured, String limit, String limitOrigin, String margin, List<Evidence> evidence) {
-        return new Finding(
-                criterion,
-                subject,
-                mandatory,
-                outcome,
-                measured,
-                limit,
-                limitOrigin,
-                uncertainty,
-                margin,
-                conformity,
-                because,
-                evidence,
-                tables);
+    private Finding with(Measurement other) {
+        return new Finding(criterion, subject, mandatory, outcome, other, because, evidence, tables);
     }
 }

@@ -34,8 +34,8 @@ final class HandChecks implements Rule {
         int done = asked.size() - failed.size() - open.size();
         Outcome outcome = !failed.isEmpty() ? Outcome.FAIL : open.isEmpty() ? Outcome.PASS : Outcome.INCONCLUSIVE;
         return List.of(Finding.of(setting, "", outcome, because(asked.size(), failed, open))
-                .against("all " + asked.size(), "job sheet")
-                .measured(done + " of " + asked.size(), "")
+                .against(Limit.said("all " + asked.size()), "job sheet")
+                .measured(Value.said(done + " of " + asked.size()))
                 .seen(checks.stream().map(HandChecks::evidence).toList()));
     }
 
@@ -52,9 +52,8 @@ final class HandChecks implements Rule {
     }
 
     private static Evidence evidence(HandCheck check) {
-        return new Evidence(
+        return Evidence.named(
                 "job sheet",
-                "",
                 check.name() + ": " + check.state().word().replace('-', ' ')
                         + (check.note().isEmpty() ? "" : " (" + check.note() + ")"));
     }

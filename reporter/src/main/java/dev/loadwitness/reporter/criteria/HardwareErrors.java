@@ -80,7 +80,8 @@ final class HardwareErrors implements Rule {
     @Override
     public List<Finding> judge(CriterionSetting setting, Case run) {
         double rise = setting.count(RISE);
-        String limit = "none uncorrected; corrected at most " + Texts.number(rise, 0) + " times the idle rate";
+        Limit limit =
+                Limit.said("none uncorrected; corrected at most " + Texts.number(rise, 0) + " times the idle rate");
         String origin = setting.origin(RISE);
         List<ErrorTally> uncorrected = of(run, Metric.HARDWARE_ERRORS);
         List<ErrorTally> corrected = Stream.concat(
@@ -98,8 +99,8 @@ final class HardwareErrors implements Rule {
                 .filter(t -> t.first() != null)
                 .limit(MOST_EVIDENCE)
                 .forEach(t -> evidence.add(Evidence.of(t.first(), t.channel().id() + " began to grow")));
-        String measured = Texts.number(counted + told.size(), 0) + " uncorrected, "
-                + Texts.number(corrected.stream().mapToDouble(ErrorTally::total).sum(), 0) + " corrected";
+        Value measured = Value.said(Texts.number(counted + told.size(), 0) + " uncorrected, "
+                + Texts.number(corrected.stream().mapToDouble(ErrorTally::total).sum(), 0) + " corrected");
         if (!told.isEmpty() || counted > 0) {
             String first = told.isEmpty()
                     ? Texts.number(counted, 0)
@@ -119,7 +120,7 @@ final class HardwareErrors implements Rule {
                             "The platform reports a fault of its own: " + first
                                     + ". Look at the part's supply, its link and its memory.")
                     .against(limit, origin)
-                    .measured(measured, "")
+                    .measured(measured)
                     .seen(evidence));
         }
         List<String> unwatched = run.parts().stream()
@@ -136,7 +137,7 @@ final class HardwareErrors implements Rule {
                             "Nothing on this machine counts errors of "
                                     + (unwatched.isEmpty() ? "its parts" : String.join(" and ", unwatched)) + ".")
                     .against(limit, origin)
-                    .measured(measured, ""));
+                    .measured(measured));
         }
         List<NotedEvent> unclear = run.scan()
                 .events(EventKind.KERNEL_MESSAGE)
@@ -152,7 +153,7 @@ final class HardwareErrors implements Rule {
                             "The system reports what may be a program's fault or the machine's: " + text(unclear.get(0))
                                     + " at " + unclear.get(0).at().clock() + ".")
                     .against(limit, origin)
-                    .measured(measured, "")
+                    .measured(measured)
                     .seen(evidence));
         }
         List<ErrorTally> rising = corrected.stream().filter(t -> rises(t, rise)).toList();
@@ -164,7 +165,7 @@ final class HardwareErrors implements Rule {
                         + " at rest: each was put right, but the rise with the load is not explained.";
         return List.of(Finding.of(setting, "", rising.isEmpty() ? Outcome.PASS : Outcome.INCONCLUSIVE, because)
                 .against(limit, origin)
-                .measured(measured, "")
+                .measured(measured)
                 .seen(evidence));
     }
 

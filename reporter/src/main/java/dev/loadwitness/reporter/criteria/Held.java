@@ -123,9 +123,8 @@ record Held(Cause cause, List<Channel> channels) {
         double atEdges =
                 channels.stream().mapToDouble(Channel::edgeSeconds).max().orElse(0);
         if (atEdges > 0) {
-            evidence.add(new Evidence(
+            evidence.add(Evidence.named(
                     "at edges",
-                    "",
                     name() + " for " + Texts.duration(atEdges)
                             + " close to a stage's or a load's edge: can be a change of performance state, not"
                             + " counted"));
@@ -152,9 +151,8 @@ record Held(Cause cause, List<Channel> channels) {
         for (Channel c : channels) {
             // A sampled flag is up to one period too long at either end of each episode.
             if (c.flag && timed && c.seconds > counter + 2 * period * Math.max(1, c.episodes)) {
-                evidence.add(new Evidence(
+                evidence.add(Evidence.named(
                         "disagreement",
-                        "",
                         name() + ": the flag was up for " + Texts.duration(c.seconds) + ", the counter tells of "
                                 + Texts.duration(counter) + "; the larger figure counts"));
             }

@@ -48,8 +48,8 @@ final class Interruptions implements Rule {
                         .orElseThrow()
                         .text();
         return List.of(Finding.of(setting, "", outcome, because)
-                .against("none", "design of the criterion")
-                .measured(Integer.toString(found.size()), "")
+                .against(Limit.said("none"), "design of the criterion")
+                .measured(Value.of(Amount.count(found.size())))
                 .seen(found.stream().map(Interruption::evidence).toList())
                 .told(tables(found)));
     }
@@ -189,7 +189,7 @@ final class Interruptions implements Rule {
             return new Interruption(
                     false,
                     "The log breaks off before its first sample." + cannotTell,
-                    new Evidence("end of file", "", "no close"),
+                    Evidence.named("end of file", "no close"),
                     Optional.empty());
         }
         Segment last = segments.get(segments.size() - 1);

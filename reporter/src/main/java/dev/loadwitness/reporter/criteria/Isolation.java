@@ -36,12 +36,13 @@ final class Isolation implements Rule {
         List<Evidence> evidence = new ArrayList<>(integrated.evidence());
         evidence.addAll(discrete.evidence());
         Finding finding = Finding.of(setting, "", said.outcome, said.because)
-                .against("both clean", "design of the criterion")
+                .against(Limit.said("both clean"), "design of the criterion")
                 .seen(evidence);
         return List.of(
                 said.outcome == Outcome.NOT_MEASURED
                         ? finding
-                        : finding.measured("integrated " + integrated.word() + ", discrete " + discrete.word(), ""));
+                        : finding.measured(
+                                Value.said("integrated " + integrated.word() + ", discrete " + discrete.word())));
     }
 
     private record Said(Outcome outcome, String because) {}

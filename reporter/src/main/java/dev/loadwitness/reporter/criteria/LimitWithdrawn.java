@@ -97,8 +97,8 @@ final class LimitWithdrawn implements Rule {
                         + " of load: an adapter that is not recognised, a power brake, or the firmware's own"
                         + " decision.";
         return Finding.of(setting, part.word(), first == null ? Outcome.PASS : Outcome.FAIL, because)
-                .against("at least " + Texts.number(floor, 0) + " W", fixed.origin())
-                .measured(Texts.number(lowest, 0) + " W", signed(lowest - floor, "W"))
+                .against(Limit.atLeast(Amount.watts(floor)), fixed.origin())
+                .measured(Value.of(Amount.watts(lowest)))
                 .seen(evidence);
     }
 
@@ -120,9 +120,5 @@ final class LimitWithdrawn implements Rule {
 
     private static String value(Object fact) {
         return fact instanceof Double number ? Texts.number(number, 1) : fact.toString();
-    }
-
-    private static String signed(double value, String unit) {
-        return (value >= 0 ? "+" : "") + Texts.number(value, 0) + " " + unit;
     }
 }

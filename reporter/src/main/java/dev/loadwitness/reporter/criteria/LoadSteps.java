@@ -30,8 +30,8 @@ final class LoadSteps implements Rule {
     @Override
     public List<Finding> judge(CriterionSetting setting, Case run) {
         double most = setting.share(LATE_EDGES);
-        String limit = "each edge within " + Texts.percent(setting.share(EDGE_SHARE)) + " of its period or "
-                + time(setting.seconds(EDGE_TIME)) + ", but " + Texts.percent(most);
+        Limit limit = Limit.said("each edge within " + Texts.percent(setting.share(EDGE_SHARE)) + " of its period or "
+                + time(setting.seconds(EDGE_TIME)) + ", but " + Texts.percent(most));
         return Switching.judge(
                 setting, run, LoadKind.GPU_STEPS, limit, setting.origin(EDGE_SHARE), stage -> followed(stage, most));
     }

@@ -2,7 +2,6 @@
 package dev.loadwitness.reporter.criteria;
 
 import dev.loadwitness.reporter.statistics.ConformityDecision;
-import dev.loadwitness.reporter.statistics.Rounding;
 import dev.loadwitness.reporter.statistics.UncertaintyBudget;
 import dev.loadwitness.reporter.statistics.UncertaintyBudget.Component;
 import dev.loadwitness.reporter.statistics.UncertaintyBudget.Settlement;
@@ -11,46 +10,16 @@ import java.util.List;
 
 /**
  * A value with what it may be off by, decided against a limit by the procedure's rule: one way for all criteria to say so.
- *
- * @param unit as printed after a number, for example {@code K}
- * @param scale what a number is multiplied by for print: 100 for shares told in percent
  */
-record Measured(ConformityDecision decision, UncertaintyBudget budget, String unit, double scale) {
+record Measured(ConformityDecision decision, UncertaintyBudget budget, Unit unit) {
     /** Nobody soaks a customer's machine for longer (common practice, no source). */
     private static final double MOST_SECONDS = 86_400;
 
-    /** A share, told in percent. */
-    static Measured share(
-            ConformityDecision.Side side, double value, double limit, UncertaintyBudget budget, Case run) {
-        return hundredths(side, value, limit, budget, run, "%");
-    }
-
-    /** A quantity in the unit in which it is told. */
+    /** Value and limit as {@link Amount} holds them. */
     static Measured of(
-            ConformityDecision.Side side, double value, double limit, UncertaintyBudget budget, Case run, String unit) {
-        return of(side, value, limit, budget, run, unit, 1);
-    }
-
-    /** A share, told in hundredths with a unit of their own. */
-    static Measured hundredths(
-            ConformityDecision.Side side, double value, double limit, UncertaintyBudget budget, Case run, String unit) {
-        return of(side, value, limit, budget, run, unit, 100);
-    }
-
-    private static Measured of(
-            ConformityDecision.Side side,
-            double value,
-            double limit,
-            UncertaintyBudget budget,
-            Case run,
-            String unit,
-            double scale) {
-        return new Measured(
-                ConformityDecision.decide(
-                        side, value, limit, budget, run.judgedBy().decision().guardFactor()),
-                budget,
-                unit,
-                scale);
+            ConformityDecision.Side side, double value, double limit, UncertaintyBudget budget, Case run, Unit unit) {
+        double guardFactor = run.judgedBy().decision().guardFactor();
+        return new Measured(ConformityDecision.decide(side, value, limit, budget, guardFactor), budget, unit);
     }
 
     Outcome outcome() {
@@ -64,7 +33,7 @@ record Measured(ConformityDecision decision, UncertaintyBudget budget, String un
 
     /** Adds the uncertainty, the probability that the limit is met, and the budget as a table. */
     Finding on(Finding finding) {
-        return finding.uncertain(expanded(), decision.conformanceProbability())
+        return finding.uncertain(told(budget.expanded()), decision.conformanceProbability())
                 .toldAlso(table(
                         finding.criterion().word() + (finding.subject().isEmpty() ? "" : ", " + finding.subject())));
     }
@@ -108,10 +77,12 @@ record Measured(ConformityDecision decision, UncertaintyBudget budget, String un
                 name, origin, amount(u), Double.isInfinite(freedom) ? "taken as known" : Texts.number(freedom, 1));
     }
 
+    private Amount told(double value) {
+        return new Amount(value, unit, Amount.Digits.SIGNIFICANT);
+    }
+
     private String amount(double value) {
-        return value == 0
-                ? "0 " + unit
-                : Rounding.withUncertainty(0, value * scale).uncertainty() + " " + unit;
+        return FindingText.of(told(value));
     }
 
     /**

@@ -18,17 +18,15 @@ final class Plateaus {
                         + Texts.duration(r.windowSeconds()) + ": plateau " + Texts.number(r.plateau(), 1) + " °C ± "
                         + Texts.number(r.halfWidth(), 1) + " K (95 %) at " + Texts.number(w.watts(), 0) + " W, room "
                         + Texts.number(ambient, 1) + " °C"));
-        evidence.add(new Evidence(
+        evidence.add(Evidence.named(
                 "interval",
-                "",
                 "of its ± " + Texts.number(r.halfWidth(), 1) + " K the scatter is " + Texts.number(r.statistical(), 1)
                         + " K, what other fits and parts slower than the stage leave open "
                         + Texts.number(r.discrepancy(), 1)
                         + " K, the rest one step of the sensor"));
         if (!Double.isNaN(r.timeConstantSeconds())) {
-            evidence.add(new Evidence(
+            evidence.add(Evidence.named(
                     "time constant",
-                    "",
                     Double.isNaN(r.fastSeconds())
                             ? Texts.duration(r.timeConstantSeconds())
                             : Texts.duration(r.fastSeconds()) + " and " + Texts.duration(r.timeConstantSeconds())));

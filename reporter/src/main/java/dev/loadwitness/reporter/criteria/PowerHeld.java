@@ -53,9 +53,10 @@ final class PowerHeld implements Rule {
                         stage.begin(), stage.stage().id() + ": " + watts(Soaks.medianWatts(settled), reference)));
             }
         }
-        String limit = reference.watts().isPresent()
-                ? "at least " + Texts.number(share * reference.watts().getAsDouble(), 0) + " W"
-                : "at least " + Texts.percent(share);
+        Limit limit = Limit.atLeast(
+                reference.watts().isPresent()
+                        ? Amount.watts(share * reference.watts().getAsDouble())
+                        : Amount.percent(share));
         if (windows.isEmpty()) {
             return Finding.of(
                             setting,
@@ -83,7 +84,7 @@ final class PowerHeld implements Rule {
                 floor,
                 budget(setting, run, part, reference, median),
                 run,
-                "W");
+                Unit.WATT);
         Outcome outcome = measured.outcome();
         String drew = Texts.sentenceCase(Texts.part(part)) + " drew " + watts(median, reference) + ", "
                 + reference.origin() + ", for at least half of its full load" + ofLimit(windows);
@@ -97,9 +98,7 @@ final class PowerHeld implements Rule {
                 };
         return measured.on(Finding.of(setting, part.word(), outcome, because)
                 .against(limit, origin)
-                .measured(
-                        Texts.number(median, 0) + " W",
-                        (median >= floor ? "+" : "") + Texts.number(median - floor, 0) + " W")
+                .measured(Value.of(Amount.watts(median)))
                 .seen(evidence));
     }
 

@@ -30,7 +30,7 @@ final class PowerPlausible implements Rule {
     public List<Finding> judge(CriterionSetting setting, Case run) {
         double efficiency = setting.share(EFFICIENCY);
         double tolerance = setting.share(TOLERANCE);
-        String limit = "within " + Texts.percent(tolerance);
+        Limit limit = new Limit.Within(Amount.percent(tolerance));
         String origin = setting.origin(TOLERANCE);
         Optional<String> missing = missing(run);
         if (missing.isPresent()) {
@@ -66,7 +66,7 @@ final class PowerPlausible implements Rule {
                 + (pass ? "." : ": one of the two is wrong; suspect the current sense of the power stages.");
         return List.of(Finding.of(setting, "", pass ? Outcome.PASS : Outcome.FAIL, because)
                 .against(limit, origin)
-                .measured((deviation >= 0 ? "+" : "") + Texts.percent(deviation), "")
+                .measured(Value.change(Amount.percent(deviation)))
                 .seen(List.of(
                         Evidence.of(
                                 idle.begin(),

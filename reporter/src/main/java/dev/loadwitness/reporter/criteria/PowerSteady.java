@@ -43,7 +43,7 @@ final class PowerSteady implements Rule {
 
     private static Finding judge(CriterionSetting setting, Case run, Role part) {
         double least = setting.share(DEVIATION);
-        String limit = "none beyond " + Texts.percent(least) + " of the median";
+        Limit limit = Limit.said("none beyond " + Texts.percent(least) + " of the median");
         String origin = setting.origin(DEVIATION);
         int judged = 0;
         int dips = 0;
@@ -121,12 +121,8 @@ final class PowerSteady implements Rule {
                 + level;
         return Finding.of(setting, part.word(), found + changes == 0 ? Outcome.PASS : Outcome.FAIL, because)
                 .against(limit, origin)
-                .measured(
-                        found + " of " + judged
-                                + (changes == 0
-                                        ? ""
-                                        : ", " + changes + (changes == 1 ? " change" : " changes") + " of level"),
-                        "")
+                .measured(Value.said(found + " of " + judged
+                        + (changes == 0 ? "" : ", " + changes + (changes == 1 ? " change" : " changes") + " of level")))
                 .seen(evidence);
     }
 

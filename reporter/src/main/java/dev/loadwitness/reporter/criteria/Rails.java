@@ -10,7 +10,6 @@ import dev.loadwitness.runlog.procedure.Criterion;
 import dev.loadwitness.runlog.procedure.CriterionSetting;
 import dev.loadwitness.runlog.yaml.Measure;
 import java.math.BigDecimal;
-import java.math.RoundingMode;
 import java.util.ArrayList;
 import java.util.List;
 import java.util.Optional;
@@ -27,8 +26,6 @@ import java.util.stream.Stream;
  * are normal on a core rail and a dead short on another. What was measured before the repair is reported.
  */
 final class Rails implements Rule {
-    private static final int DIGITS = 4;
-
     @Override
     public Criterion criterion() {
         return Criterion.RAILS;
@@ -61,7 +58,7 @@ final class Rails implements Rule {
                             rail.title(),
                             Outcome.NOT_MEASURED,
                             Texts.sentenceCase(rail.name()) + " has limits and no voltage after the repair.")
-                    .against(within.text(), within.origin());
+                    .against(within.limit(), within.origin());
         }
         double volts = rail.voltsAfter().getAsDouble();
         UncertaintyBudget budget = UncertaintyBudget.none()
@@ -76,14 +73,16 @@ final class Rails implements Rule {
                         ConformityDecision.decide(ConformityDecision.Side.AT_MOST, volts, most, budget, guardFactor)));
         Outcome outcome = worst(sides);
         Finding finding = Finding.of(setting, rail.title(), outcome, because(rail, within, volts, outcome))
-                .against(within.text(), within.origin())
-                .measured(volts(volts), signed(within.margin(volts)));
+                .against(within.limit(), within.origin())
+                .measured(Value.of(Amount.volts(volts)));
         // The two sides cannot both be missed, so what each may miss adds up.
         double conformity = 1
                 - sides.stream()
                         .mapToDouble(d -> 1 - d.conformanceProbability())
                         .sum();
-        return budget.standard() == 0 ? finding : finding.uncertain(volts(budget.expanded()), Math.max(0, conformity));
+        return budget.standard() == 0
+                ? finding
+                : finding.uncertain(Amount.volts(budget.expanded()), Math.max(0, conformity));
     }
 
     private static Outcome worst(List<ConformityDecision> sides) {
@@ -143,7 +142,7 @@ final class Rails implements Rule {
                         rail.title(),
                         Outcome.NOT_APPLICABLE,
                         "Recorded, not judged: " + why + ". " + measured(rail, volts) + compared(rail, volts) + ".")
-                .measured(volts(volts), "");
+                .measured(Value.of(Amount.volts(volts)));
     }
 
     private static String measured(JobSheet.Rail rail, double volts) {
@@ -202,43 +201,39 @@ final class Rails implements Rule {
         reading.ohms().ifPresent(r -> parts.add(Measure.RESISTANCE.write(r) + " to ground, power off"));
         reading.diodeVolts().ifPresent(v -> parts.add(volts(v) + " in the diode range, power off"));
         if (!parts.isEmpty()) {
-            all.add(new Evidence("job sheet", "", when + ": " + String.join("; ", parts)));
+            all.add(Evidence.named("job sheet", when + ": " + String.join("; ", parts)));
         }
     }
 
     private static String plusMinus(double share) {
-        return "± " + plain(share * 100) + " %";
+        return "± " + Texts.asWritten(share * 100) + " %";
     }
 
     private static String signed(double volts) {
-        return (volts >= 0 ? "+" : "") + volts(volts);
+        return FindingText.signed(Amount.volts(volts));
     }
 
     private static String volts(double volts) {
-        return plain(volts) + " V";
-    }
-
-    /** As it was written, without the noise of a difference. */
-    private static String plain(double value) {
-        BigDecimal rounded = BigDecimal.valueOf(value).setScale(DIGITS, RoundingMode.HALF_UP);
-        return (rounded.signum() == 0 ? BigDecimal.ZERO : rounded.stripTrailingZeros()).toPlainString();
+        return FindingText.of(Amount.volts(volts));
     }
 
     private record Limits(OptionalDouble least, OptionalDouble most, String origin) {
-        String text() {
+        Limit limit() {
             if (least.isEmpty()) {
-                return "at most " + volts(most.orElseThrow());
+                return Limit.atMost(Amount.volts(most.orElseThrow()));
             }
             return most.isEmpty()
-                    ? "at least " + volts(least.getAsDouble())
-                    : volts(least.getAsDouble()) + " to " + volts(most.getAsDouble());
+                    ? Limit.atLeast(Amount.volts(least.getAsDouble()))
+                    : new Limit.Band(Amount.volts(least.getAsDouble()), Amount.volts(most.getAsDouble()));
         }
 
-        /** Distance to the nearer limit; negative outside. */
+        String text() {
+            return FindingText.of(limit());
+        }
+
+        /** Negative by as much as it is outside. */
         double margin(double volts) {
-            double above = least.isPresent() ? volts - least.getAsDouble() : Double.POSITIVE_INFINITY;
-            double below = most.isPresent() ? most.getAsDouble() - volts : Double.POSITIVE_INFINITY;
-            return Math.min(above, below);
+            return limit().margin(Amount.volts(volts)).orElseThrow().held();
         }
     }
 }

@@ -33,7 +33,7 @@ final class Ramp implements Rule {
                 setting,
                 run,
                 LoadKind.GPU_RAMP,
-                "each level within " + Texts.duration(lateness),
+                Limit.said("each level within " + Texts.duration(lateness)),
                 setting.origin(LATENESS),
                 stage -> followed(stage, lateness));
     }

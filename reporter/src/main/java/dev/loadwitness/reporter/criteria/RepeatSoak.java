@@ -100,8 +100,8 @@ final class RepeatSoak implements Rule {
                 .against(limit(setting), setting.origin(AT_MOST));
     }
 
-    private static String limit(CriterionSetting setting) {
-        return "at most " + Texts.number(setting.kelvin(AT_MOST), 1) + " K hotter";
+    private static Limit limit(CriterionSetting setting) {
+        return new Limit.End(Limit.Side.AT_MOST, Amount.kelvin(setting.kelvin(AT_MOST)), "", " hotter");
     }
 
     /**
@@ -177,7 +177,7 @@ final class RepeatSoak implements Rule {
             Pair pair) {
         double most = setting.kelvin(AT_MOST);
         Measured measured =
-                Measured.of(ConformityDecision.Side.AT_MOST, pair.difference(), most, pair.budget(), run, "K");
+                Measured.of(ConformityDecision.Side.AT_MOST, pair.difference(), most, pair.budget(), run, Unit.KELVIN);
         Optional<String> unlike = unlike(setting, first, second, tail, pair);
         Outcome outcome = unlike.isPresent() ? Outcome.INCONCLUSIVE : measured.outcome();
         String difference =
@@ -198,7 +198,7 @@ final class RepeatSoak implements Rule {
                         });
         return measured.on(Finding.of(setting, part.word(), outcome, because)
                 .against(limit(setting), setting.origin(AT_MOST))
-                .measured(signed(pair.difference()), signed(most - pair.difference()))
+                .measured(Value.change(Amount.kelvin(pair.difference())))
                 .seen(List.of(
                         Evidence.of(
                                 first.begin(),
@@ -210,9 +210,8 @@ final class RepeatSoak implements Rule {
                                 second.stage().id() + ": "
                                         + Texts.number(pair.after().mean(), 1) + " °C, begun at "
                                         + Texts.number(pair.startCelsius(), 1) + " °C"),
-                        new Evidence(
+                        Evidence.named(
                                 "room",
-                                "",
                                 "its temperature was taken once at most: a change between the soaks moves the second by as"
                                         + " much"))));
     }
@@ -248,9 +247,5 @@ final class RepeatSoak implements Rule {
                 .mapToDouble(value)
                 .average()
                 .orElse(Double.NaN);
-    }
-
-    private static String signed(double kelvin) {
-        return (kelvin >= 0 ? "+" : "") + Texts.number(kelvin, 1) + " K";
     }
 }

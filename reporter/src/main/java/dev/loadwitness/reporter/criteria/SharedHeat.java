@@ -65,7 +65,7 @@ final class SharedHeat {
     }
 
     private static Evidence note(String text) {
-        return new Evidence("shared heatsink", "", text);
+        return Evidence.named("shared heatsink", text);
     }
 
     private static Optional<Rest> rest(StageTally stage, Case run, double ambient) {

@@ -63,7 +63,7 @@ final class SoakDuration implements Rule {
     }
 
     private static Finding judge(CriterionSetting setting, Case run, Role part, double required, String origin) {
-        String limit = "at least " + Texts.duration(required);
+        Limit limit = Limit.atLeast(Amount.time(required));
         if (!run.scan().has(part, Metric.WORK_VERIFIED)) {
             return Finding.of(
                             setting,
@@ -92,9 +92,8 @@ final class SoakDuration implements Rule {
             evidence.add(Evidence.of(time.brokenAt(), time.brokenWhy()));
         }
         if (time.byPower()) {
-            evidence.add(new Evidence(
+            evidence.add(Evidence.named(
                     "counted",
-                    "",
                     "full load is " + Texts.number(share * reference.watts().orElseThrow(), 0) + " W or more, "
                             + Texts.percent(share) + " of "
                             + Texts.number(reference.watts().orElseThrow(), 0) + " W, " + reference.origin()
@@ -107,9 +106,8 @@ final class SoakDuration implements Rule {
                         .orElse("");
         return Finding.of(setting, part.word(), outcome, because)
                 .against(limit, origin)
-                .measured(
-                        Texts.duration(time.longestSeconds()),
-                        margin(Math.floor(time.longestSeconds() * 10) / 10 - required))
+                // In tenths, rounded down, as it is told: so is what it lies from the limit.
+                .measured(Value.of(Amount.time(Math.floor(time.longestSeconds() * 10) / 10)))
                 .seen(evidence);
     }
 
@@ -143,10 +141,6 @@ final class SoakDuration implements Rule {
                         .allMatch(s -> scan.stages().stream()
                                 .anyMatch(ran -> ran.stage().id().equals(s.id())));
         return time.byPower() && (ranToItsEnd || time.brokenAt() != null) ? Outcome.FAIL : Outcome.INCONCLUSIVE;
-    }
-
-    private static String margin(double seconds) {
-        return seconds >= 0 ? "+" + Texts.duration(seconds) : "-" + Texts.duration(-seconds);
     }
 
     private static String because(Role part, QualifiedTime time, double required, Outcome outcome, Case run) {

@@ -26,7 +26,7 @@ final class Switching {
             CriterionSetting setting,
             Case run,
             LoadKind load,
-            String limit,
+            Limit limit,
             String origin,
             Function<StageTally, Followed> follow) {
         List<Finding> findings = run.scan().stages().stream()
@@ -63,7 +63,7 @@ final class Switching {
                             Outcome.FAIL,
                             part1 + " " + String.join(" and ", faults) + " in stage " + name
                                     + ", while its load changed: look at the power stage's answer to it.")
-                    .measured(String.join(", ", faults) + "; " + followed.measured(), "")
+                    .measured(Value.said(String.join(", ", faults) + "; " + followed.measured()))
                     .seen(evidence);
         }
         Optional<String> unseen = unseen(stage, brake, slowdown, followed);
@@ -80,7 +80,7 @@ final class Switching {
                                         + ": the load was not what was commanded, so nothing was shown.")
                                 .orElse(part1 + " took every change of load in stage " + name
                                         + " without a power brake and without a wrong result."))
-                .measured(followed.measured(), "")
+                .measured(Value.said(followed.measured()))
                 .seen(evidence);
     }
 

@@ -109,7 +109,7 @@ final class TemperatureCeiling implements Rule {
                 limit,
                 budget(setting, channel, slowdown.isPresent()),
                 run,
-                "K");
+                Unit.KELVIN);
         List<Evidence> evidence = new ArrayList<>();
         evidence.add(Evidence.of(
                 tally.hottestAt(),
@@ -131,10 +131,8 @@ final class TemperatureCeiling implements Rule {
             because = because(part, tally, limit, outcome, measured);
         }
         return measured.on(Finding.of(setting, part.word(), outcome, because)
-                .against("at most " + Texts.number(limit, 1) + " °C", origin)
-                .measured(
-                        Texts.number(tally.hottestMean(), 1) + " °C",
-                        (limit >= tally.hottestMean() ? "+" : "") + Texts.number(limit - tally.hottestMean(), 1) + " K")
+                .against(Limit.atMost(Amount.celsius(limit)), origin)
+                .measured(Value.of(Amount.celsius(tally.hottestMean())))
                 .seen(evidence));
     }
 

@@ -73,7 +73,8 @@ final class TemperatureSettled implements Rule {
     private static Finding judge(CriterionSetting setting, Case run, Role part) {
         double rise = setting.kelvin(RISE);
         double within = setting.seconds(WITHIN);
-        String limit = "at most " + Texts.number(rise, 1) + " K in " + Texts.duration(within);
+        String inTime = " in " + Texts.duration(within);
+        Limit limit = new Limit.End(Limit.Side.AT_MOST, Amount.kelvin(rise), "", inTime);
         String origin = setting.origin(RISE);
         Optional<StageTally> longest = run.scan()
                 .stagesThatProve(part)
@@ -118,8 +119,8 @@ final class TemperatureSettled implements Rule {
                 .conformanceProbability();
         return Finding.of(setting, part.word(), outcome, because)
                 .against(limit, origin)
-                .measured(kelvin(trend.change) + " in " + Texts.duration(within), kelvin(rise - trend.change))
-                .uncertain(Texts.number(budget.expanded(), 1) + " K", conformity)
+                .measured(new Value.Number(Amount.kelvin(trend.change), Value.Sign.BOTH, "", inTime))
+                .uncertain(Amount.kelvin(budget.expanded()), conformity)
                 .seen(evidence(stage, blocks, window, trend, within));
     }
 
@@ -192,9 +193,8 @@ final class TemperatureSettled implements Rule {
                         + (window.cycles() > 0 ? ", " + window.cycles() + " whole cycles of the fan" : "")));
         MannKendall test = MannKendall.of(blocks.times(), blocks.values());
         double[] interval = test.theilSenInterval(CONFIDENCE);
-        evidence.add(new Evidence(
+        evidence.add(Evidence.named(
                 "beside it",
-                "",
                 "Theil-Sen slope " + kelvin(test.theilSen() * within) + " (" + kelvin(interval[0] * within) + " to "
                         + kelvin(interval[1] * within) + " with 95 %) in " + Texts.duration(within)
                         + "; Mann-Kendall z = " + Texts.number(test.z(), 1) + ", p = "
@@ -213,12 +213,11 @@ final class TemperatureSettled implements Rule {
     }
 
     private static Evidence at(StageTally stage, double intoStage, String text) {
-        return new Evidence(
-                "stage " + stage.stage().id(), stage.begin().plus(intoStage).clock(), text);
+        return Evidence.named("stage " + stage.stage().id(), stage.begin().plus(intoStage), text);
     }
 
     private static String kelvin(double value) {
-        return (value >= 0 ? "+" : "") + Texts.number(value, 1) + " K";
+        return FindingText.signed(Amount.kelvin(value));
     }
 
     /** Change within the criterion's time, with its bounds. */

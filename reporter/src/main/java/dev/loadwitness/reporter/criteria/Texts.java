@@ -34,6 +34,12 @@ public final class Texts {
         return BigDecimal.valueOf(value).stripTrailingZeros().toPlainString();
     }
 
+    /** Up to four decimals, without the noise of a difference: 3.135, 3.3. */
+    static String asWritten(double value) {
+        BigDecimal rounded = BigDecimal.valueOf(value).setScale(4, RoundingMode.HALF_UP);
+        return (rounded.signum() == 0 ? BigDecimal.ZERO : rounded.stripTrailingZeros()).toPlainString();
+    }
+
     /** {@code 1 h 2 min 5 s}, {@code 58 min 40 s}, {@code 9.5 s}. Rounded down: a promise is not rounded up. */
     public static String duration(double seconds) {
         if (!Double.isFinite(seconds)) {

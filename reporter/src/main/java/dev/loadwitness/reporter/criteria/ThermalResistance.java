@@ -77,19 +77,18 @@ final class ThermalResistance implements Rule {
         ConformityDecision above =
                 ConformityDecision.decide(ConformityDecision.Side.AT_LEAST, resistance, least, budget, factor);
         Outcome outcome = banded ? both(Outcomes.of(below), Outcomes.of(above)) : Outcome.INCONCLUSIVE;
-        double margin = Math.min(most - resistance, resistance - least);
         Finding finding = Finding.of(
                         setting, PART.word(), outcome, because(outcome, banded, w, rise, resistance, least))
-                .measured(
-                        Texts.number(resistance, 3) + " K/W",
-                        banded ? (margin >= 0 ? "+" : "") + Texts.number(margin, 3) + " K/W" : "")
+                .measured(Value.of(Amount.kelvinPerWatt(resistance)))
                 .seen(evidence(run, w, ambient, setting));
-        String expanded = Texts.number(budget.expanded(), 3) + " K/W";
+        Amount expanded = Amount.kelvinPerWatt(budget.expanded());
         if (!banded) {
-            return finding.against("none given", setting.origin(AT_MOST)).uncertain(expanded);
+            return finding.against(Limit.said("none given"), setting.origin(AT_MOST))
+                    .uncertain(expanded);
         }
         return finding.against(
-                        Texts.number(least, 3) + " to " + Texts.number(most, 3) + " K/W", setting.origin(AT_MOST))
+                        new Limit.Band(Amount.kelvinPerWatt(least), Amount.kelvinPerWatt(most)),
+                        setting.origin(AT_MOST))
                 .uncertain(expanded, Math.max(0, below.conformanceProbability() + above.conformanceProbability() - 1));
     }
 

@@ -47,7 +47,8 @@ final class Throttle implements Rule {
     private static Finding judge(CriterionSetting setting, Case run, Role part) {
         double mostEpisodes = setting.count(AT_MOST);
         double mostSeconds = setting.seconds(AT_MOST_TIME);
-        String limit = "at most " + Texts.number(mostEpisodes, 0) + " episodes and " + Texts.duration(mostSeconds);
+        Limit limit =
+                Limit.said("at most " + Texts.number(mostEpisodes, 0) + " episodes and " + Texts.duration(mostSeconds));
         String origin = setting.origin(AT_MOST);
         double period = run.scan().procedure().samplingPeriod().toNanos() / 1e9;
         List<StageTally> stages = run.scan().stagesThatProve(part).toList();
@@ -78,7 +79,8 @@ final class Throttle implements Rule {
                         pass ? Outcome.PASS : Outcome.FAIL,
                         because(part, told, clock, episodes, seconds) + beside.said())
                 .against(limit, origin)
-                .measured(episodes + (episodes == 1 ? " episode, " : " episodes, ") + Texts.duration(seconds), "")
+                .measured(
+                        Value.said(episodes + (episodes == 1 ? " episode, " : " episodes, ") + Texts.duration(seconds)))
                 .seen(evidence);
     }
 
@@ -92,16 +94,16 @@ final class Throttle implements Rule {
         List<String> unmeasured = new ArrayList<>();
         told.forEach(h -> (h.measured() ? measured : unmeasured).add(h.name() + (h.measured() ? h.by() : "")));
         (clock.measured ? measured : unmeasured).add("unexplained clock loss");
-        evidence.add(new Evidence("measured", "", String.join(", ", measured)));
+        evidence.add(Evidence.named("measured", String.join(", ", measured)));
         if (!unmeasured.isEmpty()) {
-            evidence.add(new Evidence("not measured", "", String.join(", ", unmeasured)));
+            evidence.add(Evidence.named("not measured", String.join(", ", unmeasured)));
         }
         List<String> sampled = told.stream()
                 .filter(h -> h.measured() && !h.counted())
                 .map(Held::name)
                 .toList();
         if (!sampled.isEmpty()) {
-            evidence.add(new Evidence("sampling", "", String.join(", ", sampled) + ": " + Sampling.ofFlags(period)));
+            evidence.add(Evidence.named("sampling", String.join(", ", sampled) + ": " + Sampling.ofFlags(period)));
         }
         told.forEach(h -> h.doubts(evidence, period));
         capped.doubts(evidence, period);
@@ -177,9 +179,8 @@ final class Throttle implements Rule {
 
     private static Optional<Evidence> powerCap(Held capped) {
         return capped.seconds() > 0
-                ? Optional.of(new Evidence(
+                ? Optional.of(Evidence.named(
                         "not counted",
-                        "",
                         "it ran at its ordinary power limit for " + Texts.duration(capped.seconds())
                                 + ", which is expected"))
                 : Optional.empty();

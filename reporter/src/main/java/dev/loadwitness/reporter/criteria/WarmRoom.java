@@ -123,7 +123,7 @@ final class WarmRoom implements Rule {
         }
         double warm = setting.celsius(WARM);
         double there = response.plateau() + warm - ambient;
-        Measured measured = Measured.of(ConformityDecision.Side.AT_MOST, there, limit, budget, run, "K");
+        Measured measured = Measured.of(ConformityDecision.Side.AT_MOST, there, limit, budget, run, Unit.KELVIN);
         Outcome outcome = measured.outcome();
         String estimate = "In a room of " + Texts.number(warm, 0) + " °C " + Texts.part(w.part())
                 + " would come to rest at about " + Texts.number(there, 0) + " °C";
@@ -137,10 +137,8 @@ final class WarmRoom implements Rule {
                         estimate + ", too close to " + Texts.number(limit, 0) + " °C to decide: " + settling(budget);
                 };
         return measured.on(Finding.of(setting, w.part().word(), outcome, because)
-                .against("at most " + Texts.number(limit, 1) + " °C", origin)
-                .measured(
-                        Texts.number(there, 1) + " °C",
-                        (limit >= there ? "+" : "") + Texts.number(limit - there, 1) + " K")
+                .against(Limit.atMost(Amount.celsius(limit)), origin)
+                .measured(Value.of(Amount.celsius(there)))
                 .seen(Plateaus.evidence(w, ambient)));
     }
 

@@ -51,10 +51,10 @@ final class WholeEvidence implements Rule {
                 : String.join(" ", holes);
         return List.of(Finding.of(setting, "", pass ? Outcome.PASS : Outcome.INCONCLUSIVE, because)
                 .against(
-                        "coverage " + Texts.percent(setting.share(COVERAGE)) + ", gaps up to "
-                                + Texts.duration(setting.seconds(LONGEST_GAP)),
+                        Limit.said("coverage " + Texts.percent(setting.share(COVERAGE)) + ", gaps up to "
+                                + Texts.duration(setting.seconds(LONGEST_GAP))),
                         setting.origin(COVERAGE))
-                .measured("coverage " + Texts.percent(coverage), "")
+                .measured(new Value.Number(Amount.percent(coverage), Value.Sign.MINUS, "coverage ", ""))
                 .seen(evidence));
     }
 
@@ -68,8 +68,7 @@ final class WholeEvidence implements Rule {
         }
         damages.stream()
                 .limit(MOST_DAMAGES)
-                .forEach(d -> evidence.add(
-                        new Evidence(d.place().toString(), "", d.kind().word() + ": " + d.detail())));
+                .forEach(d -> evidence.add(Evidence.of(d.place(), d.kind().word() + ": " + d.detail())));
         if (scan.read().unknownMust()) {
             holes.add("The log has a record that must be understood and that this version does not know.");
         }

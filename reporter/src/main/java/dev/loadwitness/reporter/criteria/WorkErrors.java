@@ -58,7 +58,7 @@ final class WorkErrors implements Rule {
                 .findFirst()
                 .orElse(new WorkTally(part, 0, Double.NaN));
         double most = setting.count(atMost);
-        String limit = "at most " + Texts.number(most, 0);
+        Limit limit = Limit.atMost(Amount.count(most));
         EventKind kind = ofMemory() ? EventKind.MEMORY_ERROR : EventKind.COMPUTE_ERROR;
         List<NotedEvent> told = run.scan()
                 .events(kind)
@@ -100,7 +100,7 @@ final class WorkErrors implements Rule {
                                 : "a chip, its supply or its memory that computes wrongly under load.");
         return Finding.of(setting, part.word(), pass ? Outcome.PASS : Outcome.FAIL, because)
                 .against(limit, setting.origin(atMost))
-                .measured(Texts.count(Math.round(errors)), "")
+                .measured(Value.of(new Amount(errors, Unit.COUNT, Amount.Digits.GROUPED)))
                 .seen(evidence);
     }
 }

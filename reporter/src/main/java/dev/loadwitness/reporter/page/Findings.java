@@ -61,7 +61,7 @@ final class Findings {
 
     /** To the place of evidence in time; null if no record with a time stands there. */
     static Jump jump(ReviewedRun run, Finding f, Evidence e) {
-        Readings.Found found = run.readings().found(e.place());
+        Readings.Found found = e.line().map(run.readings()::found).orElse(null);
         return found == null
                 ? null
                 : new Jump(run.index(), found.segment(), found.seconds(), found.seconds(), chart(f), words(e));

@@ -26,7 +26,6 @@ import java.time.Instant;
 import java.util.ArrayDeque;
 import java.util.ArrayList;
 import java.util.Arrays;
-import java.util.Collection;
 import java.util.Deque;
 import java.util.HashMap;
 import java.util.LinkedHashMap;
@@ -132,9 +131,8 @@ final class Readings implements LogVisitor, LogRecord.Handler<Void> {
     record Found(int segment, double seconds) {}
 
     private final List<StageTally> stages;
-    private final Map<String, Place> wanted;
-    private final Map<String, Found> places = new HashMap<>();
-    private final Set<Place> wantedPlaces;
+    private final Set<Place> wanted;
+    private final Map<Place, Found> found = new HashMap<>();
     private final List<Stretch> stretches = new ArrayList<>();
     private long closedBytes;
     private final Map<String, Double> highest = new HashMap<>();
@@ -144,26 +142,19 @@ final class Readings implements LogVisitor, LogRecord.Handler<Void> {
     private Place place = new Place(1, 0, 0);
     private Stretch open;
 
-    private Readings(List<StageTally> stages, Collection<String> places) {
+    private Readings(List<StageTally> stages, Set<Place> wanted) {
         this.stages = stages;
-        this.wanted = new HashMap<>();
-        places.forEach(text -> {
-            Place parsed = parse(text);
-            if (parsed != null) {
-                wanted.put(text, parsed);
-            }
-        });
-        this.wantedPlaces = Set.copyOf(wanted.values());
+        this.wanted = wanted;
     }
 
     /**
      * Reads a log.
      *
-     * @param places of evidence, as its text has them, for example {@code line 812}
+     * @param wanted lines that evidence lies on
      * @throws IOException if it cannot be read, or holds more than a page can
      */
-    static Readings of(Path log, List<StageTally> stages, Collection<String> places) throws IOException {
-        Readings readings = new Readings(stages, places);
+    static Readings of(Path log, List<StageTally> stages, Set<Place> wanted) throws IOException {
+        Readings readings = new Readings(stages, wanted);
         try {
             RunLogReader.read(log, readings);
         } catch (UncheckedIOException e) {
@@ -183,8 +174,8 @@ final class Readings implements LogVisitor, LogRecord.Handler<Void> {
     }
 
     /** Where evidence lies in time; null if its place holds no record with a time. */
-    Found found(String place) {
-        return places.get(place);
+    Found found(Place line) {
+        return found.get(line);
     }
 
     Map<Integer, Boot> boots() {
@@ -208,23 +199,9 @@ final class Readings implements LogVisitor, LogRecord.Handler<Void> {
     }
 
     private void at(RunTime time) {
-        Place here = new Place(place.part(), place.line(), 0);
-        if (wantedPlaces.contains(here)) {
-            wanted.forEach((text, wantedPlace) -> {
-                if (wantedPlace.equals(here)) {
-                    places.put(text, new Found(time.segment(), time.seconds()));
-                }
-            });
+        if (wanted.contains(place)) {
+            found.put(place, new Found(time.segment(), time.seconds()));
         }
-    }
-
-    /** {@code line 812} and {@code part 2 line 7}, as {@link Place#toString} writes them; null for anything else. */
-    private static Place parse(String text) {
-        java.util.regex.Matcher m = java.util.regex.Pattern.compile("(?:part ([0-9]{1,9}) )?line ([0-9]{1,18})")
-                .matcher(text);
-        return m.matches()
-                ? new Place(m.group(1) == null ? 1 : Integer.parseInt(m.group(1)), Long.parseLong(m.group(2)), 0)
-                : null;
     }
 
     @Override

@@ -3,8 +3,8 @@ package dev.loadwitness.reporter.page;
 
 import static java.util.Objects.requireNonNull;
 
-import dev.loadwitness.reporter.criteria.Evidence;
 import dev.loadwitness.reporter.verdict.Judgement;
+import dev.loadwitness.runlog.file.Place;
 import java.io.IOException;
 import java.nio.charset.StandardCharsets;
 import java.nio.file.Path;
@@ -43,13 +43,13 @@ public final class ReviewPage {
         }
         List<ReviewedRun> all = new ArrayList<>();
         for (Subject subject : runs) {
-            Set<String> places = subject.judgement().verdict().findings().stream()
+            Set<Place> lines = subject.judgement().verdict().findings().stream()
                     .flatMap(f -> f.evidence().stream())
-                    .map(Evidence::place)
+                    .flatMap(e -> e.line().stream())
                     .collect(Collectors.toSet());
             all.add(new ReviewedRun(
                     subject.judgement(),
-                    Readings.of(subject.log(), subject.judgement().scan().stages(), places),
+                    Readings.of(subject.log(), subject.judgement().scan().stages(), lines),
                     MomentList.of(subject.judgement().scan()),
                     all.size(),
                     runs.size() == 1));

@@ -49,7 +49,7 @@ record Answer(CustomerQuestion question, Outcome outcome, String because) {
      * criterion.
      */
     private static String said(Finding finding) {
-        if (finding.because().startsWith(Finding.NOT_RELIED_ON)) {
+        if (finding.doubted()) {
             return Finding.NOT_RELIED_ON;
         }
         String because = finding.because();

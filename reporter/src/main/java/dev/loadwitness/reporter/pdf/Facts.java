@@ -221,7 +221,7 @@ final class Facts {
 
     /** Whether the log cannot be relied on, and nothing that was read from it. */
     boolean damaged() {
-        return verdict.findings().stream().anyMatch(f -> f.because().startsWith(Finding.NOT_RELIED_ON));
+        return verdict.findings().stream().anyMatch(Finding::doubted);
     }
 
     private String measured(Finding finding) {

@@ -3,11 +3,16 @@ package dev.loadwitness.reporter.text;
 
 import com.fasterxml.jackson.core.JsonFactory;
 import com.fasterxml.jackson.core.JsonGenerator;
+import com.fasterxml.jackson.core.StreamWriteFeature;
 import com.fasterxml.jackson.core.util.DefaultIndenter;
 import com.fasterxml.jackson.core.util.DefaultPrettyPrinter;
+import dev.loadwitness.reporter.criteria.Amount;
 import dev.loadwitness.reporter.criteria.Evidence;
 import dev.loadwitness.reporter.criteria.Finding;
+import dev.loadwitness.reporter.criteria.Limit;
+import dev.loadwitness.reporter.criteria.Measurement;
 import dev.loadwitness.reporter.criteria.Table;
+import dev.loadwitness.reporter.criteria.Unit;
 import dev.loadwitness.reporter.verdict.Verdict;
 import dev.loadwitness.runlog.Header;
 import dev.loadwitness.runlog.Shown;
@@ -18,6 +23,7 @@ import java.io.UncheckedIOException;
 import java.nio.charset.StandardCharsets;
 import java.util.List;
 import java.util.Map;
+import java.util.Optional;
 import java.util.OptionalDouble;
 
 /**
@@ -25,11 +31,16 @@ import java.util.OptionalDouble;
  * known is null, never left out. The same verdict gives the same bytes.
  */
 public final class VerdictJson {
-    /** Raised in its first number when a reader of the earlier version would misread. */
     /** How every document of this format's major version begins. */
     public static final String BEGINNING = "{\n  \"format\" : \"1.";
 
-    public static final String FORMAT = "1.1";
+    /** Raised in its first number when a reader of the earlier version would misread. */
+    public static final String FORMAT = "1.2";
+
+    // The shortest digits that give a number back: a runtime's own writing differs by its age.
+    private static final JsonFactory JSON = JsonFactory.builder()
+            .enable(StreamWriteFeature.USE_FAST_DOUBLE_WRITER)
+            .build();
 
     private final JsonGenerator json;
 
@@ -41,7 +52,7 @@ public final class VerdictJson {
     public static byte[] write(Verdict verdict) {
         StringWriter out = new StringWriter();
         try {
-            try (JsonGenerator generator = new JsonFactory().createGenerator(out)) {
+            try (JsonGenerator generator = JSON.createGenerator(out)) {
                 DefaultIndenter indenter = new DefaultIndenter("  ", "\n");
                 DefaultPrettyPrinter printer = new DefaultPrettyPrinter();
                 printer.indentArraysWith(indenter);
@@ -90,6 +101,7 @@ public final class VerdictJson {
         json.writeStringField("uncertainty", finding.uncertainty());
         json.writeStringField("margin", finding.margin());
         number("conformity", finding.conformity());
+        numbers(finding.measurement());
         json.writeStringField("because", finding.because());
         json.writeArrayFieldStart("evidence");
         for (Evidence evidence : finding.evidence()) {
@@ -117,6 +129,23 @@ public final class VerdictJson {
             json.writeEndObject();
         }
         json.writeEndArray();
+        json.writeEndObject();
+    }
+
+    private void numbers(Measurement told) throws IOException {
+        if (told.unit().isEmpty()) {
+            json.writeNullField("numbers");
+            return;
+        }
+        List<Amount> ends = told.limit().ends();
+        json.writeObjectFieldStart("numbers");
+        number("value", told.value().amount());
+        text("unit", told.unit().map(Unit::ucum).orElse(null));
+        text("side", told.limit().side().map(Limit.Side::word).orElse(null));
+        number("limit", ends.stream().findFirst());
+        number("upperLimit", ends.stream().skip(1).findFirst());
+        number("uncertainty", told.expanded());
+        number("margin", told.margin());
         json.writeEndObject();
     }
 
@@ -211,6 +240,11 @@ public final class VerdictJson {
         } else {
             json.writeStringField(name, valueOrNull);
         }
+    }
+
+    private void number(String name, Optional<Amount> amount) throws IOException {
+        // Plus 0, since a distance of none has no sign.
+        number(name, amount.stream().mapToDouble(a -> a.number() + 0.0).findFirst());
     }
 
     private void number(String name, OptionalDouble value) throws IOException {

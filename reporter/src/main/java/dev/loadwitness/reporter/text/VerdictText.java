@@ -156,10 +156,8 @@ public final class VerdictText {
         if (!sentence.contains(f.because())) {
             // What would settle a value near its limit comes after the first sentence.
             boolean near = f.outcome() == Outcome.INCONCLUSIVE && f.conformity().isPresent();
-            String because = (near && !f.because().startsWith(Finding.NOT_RELIED_ON)
-                            ? f.because()
-                            : firstSentence(f.because()))
-                    .replaceAll(" \\([^()]*\\)", "");
+            String because =
+                    (near && !f.doubted() ? f.because() : firstSentence(f.because())).replaceAll(" \\([^()]*\\)", "");
             Wrap.lines(because, width - 4).forEach(line -> entry.add("    " + line));
         }
         // Painted after wrapping: the codes of a colour take no columns.
@@ -190,7 +188,7 @@ public final class VerdictText {
         List<List<String>> sure = new ArrayList<>();
         verdict.findings().stream()
                 // Of what was not relied on, nothing is sure.
-                .filter(f -> f.outcome() != Outcome.NOT_MEASURED && !f.because().startsWith(Finding.NOT_RELIED_ON))
+                .filter(f -> f.outcome() != Outcome.NOT_MEASURED && !f.doubted())
                 .filter(f -> f.conformity().isPresent() && !f.uncertainty().isBlank())
                 .sorted(Comparator.comparingDouble(f -> -Math.min(
                         f.conformity().getAsDouble(), 1 - f.conformity().getAsDouble())))

@@ -1,10 +1,15 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.reporter.text;
 
+import dev.loadwitness.reporter.criteria.Amount;
 import dev.loadwitness.reporter.criteria.Evidence;
 import dev.loadwitness.reporter.criteria.Finding;
+import dev.loadwitness.reporter.criteria.Limit;
+import dev.loadwitness.reporter.criteria.Measurement;
 import dev.loadwitness.reporter.criteria.Outcome;
 import dev.loadwitness.reporter.criteria.Table;
+import dev.loadwitness.reporter.criteria.Value;
+import dev.loadwitness.reporter.scan.follow.At;
 import dev.loadwitness.reporter.scan.series.Mark;
 import dev.loadwitness.reporter.scan.series.Series;
 import dev.loadwitness.reporter.scan.stage.StageSpan;
@@ -15,6 +20,7 @@ import dev.loadwitness.runlog.Header;
 import dev.loadwitness.runlog.LimitType;
 import dev.loadwitness.runlog.Metric;
 import dev.loadwitness.runlog.Role;
+import dev.loadwitness.runlog.file.Place;
 import dev.loadwitness.runlog.jobsheet.JobSheet;
 import dev.loadwitness.runlog.procedure.Criterion;
 import dev.loadwitness.runlog.procedure.CriterionSetting;
@@ -63,14 +69,10 @@ public final class VerdictExamples {
                         "gpu-discrete",
                         true,
                         Outcome.FAIL,
-                        "21 min 48 s",
-                        "60 min",
-                        "procedure",
-                        "",
-                        "−38 min 12 s",
-                        OptionalDouble.empty(),
+                        measured(Value.of(Amount.time(1308)), Limit.atLeast(Amount.time(3600)), "procedure"),
                         "The longest stretch under the demanded load ended with the interruption.",
-                        List.of(new Evidence("line 1309", "21:48", "last whole sample before the restart"))));
+                        List.of(evidence(1309, 0, 1308, "last whole sample before the restart")),
+                        List.of()));
         findings.set(
                 2,
                 new Finding(
@@ -78,16 +80,11 @@ public final class VerdictExamples {
                         "",
                         true,
                         Outcome.FAIL,
-                        "1",
-                        "0",
-                        "default",
-                        "",
-                        "−1",
-                        OptionalDouble.empty(),
+                        measured(Value.of(Amount.count(1)), Limit.said("none"), "default"),
                         "The machine lost power while warm and steady; a hang and a thermal trip are excluded.",
                         List.of(
-                                new Evidence("line 1310", "21:48", "torn tail of 41 bytes, declared by the next boot"),
-                                new Evidence("line 1311", "0:00", "boot 2, no orderly shutdown recorded")),
+                                evidence(1310, 0, 1308, "torn tail of 41 bytes, declared by the next boot"),
+                                evidence(1311, 1, 0, "boot 2, no orderly shutdown recorded")),
                         List.of(
                                 new Table(
                                         "Interruption, causes",
@@ -126,13 +123,9 @@ public final class VerdictExamples {
                         "gpu-discrete",
                         true,
                         Outcome.NOT_MEASURED,
-                        "",
-                        "",
-                        "",
-                        "",
-                        "",
-                        OptionalDouble.empty(),
+                        Measurement.NONE,
                         "No temperature sensor of the discrete GPU answered.",
+                        List.of(),
                         List.of()));
         findings.set(
                 5,
@@ -141,13 +134,14 @@ public final class VerdictExamples {
                         "gpu-discrete",
                         false,
                         Outcome.INCONCLUSIVE,
-                        "95.2 %",
-                        "95 %",
-                        "default",
-                        "0.9 %",
-                        "+0.2 %",
-                        OptionalDouble.of(0.67),
+                        uncertain(
+                                Value.of(Amount.percent(0.952)),
+                                Limit.atLeast(Amount.percent(0.95)),
+                                "default",
+                                Amount.percent(0.009),
+                                0.67),
                         "The rate held lies inside the guard band.",
+                        List.of(),
                         List.of()));
         return verdict(
                 Outcome.INCONCLUSIVE,
@@ -246,18 +240,21 @@ public final class VerdictExamples {
                     i % 3 == 0 ? "gpu-discrete" : i == 4 ? endless : "",
                     i % 4 != 0,
                     outcomes[i % outcomes.length],
-                    i == 5 ? "123456789.123456789 units of an unusually long name" : "84.2 °C",
-                    i == 6 ? "x".repeat(60) : "92 °C",
-                    i % 2 == 0 ? "device" : "procedure, after the limit of the device was exchanged by hand",
-                    i % 5 == 0 ? "" : "4 K",
-                    "+7.8 K",
-                    i % 2 == 0 ? OptionalDouble.of(i / 39.0) : OptionalDouble.empty(),
+                    new Measurement(
+                            i == 5
+                                    ? Value.said("123456789.123456789 units of an unusually long name")
+                                    : Value.of(Amount.celsius(84.2)),
+                            i == 6 ? Limit.said("x".repeat(60)) : Limit.atMost(Amount.celsius(92)),
+                            i % 2 == 0 ? "device" : "procedure, after the limit of the device was exchanged by hand",
+                            i % 5 == 0 ? Optional.empty() : Optional.of(Amount.kelvin(4)),
+                            i % 2 == 0 ? OptionalDouble.of(i / 39.0) : OptionalDouble.empty()),
                     huge
                             ? "finding-" + i + "-begin " + (german + "; " + greek + "; " + russian + ". ").repeat(40)
                                     + " finding-" + i + "-end"
                             : "finding-" + i + "-begin "
                                     + List.of(german, greek, russian).get(i % 3) + " finding-" + i + "-end",
-                    i % 2 == 0 ? List.of(new Evidence("line " + (800 + i), "22:14", "evidence-" + i)) : List.of()));
+                    i % 2 == 0 ? List.of(evidence(800 + i, 0, 1334, "evidence-" + i)) : List.of(),
+                    List.of()));
         }
         Map<String, Map<String, String>> facts = new LinkedHashMap<>();
         facts.put("machine", Map.of("make", endless, "model", german));
@@ -526,95 +523,77 @@ public final class VerdictExamples {
 
     private static List<Finding> passing() {
         return List.of(
-                finding(
+                passed(
                         Criterion.SOAK_DURATION,
                         "gpu-discrete",
-                        "60 min 4 s",
-                        "60 min",
-                        "procedure",
-                        "",
-                        "+4 s",
+                        measured(Value.of(Amount.time(3604)), Limit.atLeast(Amount.time(3600)), "procedure"),
                         "Work was verified throughout and power stayed above 85 % of 150 W."),
-                finding(
+                passed(
                         Criterion.LIMIT_WITHDRAWN,
                         "gpu-discrete",
-                        "150 W",
-                        "147 W",
-                        "job sheet",
-                        "",
-                        "+3 W",
+                        measured(Value.of(Amount.watts(150)), Limit.atLeast(Amount.watts(147)), "job sheet"),
                         "The limit in force never fell on mains."),
-                finding(
-                        Criterion.INTERRUPTIONS,
-                        "",
-                        "0",
-                        "0",
-                        "default",
-                        "",
-                        "0",
-                        "The run ended when it was told to."),
-                finding(
+                passed(Criterion.INTERRUPTIONS, "", none(), "The run ended when it was told to."),
+                passed(
                         Criterion.TEMPERATURE_CEILING,
                         "gpu-discrete",
-                        "76.1 °C",
-                        "82 °C",
-                        "device (87 °C) less 5 K",
-                        "0.6 K",
-                        "+5.9 K",
+                        uncertain(
+                                Value.of(Amount.celsius(76.1)),
+                                Limit.atMost(Amount.celsius(82)),
+                                "device (87 °C) less 5 K",
+                                Amount.kelvin(0.6),
+                                0.9996),
                         "The hottest minute stays below its own slowdown temperature."),
-                finding(Criterion.THROTTLE, "gpu-discrete", "0 episodes", "0", "default", "", "0", "None was counted."),
-                finding(
+                passed(
+                        Criterion.THROTTLE,
+                        "gpu-discrete",
+                        measured(Value.said("0 episodes"), Limit.said("0"), "default"),
+                        "None was counted."),
+                passed(
                         Criterion.CLOCK_HELD,
                         "gpu-discrete",
-                        "99.1 %",
-                        "95 %",
-                        "default",
-                        "0.4 %",
-                        "+4.1 %",
+                        uncertain(
+                                Value.of(Amount.percent(0.991)),
+                                Limit.atLeast(Amount.percent(0.95)),
+                                "default",
+                                Amount.percent(0.004),
+                                0.9996),
                         "The last ten minutes did as much verified work as the first settled ten."),
-                finding(Criterion.COMPUTE_ERRORS, "gpu-discrete", "0", "0", "default", "", "0", "No result was wrong."),
-                finding(
-                        Criterion.MEMORY_ERRORS,
-                        "memory",
-                        "0",
-                        "0",
-                        "default",
-                        "",
-                        "0",
-                        "The march test found no fault."),
-                finding(
+                passed(Criterion.COMPUTE_ERRORS, "gpu-discrete", none(), "No result was wrong."),
+                passed(Criterion.MEMORY_ERRORS, "memory", none(), "The march test found no fault."),
+                passed(
                         Criterion.EVIDENCE,
                         "",
-                        "99.97 %",
-                        "99 %",
-                        "default",
-                        "",
-                        "+0.97 %",
+                        measured(Value.of(Amount.percent(0.9997)), Limit.atLeast(Amount.percent(0.99)), "default"),
                         "The log is whole and closed; the planted errors were caught."));
     }
 
-    private static Finding finding(
-            Criterion criterion,
-            String subject,
-            String measured,
-            String limit,
-            String origin,
-            String uncertainty,
-            String margin,
-            String because) {
+    private static Finding passed(Criterion criterion, String subject, Measurement measurement, String because) {
         return new Finding(
                 criterion,
                 subject,
                 true,
                 Outcome.PASS,
-                measured,
-                limit,
-                origin,
-                uncertainty,
-                margin,
-                uncertainty.isEmpty() ? OptionalDouble.empty() : OptionalDouble.of(0.9996),
+                measurement,
                 because,
-                List.of(new Evidence("line 4102", "61:14", criterion.word() + " decided here")));
+                List.of(evidence(4102, 0, 3674, criterion.word() + " decided here")),
+                List.of());
+    }
+
+    private static Measurement none() {
+        return measured(Value.of(Amount.count(0)), Limit.atMost(Amount.count(0)), "default");
+    }
+
+    private static Measurement measured(Value value, Limit limit, String origin) {
+        return new Measurement(value, limit, origin, Optional.empty(), OptionalDouble.empty());
+    }
+
+    private static Measurement uncertain(Value value, Limit limit, String origin, Amount expanded, double conformity) {
+        return new Measurement(value, limit, origin, Optional.of(expanded), OptionalDouble.of(conformity));
+    }
+
+    private static Evidence evidence(long line, int segment, double seconds, String text) {
+        return Evidence.of(new At(new Place(1, line, 0), segment, seconds), text);
     }
 
     private static Header header(boolean simulated) {

@@ -19,6 +19,11 @@ public record At(Place place, int segment, double seconds) {
 
     /** For people: {@code 22:14}, or {@code boot 2 0:05} after a restart. */
     public String clock() {
+        return clock(segment, seconds);
+    }
+
+    /** As {@link #clock()}, of a moment without a place. */
+    public static String clock(int segment, double seconds) {
         long whole = (long) Math.floor(seconds);
         String clock = whole >= 3600
                 ? String.format(Locale.ROOT, "%d:%02d:%02d", whole / 3600, whole / 60 % 60, whole % 60)
