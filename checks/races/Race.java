@@ -4,6 +4,7 @@ package dev.loadwitness.agent;
 import dev.loadwitness.agent.leftover.Leftover;
 import dev.loadwitness.agent.leftover.Leftovers;
 import dev.loadwitness.agent.place.AppendTime;
+import dev.loadwitness.agent.place.LogFolder;
 import dev.loadwitness.runlog.file.AttemptJournal;
 import dev.loadwitness.runlog.file.LogFile;
 import dev.loadwitness.runlog.file.LogPosition;

@@ -1,6 +1,13 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.agent;
 
+import dev.loadwitness.agent.command.CleanCommand;
+import dev.loadwitness.agent.command.GpuTrialCommand;
+import dev.loadwitness.agent.command.ObserveCommand;
+import dev.loadwitness.agent.command.ProbeCommand;
+import dev.loadwitness.agent.command.ResumeCommand;
+import dev.loadwitness.agent.command.RunCommand;
+import dev.loadwitness.agent.program.Version;
 import dev.loadwitness.agent.process.MemoryFolder;
 import dev.loadwitness.runlog.command.Program;
 import dev.loadwitness.runlog.command.Sysexits;
@@ -11,7 +18,7 @@ import picocli.CommandLine.Command;
 /** Entry point of the agent: reads arguments, wires the parts, owns exit statuses. */
 @Command(
         name = "loadwitness-agent",
-        description = "Burns a repaired machine in and keeps a log that survives its death.",
+        description = "Burned a repaired machine in and keeps a log that survives its death.",
         subcommands = {
             ProbeCommand.class,
             RunCommand.class,
@@ -43,7 +50,7 @@ public final class Main implements Runnable {
         System.exit(run(args));
     }
 
-    static int run(String... args) {
+    public static int run(String... args) {
         return AGENT.run(Main::commands, args);
     }
 

@@ -75,7 +75,7 @@ final class DiskMapTest {
             "dev.loadwitness.agent.evidence.linux.LoginRecords",
             "dev.loadwitness.agent.sensor.linux.BusDevices",
             "dev.loadwitness.agent.sensor.linux.Greeting",
-            "dev.loadwitness.agent.sensor.linux.KernelFile",
+            "dev.loadwitness.agent.sensor.linux.SampledFile",
             "dev.loadwitness.agent.sensor.linux.KernelLog",
             "dev.loadwitness.agent.sensor.linux.LinuxFacts",
             "dev.loadwitness.agent.sensor.linux.Sysfs");

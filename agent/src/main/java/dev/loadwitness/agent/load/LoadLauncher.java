@@ -1,6 +1,8 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.agent.load;
 
+import dev.loadwitness.agent.load.child.WorkerMain;
+import dev.loadwitness.agent.load.worker.ComputeDevice;
 import com.sun.management.OperatingSystemMXBean;
 import dev.loadwitness.agent.process.BoundedLines;
 import dev.loadwitness.agent.process.OwnProcess;

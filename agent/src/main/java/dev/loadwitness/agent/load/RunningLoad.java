@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.agent.load;
 
+import dev.loadwitness.agent.load.child.WorkerMain;
 import dev.loadwitness.agent.process.BoundedLines;
 import dev.loadwitness.runlog.Shown;
 import java.io.IOException;

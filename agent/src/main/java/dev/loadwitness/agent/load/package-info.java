@@ -38,7 +38,7 @@
  *
  * <ul>
  *   <li>{@code platform NUMBER NAME}: it asks this one from now on; first without, then with its name.
- *   <li>{@code device FACTS}: see {@link dev.loadwitness.agent.load.ComputeDevice}.
+ *   <li>{@code device FACTS}: see {@link dev.loadwitness.agent.load.worker.ComputeDevice}.
  *   <li>{@code refused TEXT}: a driver or device was left out, and why.
  *   <li>{@code none TEXT}: there is nothing to list, and why.
  *   <li>{@code end}: that was all.

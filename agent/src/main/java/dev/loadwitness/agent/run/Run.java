@@ -4,7 +4,7 @@ package dev.loadwitness.agent.run;
 import static java.util.Objects.requireNonNull;
 
 import dev.loadwitness.agent.sensor.DropoutSource;
-import dev.loadwitness.agent.sensor.Reading;
+import dev.loadwitness.agent.sensor.Readings;
 import dev.loadwitness.agent.sensor.SensorBank;
 import dev.loadwitness.agent.sensor.SensorFact;
 import dev.loadwitness.runlog.Boot;
@@ -331,7 +331,7 @@ public final class Run {
 
     private void sample(long now) throws InterruptedException {
         double lateSeconds = (now - nextSampleNanos) / 1e9;
-        Reading reading = bank.take(now);
+        Readings reading = bank.take(now);
         double[] values = Arrays.copyOf(reading.values(), channels.size());
         int next = bank.channels().size();
         for (Role role : workRoles) {

@@ -2,7 +2,7 @@
 package dev.loadwitness.agent.load.gpu;
 
 import com.sun.jna.Memory;
-import dev.loadwitness.agent.load.ComputeDevice;
+import dev.loadwitness.agent.load.worker.ComputeDevice;
 import dev.loadwitness.agent.load.opencl.Compute;
 import dev.loadwitness.agent.load.opencl.OpenClException;
 import java.io.IOException;

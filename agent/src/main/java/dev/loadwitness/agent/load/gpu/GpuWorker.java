@@ -1,8 +1,8 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.agent.load.gpu;
 
-import dev.loadwitness.agent.load.ComputeDevice;
-import dev.loadwitness.agent.load.Worker;
+import dev.loadwitness.agent.load.worker.ComputeDevice;
+import dev.loadwitness.agent.load.worker.Worker;
 import dev.loadwitness.agent.load.opencl.Compute;
 import dev.loadwitness.agent.load.opencl.OpenCl;
 import dev.loadwitness.agent.load.opencl.OpenClException;

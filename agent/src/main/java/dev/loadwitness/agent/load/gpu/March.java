@@ -2,7 +2,7 @@
 package dev.loadwitness.agent.load.gpu;
 
 import com.sun.jna.Memory;
-import dev.loadwitness.agent.load.Worker;
+import dev.loadwitness.agent.load.worker.Worker;
 import dev.loadwitness.agent.load.memory.Backgrounds;
 import dev.loadwitness.agent.load.opencl.Compute;
 import dev.loadwitness.agent.load.opencl.OpenClException;

@@ -5,7 +5,7 @@ import com.sun.jna.Memory;
 import com.sun.jna.Pointer;
 import com.sun.jna.ptr.IntByReference;
 import com.sun.jna.ptr.PointerByReference;
-import dev.loadwitness.agent.load.ComputeDevice;
+import dev.loadwitness.agent.load.worker.ComputeDevice;
 import dev.loadwitness.agent.load.opencl.OpenClException.Kind;
 import java.util.concurrent.locks.LockSupport;
 

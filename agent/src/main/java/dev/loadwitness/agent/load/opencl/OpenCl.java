@@ -5,7 +5,7 @@ import com.sun.jna.Native;
 import com.sun.jna.NativeLibrary;
 import com.sun.jna.Pointer;
 import com.sun.jna.ptr.IntByReference;
-import dev.loadwitness.agent.load.ComputeDevice;
+import dev.loadwitness.agent.load.worker.ComputeDevice;
 import dev.loadwitness.agent.load.opencl.OpenClException.Kind;
 import dev.loadwitness.runlog.PciAddress;
 import java.nio.ByteBuffer;
