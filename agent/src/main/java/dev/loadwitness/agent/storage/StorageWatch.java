@@ -37,8 +37,8 @@ public final class StorageWatch {
      * @param text the rest of the sentence: what to do, and why
      */
     public record Warning(String large, String text) {
-        static final String NO_DISK = "NO LOG DISK";
-        static final String LOST = "LOG LOST";
+        public static final String NO_DISK = "NO LOG DISK";
+        public static final String LOST = "LOG LOST";
 
         /** Nothing that is done to the disk helps any more. */
         public boolean isFinal() {
