@@ -18,7 +18,7 @@ import picocli.CommandLine.Command;
 /** Entry point of the agent: reads arguments, wires the parts, owns exit statuses. */
 @Command(
         name = "loadwitness-agent",
-        description = "Burned a repaired machine in and keeps a log that survives its death.",
+        description = "Burns a repaired machine in and keeps a log that survives its death.",
         subcommands = {
             ProbeCommand.class,
             RunCommand.class,
