@@ -1,6 +1,7 @@
 #!/usr/bin/env python3
 # SPDX-License-Identifier: Apache-2.0
 """The whole bundle in a bare Debian root without Java (debootstrap), by chroot: users, environments, mounts, odd paths.
+And, not with --short, `./soak` from a clone there, with git and nothing else: a quarter of an hour and a network.
 
 Needs root rights, what bundle/build made, and debootstrap. Works in a mount namespace of its own, so that nothing stays
 mounted. A chroot shares this machine's kernel: see emulated_stick.py for another one. Exit status 0 if all is well, else 1.
@@ -35,15 +36,15 @@ def check(name, condition, detail=""):
         print("\n".join("        " + line for line in str(detail)[-3000:].splitlines()), flush=True)
 
 
-def inside(root, user, environment, *command):
+def inside(root, user, environment, *command, limit=180):
     """Runs a program in the chroot with nothing in its environment but what is given."""
     become = [] if user == 0 else [f"--userspec={user}:{user}"]
     try:
         done = subprocess.run(
             ["chroot", *become, str(root), "/usr/bin/env", "-i", "PATH=/opt/broken:/usr/bin:/bin", *environment, *command],
-            stdin=subprocess.DEVNULL, stdout=subprocess.PIPE, stderr=subprocess.STDOUT, timeout=180, check=False)
+            stdin=subprocess.DEVNULL, stdout=subprocess.PIPE, stderr=subprocess.STDOUT, timeout=limit, check=False)
     except subprocess.TimeoutExpired as late:
-        return -1, f"not within 180 s\n{(late.stdout or b'').decode(errors='replace')}"
+        return -1, f"not within {limit} s\n{(late.stdout or b'').decode(errors='replace')}"
     return done.returncode, done.stdout.decode(errors="replace")
 
 
@@ -81,14 +82,7 @@ def check_all(bundle, work, short):
     broken.write_text("#!/bin/sh\necho 'a broken java was called' >&2\nexit 3\n", encoding="ascii")
     broken.chmod(0o755)
     # A mount of its own, as every real root is: Java's getFileStore fails where "/" is in no line of /proc/mounts.
-    mount("--bind", root, root)
-    mount("-t", "proc", "proc", root / "proc")
-    mount("-t", "sysfs", "-o", "ro", "sysfs", root / "sys")
-    mount("--bind", "/dev/null", _file(root / "dev/null"))
-    mount("--bind", "/dev/urandom", _file(root / "dev/urandom"))
-    mount("--bind", "/dev/random", _file(root / "dev/random"))
-    (root / "dev/shm").mkdir(exist_ok=True)
-    mount("-t", "tmpfs", "-o", "mode=1777", "tmpfs", root / "dev/shm")
+    mount_kernel(root)
 
     cases = [
         ("root, LC_ALL=tr_TR.UTF-8", 0, ["LC_ALL=tr_TR.UTF-8"]),
@@ -113,6 +107,48 @@ def check_all(bundle, work, short):
           status == 69 and "remount,exec" in output, f"status {status}\n{output}")
     left = [entry.name for folder in ("dev/shm", "tmp", "run", "root") for entry in (root / folder).glob("*loadwitness*")]
     check("nothing of ours is left in memory or temporary folders", not left, left)
+
+
+def mount_kernel(root):
+    """What the kernel shows to every root, and the devices that programs expect."""
+    mount("--bind", root, root)
+    mount("-t", "proc", "proc", root / "proc")
+    mount("-t", "sysfs", "-o", "ro", "sysfs", root / "sys")
+    for device in ("null", "urandom", "random"):
+        mount("--bind", f"/dev/{device}", _file(root / "dev" / device))
+    (root / "dev/shm").mkdir(exist_ok=True)
+    mount("-t", "tmpfs", "-o", "mode=1777", "tmpfs", root / "dev/shm")
+
+
+def check_soak(work):
+    """From a clone on a Debian with git and nothing else: `./soak` installs, builds, runs, judges, signs."""
+    root = work / "soak-root"
+    build.run("cp", "-a", build.minimal_debian(("git", "ca-certificates")), root)
+    mount_kernel(root)
+    # The way to packages and network is this machine's: a chroot has none of its own.
+    shutil.copytree("/etc/apt/apt.conf.d", root / "etc/apt/apt.conf.d", dirs_exist_ok=True)
+    for name in ("resolv.conf", "hosts"):
+        shutil.copy(f"/etc/{name}", root / "etc" / name)
+    # A network that looks into what is fetched has a certificate of its own, which its machines trust.
+    trusted = "usr/local/share/ca-certificates"
+    shutil.copytree(f"/{trusted}", root / trusted, dirs_exist_ok=True)
+    status, output = inside(root, 0, [], "/usr/sbin/update-ca-certificates")
+    check("the bare root trusts whom this machine trusts", status == 0, output)
+    source = root / "mnt/source"
+    source.mkdir()
+    mount("--bind", "-o", "ro", TOP, source)
+    status, output = inside(root, 0, ["HOME=/root"], "git", "-c", "safe.directory=*", "clone", "-q", "/mnt/source", "/root/loadwitness")
+    check("a clone in a bare root", status == 0, output)
+    for name, most in (("first use", 3600), ("once more", 600)):
+        begin = time.monotonic()
+        out = f"/root/{name.replace(' ', '-')}"
+        status, output = inside(root, 0, ["HOME=/root"], "sh", "-c", f"cd /root/loadwitness && ./soak --out {out} </dev/null", limit=most)
+        check(f"./soak, {name}: ends with a verdict ({time.monotonic() - begin:.0f} s)", status in (0, 2), f"status {status}\n{output}")
+        files = sorted(entry.name for entry in (root / out[1:]).glob("*"))
+        check(f"./soak, {name}: log, verdict, report and page are there", set(files) >= {"run.jsonl", "verdict.json", "report.pdf", "review.html"}, files)
+        if name == "first use":
+            said = ["lacks: openjdk-", "Building Loadwitness", "files fetched", "reporter"]
+            check("what it installs and builds is said", all(part in output for part in said), output)
 
 
 def _file(path):
@@ -141,6 +177,8 @@ def main():
     work = pathlib.Path(tempfile.mkdtemp(prefix="bare-root-"))
     try:
         check_all(found[0], work, arguments.short)
+        if not arguments.short:
+            check_soak(work)
     except build.BuildError as trouble:
         check("the check itself could go on", False, trouble)
     finally:

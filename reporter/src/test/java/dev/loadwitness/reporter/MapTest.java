@@ -32,6 +32,8 @@ final class MapTest {
                     "dev.loadwitness.reporter.pdf..",
                     "dev.loadwitness.reporter.page..",
                     "dev.loadwitness.reporter.text..")
+            .layer("charts")
+            .definedBy("dev.loadwitness.reporter.chart..")
             .layer("verdict")
             .definedBy("dev.loadwitness.reporter.verdict..")
             .layer("side by side")
@@ -50,6 +52,8 @@ final class MapTest {
             .mayNotBeAccessedByAnyLayer()
             .whereLayer("layouts")
             .mayOnlyBeAccessedByLayers("main")
+            .whereLayer("charts")
+            .mayOnlyBeAccessedByLayers("layouts")
             .whereLayer("verdict")
             .mayOnlyBeAccessedByLayers("main", "layouts")
             .whereLayer("side by side")
@@ -91,6 +95,14 @@ final class MapTest {
             .dependOnClassesThat()
             .resideInAnyPackage("com.lowagie..", "org.openpdf..", "org.jfree..")
             .because("OpenPDF and JFreeChart are details of one layout");
+
+    @ArchTest
+    static final ArchRule templatesStayInTheirRoom = noClasses()
+            .that()
+            .resideOutsideOfPackage("..reporter.page..")
+            .should()
+            .dependOnClassesThat()
+            .resideInAPackage("gg.jte..");
 
     @ArchTest
     static final ArchRule cryptographyStaysInItsRoom = noClasses()

@@ -70,10 +70,14 @@ class LostWriterTest {
     }
 
     @SuppressWarnings({"deprecation", "removal"}) // there is no other way to make a sound thread fail
-    private static void failWriter() {
-        Thread.getAllStackTraces().keySet().stream()
+    private static void failWriter() throws InterruptedException {
+        Thread writer = Thread.getAllStackTraces().keySet().stream()
                 .filter(t -> t.getName().equals("run log writer"))
-                .forEach(Thread::stop);
+                .findFirst()
+                .orElseThrow();
+        // While it waits for records: out of a call to the disk even this error would come as trouble with the disk.
+        until(() -> writer.getState() == Thread.State.WAITING);
+        writer.stop();
     }
 
     @Test

@@ -8,6 +8,7 @@ import java.nio.charset.StandardCharsets;
 import java.security.MessageDigest;
 import java.security.NoSuchAlgorithmException;
 import java.util.Base64;
+import java.util.List;
 
 /** What goes into every page as it is: our script and style, and the charting library with its licence. */
 final class Assets {
@@ -24,8 +25,8 @@ final class Assets {
         return inline(LIBRARY + "uPlot.min.css", "</style", "<!--");
     }
 
-    static String libraryLicence() {
-        return read(LIBRARY + "LICENSE");
+    static List<String> libraryLicence() {
+        return read(LIBRARY + "LICENSE").lines().toList();
     }
 
     static String script() {

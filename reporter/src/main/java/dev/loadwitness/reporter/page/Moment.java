@@ -3,6 +3,8 @@ package dev.loadwitness.reporter.page;
 
 import static java.util.Objects.requireNonNull;
 
+import java.util.Locale;
+
 /**
  * Something in the list beside the charts that they can be moved to.
  *
@@ -13,7 +15,11 @@ record Moment(Weight weight, int segment, double from, double to, String title, 
     enum Weight {
         FAULT,
         NOTICE,
-        DETAIL
+        DETAIL;
+
+        String word() {
+            return name().toLowerCase(Locale.ROOT);
+        }
     }
 
     Moment {

@@ -1,11 +1,14 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.reporter.page;
 
+import dev.loadwitness.reporter.chart.ChartGroup;
 import dev.loadwitness.reporter.criteria.Outcome;
+import dev.loadwitness.reporter.scan.follow.At;
 import dev.loadwitness.runlog.Channel;
 import dev.loadwitness.runlog.LimitType;
 import dev.loadwitness.runlog.Metric;
 import dev.loadwitness.runlog.Role;
+import dev.loadwitness.runlog.file.Place;
 import java.time.Instant;
 import java.time.ZoneOffset;
 import java.time.format.DateTimeFormatter;
@@ -24,6 +27,10 @@ final class Names {
 
     static String utc(Instant instant) {
         return SECOND.format(instant);
+    }
+
+    static String clock(int segment, double seconds) {
+        return new At(new Place(1, 0, 0), segment, seconds).clock();
     }
 
     /** {@code NOT MEASURED}. */
@@ -55,8 +62,8 @@ final class Names {
         for (Channel c : channels) {
             String plain = plain(c);
             boolean alone = channels.stream()
-                    .noneMatch(
-                            o -> !o.id().equals(c.id()) && Quantity.of(o) == Quantity.of(c) && plain(o).equals(plain));
+                    .noneMatch(o ->
+                            !o.id().equals(c.id()) && ChartGroup.of(o) == ChartGroup.of(c) && plain(o).equals(plain));
             if (alone) {
                 names.put(c.id(), plain);
                 continue;
@@ -64,7 +71,7 @@ final class Names {
             String told = c.label().isBlank() ? c.id() : c.label();
             boolean tells = channels.stream()
                     .noneMatch(o -> !o.id().equals(c.id())
-                            && Quantity.of(o) == Quantity.of(c)
+                            && ChartGroup.of(o) == ChartGroup.of(c)
                             && plain(o).equals(plain)
                             && (o.label().isBlank() ? o.id() : o.label()).equals(told));
             names.put(c.id(), plain + ", " + (tells ? told : c.id()));
@@ -105,7 +112,7 @@ final class Names {
                             .replaceFirst("\\.speed$", "")
                             .replace('.', ' ');
         }
-        if (Quantity.of(c) == Quantity.OTHER) {
+        if (ChartGroup.of(c) == ChartGroup.OTHER) {
             return c.id() + ", " + c.metric().unit();
         }
         return role + added.getOrDefault(metric, "");

@@ -5,6 +5,7 @@ import com.fasterxml.jackson.core.JsonFactory;
 import com.fasterxml.jackson.core.JsonGenerator;
 import com.fasterxml.jackson.core.SerializableString;
 import com.fasterxml.jackson.core.io.CharacterEscapes;
+import dev.loadwitness.reporter.chart.ChartGroup;
 import dev.loadwitness.reporter.scan.stage.StageTally;
 import dev.loadwitness.runlog.Boot;
 import dev.loadwitness.runlog.Channel;
@@ -14,20 +15,19 @@ import dev.loadwitness.runlog.Shown;
 import java.io.IOException;
 import java.io.StringWriter;
 import java.util.List;
-import java.util.Locale;
 import java.util.Map;
 
 /** What the page's script works on, as JSON that can stand inside a script element. */
 final class PageData {
     private PageData() {}
 
-    static String json(List<Run> runs) throws IOException {
+    static String json(List<ReviewedRun> runs) throws IOException {
         StringWriter text = new StringWriter();
         try (JsonGenerator json = new JsonFactory().createGenerator(text)) {
             json.setCharacterEscapes(new ForScript());
             json.writeStartObject();
             json.writeArrayFieldStart("runs");
-            for (Run run : runs) {
+            for (ReviewedRun run : runs) {
                 run(json, run);
             }
             json.writeEndArray();
@@ -36,7 +36,7 @@ final class PageData {
         return Shown.json(text.toString());
     }
 
-    private static void run(JsonGenerator json, Run run) throws IOException {
+    private static void run(JsonGenerator json, ReviewedRun run) throws IOException {
         json.writeStartObject();
         json.writeNumberField("period", run.scan().procedure().samplingPeriod().toNanos() / 1e9);
         json.writeArrayFieldStart("segments");
@@ -62,7 +62,7 @@ final class PageData {
         json.writeArrayFieldStart("moments");
         for (Moment m : run.moments().list()) {
             json.writeStartObject();
-            json.writeStringField("weight", m.weight().name().toLowerCase(Locale.ROOT));
+            json.writeStringField("weight", m.weight().word());
             json.writeNumberField("segment", m.segment());
             json.writeNumberField("from", m.from());
             json.writeNumberField("to", m.to());
@@ -81,11 +81,11 @@ final class PageData {
         json.writeEndObject();
     }
 
-    private static void channels(JsonGenerator json, Run run) throws IOException {
+    private static void channels(JsonGenerator json, ReviewedRun run) throws IOException {
         Map<String, String> names = Names.of(run.scan().channels());
         json.writeArrayFieldStart("channels");
         for (Channel c : run.scan().channels()) {
-            Quantity quantity = Quantity.of(c);
+            ChartGroup quantity = ChartGroup.of(c);
             double scale = quantity.scale(run.readings().highest(c));
             json.writeStartObject();
             json.writeStringField("id", c.id());
@@ -100,7 +100,7 @@ final class PageData {
             json.writeBooleanField("limit", c.measures(Metric.POWER_LIMIT));
             json.writeNumberField("highest", run.readings().highest(c));
             json.writeArrayFieldStart("limits");
-            if (quantity == Quantity.TEMPERATURE) {
+            if (quantity == ChartGroup.TEMPERATURE) {
                 for (Map.Entry<LimitType, Double> limit : c.limits().entrySet()) {
                     json.writeStartObject();
                     json.writeNumberField("value", limit.getValue() * scale);
@@ -115,7 +115,7 @@ final class PageData {
         json.writeEndArray();
     }
 
-    private static void stretches(JsonGenerator json, Run run) throws IOException {
+    private static void stretches(JsonGenerator json, ReviewedRun run) throws IOException {
         json.writeArrayFieldStart("stretches");
         for (Readings.Stretch s : run.readings().stretches()) {
             if (s.samples() == 0) {

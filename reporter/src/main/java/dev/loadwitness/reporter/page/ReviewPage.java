@@ -41,17 +41,19 @@ public final class ReviewPage {
         if (runs.isEmpty() || runs.size() > MOST_RUNS) {
             throw new IllegalArgumentException("one run or two, not " + runs.size());
         }
-        List<Run> all = new ArrayList<>();
+        List<ReviewedRun> all = new ArrayList<>();
         for (Subject subject : runs) {
             Set<String> places = subject.judgement().verdict().findings().stream()
                     .flatMap(f -> f.evidence().stream())
                     .map(Evidence::place)
                     .collect(Collectors.toSet());
-            all.add(new Run(
+            all.add(new ReviewedRun(
                     subject.judgement(),
                     Readings.of(subject.log(), subject.judgement().scan().stages(), places),
-                    Moments.of(subject.judgement().scan())));
+                    MomentList.of(subject.judgement().scan()),
+                    all.size(),
+                    runs.size() == 1));
         }
-        return new Layout(all, program).write().getBytes(StandardCharsets.UTF_8);
+        return new Review(all, program, PageData.json(all)).write().getBytes(StandardCharsets.UTF_8);
     }
 }

@@ -5,6 +5,7 @@ import com.lowagie.text.Image;
 import com.lowagie.text.Rectangle;
 import com.lowagie.text.pdf.PdfPCell;
 import com.lowagie.text.pdf.PdfPTable;
+import dev.loadwitness.reporter.chart.PrintedChart;
 import dev.loadwitness.reporter.scan.series.Mark;
 import dev.loadwitness.reporter.scan.series.Series;
 import dev.loadwitness.reporter.scan.stage.StageSpan;
@@ -31,7 +32,7 @@ final class ChartPages {
     private final Course course;
     private final boolean outlineOnly;
     private final Timeline time;
-    private final Map<Quantity, List<Trace>> traces;
+    private final Map<PrintedChart, List<Trace>> traces;
 
     /** @param outlineOnly leave the charts empty */
     ChartPages(Blocks blocks, Course course, boolean outlineOnly) {
@@ -47,7 +48,7 @@ final class ChartPages {
         int columns = oneRow ? 4 : 2;
         float width = blocks.width() / columns - 7;
         PdfPTable table = oneRow ? blocks.table(1, 1, 1, 1) : blocks.table(1, 1);
-        for (Quantity quantity : Quantity.values()) {
+        for (PrintedChart quantity : PrintedChart.values()) {
             List<Trace> lines = traces.getOrDefault(quantity, List.of()).stream()
                     .filter(t -> TELLING.contains(t.channel().role()) && !t.isLimit())
                     .collect(Collectors.toMap(t -> t.channel().role(), t -> t, (first, second) -> first))
@@ -60,7 +61,7 @@ final class ChartPages {
             PdfPCell cell;
             if (lines.isEmpty()) {
                 cell = blocks.cell(
-                        blocks.text("course.nothing", quantity.title(blocks.words)),
+                        blocks.text("course.nothing", blocks.words.title(quantity)),
                         blocks.type.regular(Blocks.SMALL, Ink.QUIET));
             } else {
                 // The title's line is part of the height.
@@ -82,9 +83,9 @@ final class ChartPages {
     int write() {
         blocks.heading(blocks.text("course.heading"), 60 + Chart.PLOT_HEIGHT);
         int page = blocks.writer.getPageNumber();
-        for (Quantity quantity : Quantity.values()) {
+        for (PrintedChart quantity : PrintedChart.values()) {
             List<Trace> lines = traces.getOrDefault(quantity, List.of());
-            String name = quantity.title(blocks.words);
+            String name = blocks.words.title(quantity);
             if (lines.isEmpty()) {
                 blocks.paragraph(blocks.text("course.nothing", name));
             }
@@ -111,13 +112,13 @@ final class ChartPages {
         return page;
     }
 
-    private static Map<Quantity, List<Trace>> traces(List<Series> series) {
+    private static Map<PrintedChart, List<Trace>> traces(List<Series> series) {
         Map<String, List<Series>> byChannel = series.stream()
                 .collect(Collectors.groupingBy(s -> s.channel().id(), LinkedHashMap::new, Collectors.toList()));
-        Map<Quantity, List<Trace>> traces = new LinkedHashMap<>();
+        Map<PrintedChart, List<Trace>> traces = new LinkedHashMap<>();
         byChannel.values().forEach(channel -> {
             Channel of = channel.get(0).channel();
-            Optional<Quantity> quantity = Quantity.of(of.metric());
+            Optional<PrintedChart> quantity = PrintedChart.of(of.metric());
             if (quantity.isPresent() && !drawnAsPower(of, series)) {
                 Trace trace = Trace.of(quantity.get(), channel);
                 if (trace.hasReadings()) {

@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.reporter.pdf;
 
+import dev.loadwitness.reporter.chart.PrintedChart;
 import dev.loadwitness.reporter.scan.series.Series;
 import dev.loadwitness.runlog.Channel;
 import dev.loadwitness.runlog.LimitType;
@@ -14,13 +15,18 @@ import java.util.Optional;
 import java.util.stream.Stream;
 
 /** One channel as one line of a chart, over all stretches between restarts. */
-record Trace(Quantity quantity, List<Series> series, double scale) {
+record Trace(PrintedChart quantity, List<Series> series, double scale) {
     Trace {
         series = List.copyOf(series);
     }
 
-    static Trace of(Quantity quantity, List<Series> series) {
-        return new Trace(quantity, series, quantity.scale(series));
+    static Trace of(PrintedChart quantity, List<Series> series) {
+        double highest = series.stream()
+                .flatMapToDouble(s -> Arrays.stream(s.mean()))
+                .filter(Double::isFinite)
+                .max()
+                .orElse(0);
+        return new Trace(quantity, series, quantity.scale(highest));
     }
 
     Channel channel() {
@@ -33,7 +39,7 @@ record Trace(Quantity quantity, List<Series> series, double scale) {
         if (!channel().label().isBlank()) {
             label += " (" + channel().label() + ")";
         }
-        return quantity == Quantity.LOAD ? words.text("chart.load.full", label, rate(words, 100 / scale)) : label;
+        return quantity == PrintedChart.LOAD ? words.text("chart.load.full", label, rate(words, 100 / scale)) : label;
     }
 
     /** Part, and what of it where a chart shows several things. */
@@ -70,7 +76,7 @@ record Trace(Quantity quantity, List<Series> series, double scale) {
 
     /** Where the part would slow itself down, else switch itself off, in few words: {@code Discrete GPU slows down: 89 °C}. */
     Optional<Limit> slowdown(Words words) {
-        return quantity != Quantity.TEMPERATURE
+        return quantity != PrintedChart.TEMPERATURE
                 ? Optional.empty()
                 : Stream.of(LimitType.THROTTLED, LimitType.HIGH_CRITICAL)
                         .filter(type -> channel().limit(type).isPresent())
@@ -82,14 +88,14 @@ record Trace(Quantity quantity, List<Series> series, double scale) {
                                     words.text(
                                             "limit.short." + type.word(),
                                             words.role(channel().role()),
-                                            words.number(value, quantity.unit(words))));
+                                            words.number(value, words.unit(quantity))));
                         });
     }
 
     /** What the device says about itself and belongs on this chart: {@code 97 °C: slows itself down}. */
     List<Limit> limits(Words words) {
         List<Limit> limits = new ArrayList<>();
-        if (quantity == Quantity.TEMPERATURE || quantity == Quantity.POWER) {
+        if (quantity == PrintedChart.TEMPERATURE || quantity == PrintedChart.POWER) {
             for (Map.Entry<LimitType, Double> limit : channel().limits().entrySet()) {
                 if (Double.isFinite(limit.getValue())) {
                     limits.add(new Limit(

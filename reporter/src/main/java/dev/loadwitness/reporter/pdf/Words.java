@@ -3,6 +3,7 @@ package dev.loadwitness.reporter.pdf;
 
 import static java.util.Objects.requireNonNull;
 
+import dev.loadwitness.reporter.chart.PrintedChart;
 import dev.loadwitness.reporter.criteria.Outcome;
 import dev.loadwitness.runlog.Role;
 import dev.loadwitness.runlog.procedure.Criterion;
@@ -124,6 +125,19 @@ final class Words {
 
     String day(LocalDate date) {
         return day.format(date.atStartOfDay(ZoneOffset.UTC));
+    }
+
+    String title(PrintedChart chart) {
+        return text("chart." + chart.name().toLowerCase(Locale.ROOT));
+    }
+
+    String unit(PrintedChart chart) {
+        return chart == PrintedChart.LOAD ? text("chart.load.unit") : chart.unit();
+    }
+
+    /** For titles with little room. */
+    String shortUnit(PrintedChart chart) {
+        return chart == PrintedChart.LOAD ? text("chart.load.unit.short") : chart.unit();
     }
 
     /** {@code NOT MEASURED}. */

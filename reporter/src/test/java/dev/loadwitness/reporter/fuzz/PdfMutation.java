@@ -21,6 +21,7 @@ final class PdfMutation {
             Pattern.compile("(?s)(?<=\\n)([0-9]{1,6}) 0 obj.{0,4000}?(?:endobj|stream\\r?\\n)");
     private static final Pattern TOKEN = Pattern.compile(
             "[0-9]{1,10} 0 R|/[A-Za-z0-9]+|-?[0-9]{1,10}(?:\\.[0-9]+)?|<[0-9A-Fa-f]{2,64}>|\\([^()\\n]{0,60}\\)");
+    private static final Pattern TABLE = Pattern.compile("xref\n([0-9]{1,6}) ([0-9]{1,4})\n");
     private static final Pattern PLACES = Pattern.compile("(?<=\\n)[0-9]{10} [0-9]{5} [nf]");
 
     private static final List<String> ODD = List.of(
@@ -238,7 +239,7 @@ final class PdfMutation {
         int table = pdf.lastIndexOf("\nxref\n") + 1;
         int trailer = pdf.indexOf("trailer", Math.max(0, table));
         int start = pdf.lastIndexOf("startxref");
-        Matcher head = Pattern.compile("xref\n([0-9]{1,6}) ([0-9]{1,4})\n").matcher(pdf);
+        Matcher head = TABLE.matcher(pdf);
         if (table <= 0 || trailer < 0 || start < trailer || !head.find(table) || head.start() != table) {
             return;
         }

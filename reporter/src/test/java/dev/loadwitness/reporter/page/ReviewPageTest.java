@@ -6,6 +6,7 @@ import static org.assertj.core.api.Assertions.assertThatThrownBy;
 
 import com.fasterxml.jackson.databind.JsonNode;
 import com.fasterxml.jackson.databind.json.JsonMapper;
+import dev.loadwitness.reporter.chart.ChartGroup;
 import dev.loadwitness.reporter.scan.LogBuilder;
 import dev.loadwitness.reporter.verdict.Judge;
 import dev.loadwitness.runlog.Channel;
@@ -98,7 +99,7 @@ final class ReviewPageTest {
     @Test
     void theLastThreeReadingsBeforeTheEndStandInWords() throws IOException {
         String page = page(sample("power-cut-restarted"));
-        String panel = first(page, "(?s)<h2 id=\"end-0\">(.*?)</section>");
+        String panel = joined(first(page, "(?s)<h2 id=\"end-0\">(.*?)</section>"));
         assertThat(panel)
                 .startsWith("The last 3 readings")
                 .contains(
@@ -110,7 +111,7 @@ final class ReviewPageTest {
 
     @Test
     void whatFellBeforeTheEndIsMarked() throws IOException {
-        assertThat(first(page(sample("thermal-trip")), "(?s)<h2 id=\"end-0\">(.*?)</section>"))
+        assertThat(joined(first(page(sample("thermal-trip")), "(?s)<h2 id=\"end-0\">(.*?)</section>")))
                 .containsPattern("<tr class=\"moved\"><th scope=\"row\">Discrete GPU</th>.*▼ falling");
     }
 
@@ -233,11 +234,16 @@ final class ReviewPageTest {
     void everyMetricThatIsKnownHasAChartOfItsKind() throws IllegalAccessException {
         for (java.lang.reflect.Field field : dev.loadwitness.runlog.Metric.class.getFields()) {
             if (field.getType() == dev.loadwitness.runlog.Metric.class) {
-                assertThat(Quantity.of((dev.loadwitness.runlog.Metric) field.get(null)))
+                assertThat(ChartGroup.of((dev.loadwitness.runlog.Metric) field.get(null)))
                         .as(field.getName())
-                        .isNotEqualTo(Quantity.OTHER);
+                        .isNotEqualTo(ChartGroup.OTHER);
             }
         }
+    }
+
+    /** Without the line ends between elements, which nobody sees. */
+    private static String joined(String markup) {
+        return markup.replace(">\n<", "><");
     }
 
     private static JsonNode data(String page) throws IOException {

@@ -8,6 +8,7 @@ import com.google.zxing.RGBLuminanceSource;
 import com.google.zxing.Result;
 import com.google.zxing.common.HybridBinarizer;
 import com.google.zxing.datamatrix.DataMatrixReader;
+import dev.loadwitness.reporter.chart.PrintedChart;
 import dev.loadwitness.reporter.criteria.Evidence;
 import dev.loadwitness.reporter.criteria.Finding;
 import dev.loadwitness.reporter.criteria.Table;
@@ -382,9 +383,9 @@ final class ReportPdfTest {
     void whatWasNotMeasuredIsSaidInsteadOfDrawn() {
         String text = read(Variant.BARE).text();
 
-        for (Quantity quantity : Quantity.values()) {
+        for (PrintedChart quantity : PrintedChart.values()) {
             assertThat(text)
-                    .contains(Poppler.packed(quantity.title(Words.english())
+                    .contains(Poppler.packed(Words.english().title(quantity)
                             + ": no channel of this run measured it, so there is nothing to draw."));
         }
         assertThat(text).contains("Nostageoftheprocedurewasbegun.", "nothingwasdemonstrated");

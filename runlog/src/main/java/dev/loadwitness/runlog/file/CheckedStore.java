@@ -34,6 +34,33 @@ final class CheckedStore implements LogStore {
         }
     }
 
+    /** For messages. */
+    static String reason(IOException e) {
+        return e.getMessage() == null
+                ? e.getClass().getSimpleName()
+                : e.getClass().getSimpleName() + " " + e.getMessage();
+    }
+
+    /** @param file may be null */
+    static void closeQuietly(Closeable file) {
+        try {
+            if (file != null) {
+                file.close();
+            }
+        } catch (IOException e) {
+            // What counts was forced before; a file that cannot be closed loses nothing.
+            return;
+        }
+    }
+
+    boolean contains(String name) throws IOException {
+        try {
+            return list().contains(name);
+        } catch (IOException e) {
+            throw new IOException("cannot look into the folder of " + describe(name) + ": " + reason(e), e);
+        }
+    }
+
     private static void checkedClose(Closeable closeable) throws IOException {
         checked(() -> {
             closeable.close();

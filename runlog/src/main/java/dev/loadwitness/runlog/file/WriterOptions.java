@@ -38,6 +38,12 @@ public record WriterOptions(
         return new WriterOptions(bytes, reservedBytes, ballastBytes, stall, retry, nanoTime, listener);
     }
 
+    /** The same with a listener that nothing gets past. */
+    WriterOptions steady() {
+        WriterListener steady = new SteadyListener(listener);
+        return new WriterOptions(queueBytes, reservedBytes, ballastBytes, stall, retry, nanoTime, steady);
+    }
+
     /** 4 MiB of queue (20 minutes at 10 Hz with 24 channels), 4 MiB for events, 256 KiB of ballast. */
     public static WriterOptions defaults(WriterListener listener) {
         return new WriterOptions(

@@ -55,7 +55,7 @@ public final class WorkScan implements Follower {
         }
     }
 
-    public boolean isAtWork(Role role) {
+    boolean isAtWork(Role role) {
         One part = parts.get(role);
         return part != null && part.atWork;
     }

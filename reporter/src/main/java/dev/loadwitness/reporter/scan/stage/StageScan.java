@@ -212,16 +212,16 @@ public final class StageScan implements Follower {
     }
 
     /** Whether the channel belongs to the part that the stage proves. */
-    public boolean tracks(Channel channel) {
+    private boolean tracks(Channel channel) {
         return stage.proves().filter(part -> part == channel.role()).isPresent();
     }
 
-    public boolean goesOnAndOff() {
+    private boolean goesOnAndOff() {
         return stage.loads().contains(LoadKind.GPU_STEPS);
     }
 
     /** Whether it proves a part by a load that neither comes and goes nor rises in steps. */
-    public boolean steadyLoad() {
+    private boolean steadyLoad() {
         return stage.proves().isPresent() && !goesOnAndOff() && !stage.loads().contains(LoadKind.GPU_RAMP);
     }
 

@@ -1,13 +1,17 @@
 // SPDX-License-Identifier: Apache-2.0
-package dev.loadwitness.reporter.page;
+package dev.loadwitness.reporter.chart;
 
 import dev.loadwitness.runlog.Channel;
 import dev.loadwitness.runlog.Metric;
 import java.util.Arrays;
 import java.util.List;
+import java.util.Locale;
 
-/** The charts there are, from the top of the page down. Every channel has a place in one of them. */
-enum Quantity {
+/**
+ * Which channels are drawn together, named how, in which unit; in the review page's order, from the top down. Every channel has
+ * a place in one of them. Of these {@link PrintedChart} takes what the report shows.
+ */
+public enum ChartGroup {
     TEMPERATURE("Temperature", "°C", 1, false, List.of(Metric.TEMPERATURE)),
     POWER(
             "Power",
@@ -65,13 +69,13 @@ enum Quantity {
     LATENESS("Lateness of samples", "ms", 1000, true, List.of(Metric.SAMPLE_LATENESS)),
     OTHER("Other channels", "each in its own unit", 1, false, List.of());
 
-    final String title;
-    final String unit;
-    final boolean fromZero;
+    private final String title;
+    private final String unit;
+    private final boolean fromZero;
     private final double scale;
     private final List<Metric> metrics;
 
-    Quantity(String title, String unit, double scale, boolean fromZero, List<Metric> metrics) {
+    ChartGroup(String title, String unit, double scale, boolean fromZero, List<Metric> metrics) {
         this.title = title;
         this.unit = unit;
         this.scale = scale;
@@ -79,26 +83,48 @@ enum Quantity {
         this.metrics = metrics;
     }
 
-    static Quantity of(Channel channel) {
+    /** Heading of the chart. */
+    public String title() {
+        return title;
+    }
+
+    /** For people. */
+    public String unit() {
+        return unit;
+    }
+
+    /** Whether the axis of values begins at zero at the latest. */
+    public boolean fromZero() {
+        return fromZero;
+    }
+
+    /** The one that a channel is drawn in. */
+    public static ChartGroup of(Channel channel) {
         return of(channel.metric());
     }
 
-    static Quantity of(Metric metric) {
+    /** The one that channels of this metric are drawn in. */
+    public static ChartGroup of(Metric metric) {
         return Arrays.stream(values())
                 .filter(q -> q.metrics.stream().anyMatch(m -> m.name().equals(metric.name())))
                 .findFirst()
                 .orElse(OTHER);
     }
 
-    /** From the channel's unit, or its rate a second, to the chart's. */
-    double scale(double highest) {
+    /**
+     * From the channel's unit, or its rate a second, to the chart's.
+     *
+     * @param highest of the channel's readings, or of its rate
+     */
+    public double scale(double highest) {
         if (this == WORK) {
             return highest > 0 ? 100 / highest : 1;
         }
         return scale;
     }
 
-    String key() {
-        return name().toLowerCase(java.util.Locale.ROOT);
+    /** As markup and script name it. */
+    public String key() {
+        return name().toLowerCase(Locale.ROOT);
     }
 }

@@ -22,7 +22,7 @@ import java.util.Set;
 import java.util.stream.Collectors;
 
 /** Episodes and events of a run in the order in which they happened. */
-final class Moments {
+final class MomentList {
     /** More cannot be read in a list, and each is an element of the page. */
     private static final int MOST = 2000;
 
@@ -50,8 +50,8 @@ final class Moments {
     private final List<Moment> found = new ArrayList<>();
     private long leftOut;
 
-    static Moments of(Scan scan) {
-        Moments moments = new Moments();
+    static MomentList of(Scan scan) {
+        MomentList moments = new MomentList();
         moments.endings(scan);
         moments.throttling(scan);
         moments.events(scan.events());
@@ -65,6 +65,10 @@ final class Moments {
 
     List<Moment> list() {
         return List.copyOf(found);
+    }
+
+    boolean isUneventful() {
+        return found.stream().allMatch(m -> m.weight() == Weight.DETAIL);
     }
 
     /** How many events are in the log and not in the list. */
