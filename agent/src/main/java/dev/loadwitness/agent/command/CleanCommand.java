@@ -1,13 +1,13 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.agent.command;
 
-import dev.loadwitness.agent.program.Exit;
-import dev.loadwitness.agent.program.Version;
 import com.fasterxml.jackson.core.JsonFactory;
 import com.fasterxml.jackson.core.JsonGenerator;
 import dev.loadwitness.agent.leftover.Leftover;
 import dev.loadwitness.agent.leftover.Leftovers;
 import dev.loadwitness.agent.place.Home;
+import dev.loadwitness.agent.program.Exit;
+import dev.loadwitness.agent.program.Version;
 import dev.loadwitness.agent.screen.Prompt;
 import dev.loadwitness.runlog.command.Complaint;
 import dev.loadwitness.runlog.command.Terminal;

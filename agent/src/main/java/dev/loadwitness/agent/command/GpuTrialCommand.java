@@ -1,16 +1,16 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.agent.command;
 
-import dev.loadwitness.agent.machine.MachineSensors;
-import dev.loadwitness.agent.program.Exit;
-import dev.loadwitness.agent.program.Version;
-import dev.loadwitness.agent.work.GpuChoice;
 import dev.loadwitness.agent.load.LoadFact;
 import dev.loadwitness.agent.load.LoadLauncher;
 import dev.loadwitness.agent.load.RunningLoad;
+import dev.loadwitness.agent.machine.MachineSensors;
+import dev.loadwitness.agent.program.Exit;
+import dev.loadwitness.agent.program.Version;
 import dev.loadwitness.agent.sensor.Readings;
 import dev.loadwitness.agent.sensor.SensorBank;
 import dev.loadwitness.agent.sensor.Wake;
+import dev.loadwitness.agent.work.GpuChoice;
 import dev.loadwitness.runlog.Channel;
 import dev.loadwitness.runlog.Metric;
 import dev.loadwitness.runlog.Role;

@@ -1,13 +1,13 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.agent.command;
 
+import dev.loadwitness.agent.load.LoadLauncher;
+import dev.loadwitness.agent.place.Texts;
 import dev.loadwitness.agent.procedure.RailPlan;
-import dev.loadwitness.agent.procedure.Texts;
 import dev.loadwitness.agent.program.Version;
 import dev.loadwitness.agent.session.RunOptions;
 import dev.loadwitness.agent.session.Session;
 import dev.loadwitness.agent.work.GpuChoice;
-import dev.loadwitness.agent.load.LoadLauncher;
 import dev.loadwitness.runlog.Attachment;
 import dev.loadwitness.runlog.command.Complaint;
 import dev.loadwitness.runlog.command.Terminal;

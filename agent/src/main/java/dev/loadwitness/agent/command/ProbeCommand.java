@@ -1,26 +1,26 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.agent.command;
 
+import dev.loadwitness.agent.load.LoadLauncher;
 import dev.loadwitness.agent.machine.MachineEvidence;
+import dev.loadwitness.agent.machine.MachineFacts;
 import dev.loadwitness.agent.machine.MachineSensors;
+import dev.loadwitness.agent.place.Home;
 import dev.loadwitness.agent.place.LogPlace;
+import dev.loadwitness.agent.place.Texts;
 import dev.loadwitness.agent.probe.ProbeReport;
 import dev.loadwitness.agent.probe.Unjudged;
 import dev.loadwitness.agent.probe.WithoutRoot;
-import dev.loadwitness.agent.procedure.Texts;
 import dev.loadwitness.agent.program.Exit;
 import dev.loadwitness.agent.program.Version;
-import dev.loadwitness.agent.work.GpuChoice;
-import dev.loadwitness.agent.load.LoadLauncher;
-import dev.loadwitness.agent.place.Home;
-import dev.loadwitness.agent.run.Run;
+import dev.loadwitness.agent.run.Guard;
 import dev.loadwitness.agent.sensor.Discovery;
 import dev.loadwitness.agent.sensor.Missing;
 import dev.loadwitness.agent.sensor.Readings;
 import dev.loadwitness.agent.sensor.SensorBank;
 import dev.loadwitness.agent.sensor.Wake;
 import dev.loadwitness.agent.sensor.common.Inventory;
-import dev.loadwitness.agent.sensor.linux.LinuxFacts;
+import dev.loadwitness.agent.work.GpuChoice;
 import dev.loadwitness.runlog.Attachment;
 import dev.loadwitness.runlog.Channel;
 import dev.loadwitness.runlog.Role;
@@ -92,7 +92,7 @@ public final class ProbeCommand implements Callable<Integer> {
             procedure = Optional.of(Texts.procedure(text));
         }
         Discovery discovery = MachineSensors.discover(wake ? Wake.WHEN_ALLOWED : Wake.NEVER, UnaryOperator.identity());
-        Inventory inventory = Inventory.take(Set.of(), LinuxFacts.of(Path.of("/")));
+        Inventory inventory = MachineFacts.take(Set.of());
         List<Missing> missing = new ArrayList<>(discovery.missing());
         missing.addAll(inventory.missing());
         List<Channel> channels;
@@ -114,8 +114,8 @@ public final class ProbeCommand implements Callable<Integer> {
                 values,
                 missing,
                 Unjudged.of(channels, procedure),
-                WithoutRoot.of(missing, LinuxFacts.refused(Path.of("/"))),
-                MachineEvidence.ofThisMachine().quality(),
+                WithoutRoot.of(missing, MachineFacts.refused()),
+                MachineEvidence.quality(),
                 LogPlace.look(out != null ? out : home.runs(), BUDGET),
                 procedure.map(Procedure::samplingPeriod).orElse(USUAL_PERIOD));
         PrintWriter writer = spec.commandLine().getOut();
@@ -142,7 +142,7 @@ public final class ProbeCommand implements Callable<Integer> {
         Procedure there = procedure.withStages(procedure.stages().stream()
                 .filter(s -> !s.ifPresent() || s.gpu().stream().allMatch(role -> isThere(gpus, role)))
                 .toList());
-        Run.unwatched(there, channels)
+        Guard.unwatched(there, channels)
                 .forEach((role, stage) -> missing.add(new Missing(
                         role.word() + " temperature",
                         "no sensor of this machine watches it",

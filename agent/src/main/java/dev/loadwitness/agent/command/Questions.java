@@ -1,10 +1,10 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.agent.command;
 
-import dev.loadwitness.agent.procedure.Texts;
-import dev.loadwitness.agent.session.RunOptions;
 import dev.loadwitness.agent.place.Home;
+import dev.loadwitness.agent.place.Texts;
 import dev.loadwitness.agent.screen.Prompt;
+import dev.loadwitness.agent.session.RunOptions;
 import dev.loadwitness.runlog.Attachment;
 import dev.loadwitness.runlog.command.Complaint;
 import dev.loadwitness.runlog.procedure.GraphicsRail;

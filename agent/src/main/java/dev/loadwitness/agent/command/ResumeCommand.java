@@ -1,25 +1,25 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.agent.command;
 
+import dev.loadwitness.agent.evidence.LastBoot;
+import dev.loadwitness.agent.load.LoadLauncher;
 import dev.loadwitness.agent.machine.MachineEvidence;
+import dev.loadwitness.agent.machine.MachineFacts;
+import dev.loadwitness.agent.place.Home;
 import dev.loadwitness.agent.place.LogFolder;
+import dev.loadwitness.agent.place.Texts;
 import dev.loadwitness.agent.procedure.RailPlan;
-import dev.loadwitness.agent.procedure.Texts;
 import dev.loadwitness.agent.program.Exit;
 import dev.loadwitness.agent.program.Version;
+import dev.loadwitness.agent.resume.Decision;
+import dev.loadwitness.agent.resume.Machine;
+import dev.loadwitness.agent.resume.Unfinished;
+import dev.loadwitness.agent.run.RunClock;
 import dev.loadwitness.agent.session.Resumed;
 import dev.loadwitness.agent.session.RunOptions;
 import dev.loadwitness.agent.session.Session;
 import dev.loadwitness.agent.storage.StorageEvents;
 import dev.loadwitness.agent.work.GpuChoice;
-import dev.loadwitness.agent.evidence.LastBoot;
-import dev.loadwitness.agent.load.LoadLauncher;
-import dev.loadwitness.agent.place.Home;
-import dev.loadwitness.agent.resume.Decision;
-import dev.loadwitness.agent.resume.Machine;
-import dev.loadwitness.agent.resume.Unfinished;
-import dev.loadwitness.agent.run.RunClock;
-import dev.loadwitness.agent.sensor.linux.LinuxFacts;
 import dev.loadwitness.runlog.Boot;
 import dev.loadwitness.runlog.Header;
 import dev.loadwitness.runlog.RunTime;
@@ -73,8 +73,6 @@ import picocli.CommandLine.Parameters;
             "  loadwitness-agent resume runs/FBR-2026-0142/20261125T140100Z"
         })
 public final class ResumeCommand implements Callable<Integer> {
-    private static final Path ROOT = Path.of("/");
-
     @Parameters(paramLabel = "DIR", description = "the run's folder, which holds run.jsonl")
     private Path folder;
 
@@ -139,7 +137,7 @@ public final class ResumeCommand implements Callable<Integer> {
                         return now[0];
                     },
                     whole,
-                    Session.writerOptions(options, told));
+                    options.writer(told));
         } catch (UnsupportedLogException e) {
             throw new Complaint(Sysexits.DATA, e.getMessage());
         } catch (IOException e) {
@@ -157,7 +155,7 @@ public final class ResumeCommand implements Callable<Integer> {
         options.ticket = header.ticket().isEmpty() ? null : header.ticket();
         options.settle(Home.ofThisProgram());
         options.withhold = header.withheld();
-        Map<String, String> evidence = MachineEvidence.ofThisMachine().gather(lastBoot(before, now[0]));
+        Map<String, String> evidence = MachineEvidence.gather(lastBoot(before, now[0]));
         Optional<JobSheet> sheet = Optional.empty();
         if (header.jobSheet().isPresent()) {
             sheet = Optional.of(Texts.jobSheet(header.jobSheet().get()));
@@ -200,7 +198,7 @@ public final class ResumeCommand implements Callable<Integer> {
     }
 
     private static void checkMachine(Header header) throws Refused {
-        Map<String, String> here = LinuxFacts.machine(ROOT);
+        Map<String, String> here = MachineFacts.identity();
         Optional<String> difference = Machine.difference(header.facts().getOrDefault("machine", Map.of()), here);
         if (difference.isPresent()) {
             throw new Refused("this log is of another machine: " + difference.get()
@@ -213,9 +211,9 @@ public final class ResumeCommand implements Callable<Integer> {
         return new Boot(
                 new RunTime(segment, clock.nanos()),
                 utc,
-                Session.bootId(),
+                RunClock.bootId(),
                 clock.bootTimeSeconds(),
-                Session.isPlausible() && !utc.isBefore(header.utc()),
+                RunClock.isPlausible() && !utc.isBefore(header.utc()),
                 Optional.empty());
     }
 }

@@ -3,6 +3,7 @@ package dev.loadwitness.agent.load;
 
 import dev.loadwitness.agent.load.child.WorkerMain;
 import dev.loadwitness.agent.process.BoundedLines;
+import dev.loadwitness.agent.process.SpareThread;
 import dev.loadwitness.runlog.Shown;
 import java.io.IOException;
 import java.io.OutputStream;
@@ -77,14 +78,8 @@ public final class RunningLoad implements AutoCloseable {
         this.process = process;
         this.workWithin = workWithin;
         this.toWorker = process.getOutputStream();
-        daemon("load reader", this::listen);
-        daemon("load heartbeat", this::beat);
-    }
-
-    private static void daemon(String name, Runnable body) {
-        Thread thread = new Thread(body, name);
-        thread.setDaemon(true);
-        thread.start();
+        SpareThread.start("load reader", this::listen);
+        SpareThread.start("load heartbeat", this::beat);
     }
 
     private void listen() {

@@ -9,6 +9,7 @@ import dev.loadwitness.runlog.Role;
 import dev.loadwitness.runlog.procedure.Procedure;
 import java.nio.file.Path;
 import java.util.List;
+import java.util.Optional;
 import java.util.function.UnaryOperator;
 
 /** Names the sensors of this machine; the only place that does. */
@@ -36,6 +37,11 @@ public final class MachineSensors {
      */
     public static Discovery devices(List<Path> own, UnaryOperator<String> scrub) {
         return LinuxSensors.devices(ROOT, own, scrub);
+    }
+
+    /** Whether the graphics part at that PCI address is discrete or part of the processor; empty if the kernel does not tell. */
+    public static Optional<Role> gpuRole(String pciAddress) {
+        return LinuxSensors.gpuRole(ROOT, pciAddress);
     }
 
     /** Only a stage on the discrete GPU may wake it. Without any load of ours, one that is awake is looked at. */

@@ -1,16 +1,16 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.agent.probe;
 
-import dev.loadwitness.agent.place.LogPlace;
-import dev.loadwitness.agent.work.GpuChoice;
 import com.fasterxml.jackson.core.JsonFactory;
 import com.fasterxml.jackson.core.JsonGenerator;
 import dev.loadwitness.agent.evidence.Quality;
-import dev.loadwitness.agent.load.worker.ComputeDevice;
 import dev.loadwitness.agent.load.LoadLauncher;
+import dev.loadwitness.agent.load.worker.ComputeDevice;
 import dev.loadwitness.agent.place.AppendTime;
 import dev.loadwitness.agent.place.FileSystem;
+import dev.loadwitness.agent.place.LogPlace;
 import dev.loadwitness.agent.sensor.Missing;
+import dev.loadwitness.agent.work.GpuChoice;
 import dev.loadwitness.runlog.Channel;
 import dev.loadwitness.runlog.LimitType;
 import dev.loadwitness.runlog.Role;

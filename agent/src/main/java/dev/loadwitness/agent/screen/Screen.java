@@ -1,8 +1,8 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.agent.screen;
 
-import dev.loadwitness.agent.storage.StorageWatch;
 import dev.loadwitness.agent.run.Status;
+import dev.loadwitness.agent.storage.StorageWatch;
 import dev.loadwitness.runlog.Channel;
 import dev.loadwitness.runlog.Metric;
 import dev.loadwitness.runlog.Role;

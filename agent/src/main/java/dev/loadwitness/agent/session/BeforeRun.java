@@ -1,13 +1,17 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.agent.session;
 
+import dev.loadwitness.agent.load.child.WorkerMain;
+import dev.loadwitness.agent.place.Home;
 import dev.loadwitness.agent.place.LogPlace;
 import dev.loadwitness.agent.procedure.Terms;
 import dev.loadwitness.agent.program.Exit;
+import dev.loadwitness.agent.run.Guard;
 import dev.loadwitness.agent.screen.Cautions;
-import dev.loadwitness.agent.load.child.WorkerMain;
-import dev.loadwitness.agent.place.Home;
 import dev.loadwitness.agent.screen.Prompt;
+import dev.loadwitness.agent.sensor.Discovery;
+import dev.loadwitness.runlog.Channel;
+import dev.loadwitness.runlog.Role;
 import dev.loadwitness.runlog.command.Complaint;
 import dev.loadwitness.runlog.command.Sysexits;
 import dev.loadwitness.runlog.command.Terminal;
@@ -18,7 +22,9 @@ import java.io.PrintStream;
 import java.time.Duration;
 import java.util.Arrays;
 import java.util.List;
+import java.util.Map;
 import java.util.Optional;
+import java.util.stream.Collectors;
 
 /** What is said, asked and refused between the reading of the arguments and the first thing that is touched. */
 final class BeforeRun {
@@ -64,6 +70,24 @@ final class BeforeRun {
         options.settle(home);
         out.println("The log goes to " + options.out.toAbsolutePath().normalize());
         out.flush();
+    }
+
+    /** Better refused now than at the stage, after those before it. */
+    static void checkWatched(Procedure procedure, String name, Discovery discovery) throws Complaint {
+        List<Channel> channels =
+                discovery.sources().stream().flatMap(s -> s.channels().stream()).toList();
+        Map<Role, Stage> unwatched = Guard.unwatched(procedure, channels);
+        if (!unwatched.isEmpty()) {
+            String what = unwatched.entrySet().stream()
+                    .map(e -> e.getKey().word() + " (loaded by stage "
+                            + e.getValue().id() + ")")
+                    .collect(Collectors.joining(" and "));
+            throw new Complaint(
+                    Sysexits.UNAVAILABLE,
+                    "no temperature sensor watches " + what + ", and " + name
+                            + " does not allow that. Nothing was started. 'probe' says what is missing and how to get it;"
+                            + " who stays beside the machine may set safety: unguarded: allow in a procedure of their own");
+        }
     }
 
     /** A warning and no refusal: whose processes those are cannot be told, and a machine may be shared on purpose. */

@@ -1,10 +1,10 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.agent.session;
 
-import dev.loadwitness.agent.storage.StorageEvents;
 import dev.loadwitness.agent.resume.Decision;
 import dev.loadwitness.agent.resume.Unfinished;
 import dev.loadwitness.agent.run.RunClock;
+import dev.loadwitness.agent.storage.StorageEvents;
 import dev.loadwitness.runlog.Boot;
 import dev.loadwitness.runlog.file.RunLogWriter;
 import java.util.Map;

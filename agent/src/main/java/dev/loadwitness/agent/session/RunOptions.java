@@ -1,10 +1,12 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.agent.session;
 
-import dev.loadwitness.agent.procedure.Terms;
 import dev.loadwitness.agent.place.Home;
+import dev.loadwitness.agent.procedure.Terms;
 import dev.loadwitness.runlog.command.Complaint;
 import dev.loadwitness.runlog.command.Sysexits;
+import dev.loadwitness.runlog.file.WriterListener;
+import dev.loadwitness.runlog.file.WriterOptions;
 import dev.loadwitness.runlog.jobsheet.JobSheet;
 import java.io.IOException;
 import java.nio.file.Path;
@@ -99,6 +101,11 @@ public final class RunOptions {
             description =
                     "KiB of memory for records that wait for the disk; small in checks, which cannot wait for hours")
     public int logMemoryKib;
+
+    /** How the log is written. */
+    public WriterOptions writer(WriterListener listener) {
+        return WriterOptions.defaults(listener).withQueueBytes(logMemoryKib * 1024L);
+    }
 
     long waitForLogSeconds() {
         return waitForLog == null ? 600 : waitForLog;

@@ -3,6 +3,7 @@ package dev.loadwitness.agent.storage;
 
 import static java.util.Objects.requireNonNull;
 
+import dev.loadwitness.agent.process.SpareThread;
 import dev.loadwitness.runlog.file.LogPosition;
 import java.io.IOException;
 import java.nio.file.NoSuchFileException;
@@ -40,9 +41,7 @@ public final class JournalNotes {
     public JournalNotes(Journal journal, Consumer<String> problem) {
         this.journal = requireNonNull(journal, "journal");
         this.problem = requireNonNull(problem, "problem");
-        Thread thread = new Thread(this::write, "journal of attempts");
-        thread.setDaemon(true);
-        thread.start();
+        SpareThread.start("journal of attempts", this::write);
     }
 
     /** Takes a note to be written. Never blocks. */
@@ -52,7 +51,8 @@ public final class JournalNotes {
     }
 
     /** Takes the last note and waits until it is written; what went wrong with it, if anything did. */
-    public synchronized Optional<String> finish(LogPosition position, String end, Duration limit) throws InterruptedException {
+    public synchronized Optional<String> finish(LogPosition position, String end, Duration limit)
+            throws InterruptedException {
         note(position, end);
         ending = true;
         long until = System.nanoTime() + limit.toNanos();

@@ -112,7 +112,8 @@ public final class StorageWatch {
      * @param limit how long the disk may stay away; not kept while records still go to it
      * @return how many records are not on the disk
      */
-    public long settle(Duration quietly, Duration limit, PrintStream out, String log, boolean ctrlC, BooleanSupplier giveUp) {
+    public long settle(
+            Duration quietly, Duration limit, PrintStream out, String log, boolean ctrlC, BooleanSupplier giveUp) {
         long left = writer.finish(inTrouble() ? LOOK_EVERY : quietly);
         long since = System.nanoTime();
         long nextWord = since;

@@ -2,12 +2,11 @@
 package dev.loadwitness.agent.work;
 
 import dev.loadwitness.agent.load.worker.ComputeDevice;
-import dev.loadwitness.agent.sensor.linux.LinuxSensors;
+import dev.loadwitness.agent.machine.MachineSensors;
 import dev.loadwitness.runlog.Event;
 import dev.loadwitness.runlog.Role;
 import dev.loadwitness.runlog.command.Complaint;
 import dev.loadwitness.runlog.command.Sysexits;
-import java.nio.file.Path;
 import java.util.LinkedHashMap;
 import java.util.List;
 import java.util.Locale;
@@ -52,7 +51,7 @@ public record GpuChoice(Role role, ComputeDevice device, String how) {
             return Optional.empty();
         }
         return device.pciAddress()
-                .flatMap(a -> LinuxSensors.gpuRole(Path.of("/"), a))
+                .flatMap(MachineSensors::gpuRole)
                 .or(() -> Optional.of(device.hostMemory() ? Role.GPU_INTEGRATED : Role.GPU_DISCRETE));
     }
 

@@ -35,7 +35,8 @@ public final class ProcessWork implements Work {
         this.scheduling = scheduling;
     }
 
-    public static Work start(LoadLauncher launcher, Map<Role, GpuChoice> gpus, LoadKind kind, Stage stage) throws IOException {
+    public static Work start(LoadLauncher launcher, Map<Role, GpuChoice> gpus, LoadKind kind, Stage stage)
+            throws IOException {
         Optional<GpuChoice> gpu = kind.needsGpu() ? stage.gpu().map(gpus::get) : Optional.empty();
         if (kind.needsGpu() && gpu.isEmpty()) {
             throw new IOException("there is no device for it");

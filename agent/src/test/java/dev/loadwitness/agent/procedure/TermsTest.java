@@ -3,6 +3,7 @@ package dev.loadwitness.agent.procedure;
 
 import static org.assertj.core.api.Assertions.assertThat;
 
+import dev.loadwitness.agent.place.Texts;
 import dev.loadwitness.runlog.Attachment;
 import dev.loadwitness.runlog.Header;
 import dev.loadwitness.runlog.command.Complaint;

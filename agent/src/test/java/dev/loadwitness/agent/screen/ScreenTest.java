@@ -3,8 +3,8 @@ package dev.loadwitness.agent.screen;
 
 import static org.assertj.core.api.Assertions.assertThat;
 
-import dev.loadwitness.agent.storage.StorageWatch;
 import dev.loadwitness.agent.run.Status;
+import dev.loadwitness.agent.storage.StorageWatch;
 import java.io.ByteArrayOutputStream;
 import java.io.PrintStream;
 import java.nio.charset.StandardCharsets;

@@ -1,13 +1,14 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.agent.load.child;
 
-import dev.loadwitness.agent.load.worker.ComputeDevice;
-import dev.loadwitness.agent.load.worker.Worker;
 import dev.loadwitness.agent.load.cpu.CpuWorker;
 import dev.loadwitness.agent.load.gpu.GpuWorker;
 import dev.loadwitness.agent.load.memory.MemoryWorker;
 import dev.loadwitness.agent.load.opencl.OpenCl;
 import dev.loadwitness.agent.load.opencl.OpenClException;
+import dev.loadwitness.agent.load.worker.ComputeDevice;
+import dev.loadwitness.agent.load.worker.Worker;
+import dev.loadwitness.agent.process.SpareThread;
 import java.io.BufferedReader;
 import java.io.IOException;
 import java.io.InputStreamReader;
@@ -63,8 +64,8 @@ public final class WorkerMain implements Worker.Bench {
             main.devices(Integer.parseInt(args[1]), openCl);
             return;
         }
-        main.daemon("parent", main::listen);
-        main.daemon("orphan watch", main::watchParent);
+        SpareThread.start("parent", main::listen);
+        SpareThread.start("orphan watch", main::watchParent);
         try {
             main.run(worker(args, openCl));
         } catch (OutOfMemoryError e) {
@@ -77,7 +78,7 @@ public final class WorkerMain implements Worker.Bench {
 
     /** Asks the drivers, which may never answer: the parent waits only so long, and where it died this ends too. */
     private void devices(int first, Supplier<OpenCl> openCl) {
-        daemon("parent", this::listen);
+        SpareThread.start("parent", this::listen);
         try {
             openCl.get().find(first, new OpenCl.Finder() {
                 @Override
@@ -127,7 +128,7 @@ public final class WorkerMain implements Worker.Bench {
         long begin = beganNanos;
         for (int i = 0; i < worker.threads(); i++) {
             int number = i;
-            daemon("work " + i, () -> {
+            SpareThread.start("work " + i, () -> {
                 try {
                     worker.work(number, this);
                 } catch (OutOfMemoryError e) {
@@ -151,12 +152,6 @@ public final class WorkerMain implements Worker.Bench {
             }
             say("progress " + (System.nanoTime() - begin) + " " + right + " " + errors.get());
         }
-    }
-
-    private void daemon(String name, Runnable body) {
-        Thread thread = new Thread(body, name);
-        thread.setDaemon(true);
-        thread.start();
     }
 
     private void listen() {

@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.agent.sensor.gpu;
 
+import dev.loadwitness.agent.process.SpareThread;
 import dev.loadwitness.runlog.PciAddress;
 import java.io.BufferedReader;
 import java.io.IOException;
@@ -53,8 +54,8 @@ public final class GpuServer {
      */
     public static void main(String[] args) throws InterruptedException, IOException {
         GpuServer server = new GpuServer(Path.of(args[0]), out());
-        server.daemon("parent", server::listen);
-        server.daemon("orphan watch", server::watchParent);
+        SpareThread.start("parent", server::listen);
+        SpareThread.start("orphan watch", server::watchParent);
         server.serve();
     }
 
@@ -64,12 +65,6 @@ public final class GpuServer {
         } catch (LinkageError e) {
             return System.out; // there is no native code at all: opening the library says so
         }
-    }
-
-    private void daemon(String name, Runnable body) {
-        Thread thread = new Thread(body, name);
-        thread.setDaemon(true);
-        thread.start();
     }
 
     private void listen() {

@@ -3,12 +3,14 @@ package dev.loadwitness.agent.sensor.gpu;
 
 import dev.loadwitness.agent.process.BoundedLines;
 import dev.loadwitness.agent.process.OwnProcess;
+import dev.loadwitness.agent.process.SpareThread;
 import java.io.IOException;
 import java.io.OutputStream;
 import java.nio.charset.StandardCharsets;
 import java.nio.file.Path;
 import java.util.ArrayList;
 import java.util.List;
+import java.util.Map;
 import java.util.Optional;
 import java.util.concurrent.BlockingQueue;
 import java.util.concurrent.LinkedBlockingQueue;
@@ -44,20 +46,13 @@ final class ServerProcess implements AutoCloseable {
     private ServerProcess(Process process) {
         this.process = process;
         toServer = process.getOutputStream();
-        daemon("gpu server reader", this::listen);
-        daemon("gpu server heartbeat", this::beat);
+        SpareThread.start("gpu server reader", this::listen);
+        SpareThread.start("gpu server heartbeat", this::beat);
     }
 
     static ServerProcess start(Path library) throws IOException {
-        ProcessBuilder builder =
-                OwnProcess.builder(List.of(), JAVA_OPTIONS, GpuServer.class, List.of(library.toString()));
-        return new ServerProcess(builder.start());
-    }
-
-    private static void daemon(String name, Runnable body) {
-        Thread thread = new Thread(body, name);
-        thread.setDaemon(true);
-        thread.start();
+        return new ServerProcess(
+                OwnProcess.start(List.of(), JAVA_OPTIONS, GpuServer.class, List.of(library.toString()), Map.of()));
     }
 
     private void listen() {

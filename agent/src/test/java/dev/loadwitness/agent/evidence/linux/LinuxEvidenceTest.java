@@ -124,11 +124,12 @@ final class LinuxEvidenceTest {
         machine.kernelLog(
                 "[    0.000000] Linux version 6.1.0",
                 "[    5.100000] Out of memory: Killed process 812 (java) total-vm:1kB");
-        LastBoot last = new LastBoot(MadeUpRoot.BOOT_NOW, Optional.of(MadeUpRoot.BOOT_START.plusSeconds(4)), true, List.of());
+        LastBoot last =
+                new LastBoot(MadeUpRoot.BOOT_NOW, Optional.of(MadeUpRoot.BOOT_START.plusSeconds(4)), true, List.of());
         assertThat(machine.evidence().gather(last)).containsEntry("agent-killed", "out-of-memory");
 
-        LastBoot later =
-                new LastBoot(MadeUpRoot.BOOT_NOW, Optional.of(MadeUpRoot.BOOT_START.plusSeconds(4000)), true, List.of());
+        LastBoot later = new LastBoot(
+                MadeUpRoot.BOOT_NOW, Optional.of(MadeUpRoot.BOOT_START.plusSeconds(4000)), true, List.of());
         assertThat(machine.evidence().gather(later)).doesNotContainKey("agent-killed");
     }
 

@@ -1,34 +1,56 @@
 // SPDX-License-Identifier: Apache-2.0
-package dev.loadwitness.agent.evidence.linux;
+package dev.loadwitness.agent.process;
 
 import java.io.File;
 import java.io.IOException;
 import java.io.InputStream;
+import java.nio.file.Files;
+import java.nio.file.Path;
 import java.time.Duration;
 import java.util.Arrays;
 import java.util.List;
-import java.util.concurrent.CompletableFuture;
 import java.util.concurrent.ExecutionException;
 import java.util.concurrent.TimeUnit;
 import java.util.concurrent.TimeoutException;
 
 /** Asks one of the system's own programs, by its absolute path, with an empty environment, for so long and so much. */
-final class Child {
+public final class SystemProgram {
     /**
+     * What it said.
+     *
      * @param cut whether there was more than was wanted
      * @param status of the program's exit; meaningless if cut
      */
     @SuppressWarnings("ArrayRecordComponent") // made once, read once
-    record Answer(byte[] bytes, boolean cut, int status) {
-        boolean failed() {
+    public record Answer(byte[] bytes, boolean cut, int status) {
+        public boolean failed() {
             return !cut && status != 0;
         }
     }
 
-    private Child() {}
+    private SystemProgram() {}
 
-    /** @throws IOException if it cannot be started, or has not answered within the limit */
-    static Answer ask(List<String> command, int mostBytes, Duration limit) throws IOException {
+    /**
+     * The absolute path of a program of the system below that root.
+     *
+     * @throws IOException if there is none
+     */
+    public static String find(Path root, String name) throws IOException {
+        for (String folder : List.of("usr/bin", "bin")) {
+            Path program = root.resolve(folder).resolve(name);
+            if (Files.isExecutable(program)) {
+                return program.toAbsolutePath().toString();
+            }
+        }
+        throw new IOException("there is no " + name);
+    }
+
+    /**
+     * Runs it and takes its answer.
+     *
+     * @throws IOException if it cannot be started, or has not answered within the limit
+     */
+    public static Answer ask(List<String> command, int mostBytes, Duration limit) throws IOException {
         ProcessBuilder builder = new ProcessBuilder(command)
                 .directory(new File("/"))
                 .redirectInput(ProcessBuilder.Redirect.from(new File("/dev/null")))
@@ -39,11 +61,11 @@ final class Child {
         long end = System.nanoTime() + limit.toNanos();
         String name = new File(command.get(0)).getName();
         try {
-            CompletableFuture<byte[]> answer = new CompletableFuture<>();
-            Thread reader = new Thread(() -> read(process.getInputStream(), mostBytes + 1, answer), "reads " + name);
-            reader.setDaemon(true);
-            reader.start();
-            byte[] bytes = answer.get(end - System.nanoTime(), TimeUnit.NANOSECONDS);
+            byte[] bytes = SpareThread.ask("reads " + name, limit, () -> {
+                try (InputStream in = process.getInputStream()) {
+                    return in.readNBytes(mostBytes + 1);
+                }
+            });
             if (bytes.length > mostBytes) {
                 return new Answer(Arrays.copyOf(bytes, mostBytes), true, 0);
             }
@@ -60,14 +82,6 @@ final class Child {
             throw new IOException(name + ": interrupted", e);
         } finally {
             process.destroyForcibly();
-        }
-    }
-
-    private static void read(InputStream in, int most, CompletableFuture<byte[]> answer) {
-        try (in) {
-            answer.complete(in.readNBytes(most));
-        } catch (IOException e) {
-            answer.completeExceptionally(e);
         }
     }
 }

@@ -1,7 +1,6 @@
 // SPDX-License-Identifier: Apache-2.0
-package dev.loadwitness.agent.procedure;
+package dev.loadwitness.agent.place;
 
-import dev.loadwitness.agent.place.Home;
 import dev.loadwitness.runlog.Attachment;
 import dev.loadwitness.runlog.command.Complaint;
 import dev.loadwitness.runlog.command.Sysexits;
