@@ -35,6 +35,8 @@ public final class Terms {
     private Terms() {}
 
     /**
+     * The terms of a run that is to go on.
+     *
      * @param procedure as it is run, with what the job sheet's rail makes of it
      * @param lengthened which stages take longer by that
      * @param left the stages that are still to run

@@ -133,7 +133,7 @@ public final class Guard {
 
     private Optional<Stop> adapter(double[] values, Set<Role> loaded) {
         Optional<Boolean> before = onMains;
-        Optional<Boolean> now = mains(values);
+        Optional<Boolean> now = mains(channels, values);
         onMains = now.isPresent() ? now : before;
         boolean lost = before.equals(Optional.of(true)) && now.equals(Optional.of(false));
         return lost && safety.stopWhenAdapterLost() && !loaded.isEmpty()
@@ -142,7 +142,7 @@ public final class Guard {
     }
 
     /** True if any adapter feeds the machine; empty if none says. */
-    Optional<Boolean> mains(double[] values) {
+    static Optional<Boolean> mains(List<Channel> channels, double[] values) {
         Optional<Boolean> mains = Optional.empty();
         for (int i = 0; i < channels.size(); i++) {
             if (channels.get(i).is(Role.ADAPTER, Metric.ADAPTER_ONLINE) && !Double.isNaN(values[i])) {

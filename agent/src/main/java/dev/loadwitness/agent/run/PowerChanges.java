@@ -15,14 +15,12 @@ final class PowerChanges {
     private static final double LIMIT_CHANGE = 0.01;
 
     private final List<Channel> sensors;
-    private final Guard guard;
     private final Records records;
     private final double[] lastLimit;
     private Optional<Boolean> onMains = Optional.empty();
 
-    PowerChanges(List<Channel> sensors, Guard guard, Records records) {
+    PowerChanges(List<Channel> sensors, Records records) {
         this.sensors = sensors;
-        this.guard = guard;
         this.records = records;
         this.lastLimit = new double[sensors.size()];
         Arrays.fill(lastLimit, Double.NaN);
@@ -52,7 +50,7 @@ final class PowerChanges {
     }
 
     private void adapter(double[] values) {
-        Optional<Boolean> now = guard.mains(values);
+        Optional<Boolean> now = Guard.mains(sensors, values);
         if (now.isPresent() && onMains.isPresent() && !now.equals(onMains)) {
             records.event(now.get() ? EventKind.ADAPTER_ON : EventKind.ADAPTER_OFF, Map.of());
         }

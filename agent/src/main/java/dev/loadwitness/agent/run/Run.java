@@ -4,18 +4,14 @@ package dev.loadwitness.agent.run;
 import static java.util.Objects.requireNonNull;
 
 import dev.loadwitness.agent.sensor.DropoutSource;
-import dev.loadwitness.agent.sensor.Readings;
 import dev.loadwitness.agent.sensor.SensorBank;
-import dev.loadwitness.runlog.Channel;
 import dev.loadwitness.runlog.CloseReason;
 import dev.loadwitness.runlog.EventKind;
-import dev.loadwitness.runlog.Metric;
 import dev.loadwitness.runlog.Role;
 import dev.loadwitness.runlog.procedure.Ask;
 import dev.loadwitness.runlog.procedure.Procedure;
 import dev.loadwitness.runlog.procedure.Stage;
 import java.time.Duration;
-import java.util.ArrayList;
 import java.util.Arrays;
 import java.util.List;
 import java.util.Map;
@@ -46,14 +42,9 @@ public final class Run {
     private final Loads loads;
     private final WitnessCheck witnessCheck;
     private final Guard guard;
-    private final Watch watch;
-    private final PowerChanges powerChanges;
+    private final Sampling sampling;
     private final Inbox inbox = new Inbox();
 
-    private final List<Channel> channels;
-    private double[] lastValues = {};
-
-    private long nextSampleNanos;
     private int stageIndex;
     private volatile Phase phase = Phase.BEFORE;
     private volatile Asking asking;
@@ -124,32 +115,20 @@ public final class Run {
         this.records = new Records(sink, clock, beginning);
         this.loads = new Loads(procedure, starter, records);
         this.witnessCheck = new WitnessCheck(dropout, records);
-        this.channels = channels(bank.channels(), loads.roles());
         this.guard = new Guard(procedure.safety(), bank.channels());
-        this.watch = new Watch(clock, heartbeatGapNanos);
-        this.powerChanges = new PowerChanges(bank.channels(), guard, records);
-    }
-
-    private static List<Channel> channels(List<Channel> sensors, List<Role> workRoles) {
-        List<Channel> all = new ArrayList<>(sensors);
-        for (Role role : workRoles) {
-            all.add(Channel.of(role.word() + ".work.verified", Metric.WORK_VERIFIED, role, "load"));
-            all.add(Channel.of(role.word() + ".work.errors", Metric.WORK_ERRORS, role, "load"));
-        }
-        all.add(Channel.of("witness.lateness", Metric.SAMPLE_LATENESS, Role.WITNESS, "agent"));
-        return List.copyOf(all);
+        this.sampling = new Sampling(procedure, bank, clock, heartbeatGapNanos, loads, witnessCheck, records);
     }
 
     /** Writes what precedes the first sample: boot and channel table. */
     public void begin(String bootId, boolean utcTrusted) {
-        records.begin(bootId, utcTrusted, channels);
-        nextSampleNanos = clock.nanos();
+        records.begin(bootId, utcTrusted, sampling.channels());
+        sampling.begin();
     }
 
     /** Writes what precedes the first sample after an interruption; the boot record was written before anything else. */
     public void goOn() {
-        records.goOn(channels);
-        nextSampleNanos = clock.nanos();
+        records.goOn(sampling.channels());
+        sampling.begin();
     }
 
     /**
@@ -204,8 +183,9 @@ public final class Run {
             stop(request.get());
             return Long.MAX_VALUE;
         }
-        if (now >= nextSampleNanos) {
-            sample(now);
+        if (now >= sampling.nextNanos()) {
+            sampling.take(now, asking);
+            guard.look(now, sampling.last(), loads.loaded()).ifPresent(this::safetyStop);
         }
         // After the sample: its time is that of this step's beginning, and times never go back in a log.
         if (phase != Phase.ENDED) {
@@ -217,7 +197,7 @@ public final class Run {
         if (phase != Phase.ENDED) {
             advance(now);
         }
-        return phase == Phase.ENDED ? Long.MAX_VALUE : Math.min(nextSampleNanos, now + LOOK_NANOS);
+        return phase == Phase.ENDED ? Long.MAX_VALUE : Math.min(sampling.nextNanos(), now + LOOK_NANOS);
     }
 
     private void stop(Inbox.StopRequest request) {
@@ -243,40 +223,6 @@ public final class Run {
         phase = Phase.ENDED;
         leftOpen = true;
         ended = why;
-    }
-
-    private void sample(long now) throws InterruptedException {
-        double lateSeconds = (now - nextSampleNanos) / 1e9;
-        Readings reading = bank.take(now);
-        double[] values = Arrays.copyOf(reading.values(), channels.size());
-        int next = bank.channels().size();
-        for (Role role : loads.roles()) {
-            values[next++] = loads.verified(role);
-            values[next++] = loads.errors(role);
-        }
-        values[next] = lateSeconds;
-        records.sample(now, values);
-        lastValues = values;
-        // Samples that were missed are missed: a burst of catch-up reads would show in the readings.
-        long period = procedure.samplingPeriod().toNanos();
-        nextSampleNanos += period * Math.max(1, 1 + (now - nextSampleNanos) / period);
-
-        reading.facts().forEach(witnessCheck::sensorFact);
-        double allVerified = loads.roles().stream().mapToDouble(loads::verified).sum();
-        watch.look(lateSeconds, allVerified).forEach(this::seen);
-        powerChanges.look(values);
-        if (asking != null) {
-            asking.look(values, powerChanges.onMains());
-        }
-        loads.power(bank.channels(), values);
-        guard.look(now, reading.values(), loads.loaded()).ifPresent(this::safetyStop);
-    }
-
-    private void seen(Watch.Seen seen) {
-        records.event(seen.kind(), seen.facts());
-        if (asking != null && seen.kind() == EventKind.SUSPENDED) {
-            asking.slept();
-        }
     }
 
     private void safetyStop(Guard.Stop stop) {
@@ -324,8 +270,8 @@ public final class Run {
             done(now, what, askedSecondsAgo);
             return;
         }
-        Asking ask = new Asking(stage(), procedure, channels, now);
-        Optional<String> impossible = ask.impossible(lastValues, powerChanges.onMains(), clock.bootTimeSeconds());
+        Asking ask = new Asking(stage(), procedure, sampling.channels(), now);
+        Optional<String> impossible = ask.impossible(sampling.last(), sampling.onMains(), clock.bootTimeSeconds());
         if (impossible.isPresent()) {
             leaveOut(now, impossible.get());
             return;
@@ -490,7 +436,7 @@ public final class Run {
                 stageLeft,
                 phase == Phase.ENDED ? Duration.ZERO : left,
                 phase == Phase.ENDED ? Optional.of(ended) : Optional.empty(),
-                channels,
-                Arrays.stream(lastValues).boxed().toList());
+                sampling.channels(),
+                Arrays.stream(sampling.last()).boxed().toList());
     }
 }

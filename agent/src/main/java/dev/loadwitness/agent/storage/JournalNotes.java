@@ -37,7 +37,11 @@ public final class JournalNotes {
     private boolean ending;
     private String failure = "";
 
-    /** @param problem told, on the journal's thread, of a note that could not be written */
+    /**
+     * Notes into that journal.
+     *
+     * @param problem told, on the journal's thread, of a note that could not be written
+     */
     public JournalNotes(Journal journal, Consumer<String> problem) {
         this.journal = requireNonNull(journal, "journal");
         this.problem = requireNonNull(problem, "problem");

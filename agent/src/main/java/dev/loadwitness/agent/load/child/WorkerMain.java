@@ -57,7 +57,11 @@ public final class WorkerMain implements Worker.Bench {
         run(args, OpenCl::load);
     }
 
-    /** @param openCl loads the library, at most once */
+    /**
+     * The same with a given library.
+     *
+     * @param openCl loads it, at most once
+     */
     public static void run(String[] args, Supplier<OpenCl> openCl) {
         WorkerMain main = new WorkerMain();
         if (args[0].equals(DEVICES)) {
