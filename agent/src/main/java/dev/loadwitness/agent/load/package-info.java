@@ -6,7 +6,7 @@
  * two talk in lines of UTF-8. To the worker, on its standard input:
  *
  * <ul>
- *   <li>{@code beat} once a second: the parent lives. A worker that hears none for five seconds, or the end of its input,
+ *   <li>{@code beat} once a second: the parent lives. A worker that hears nothing for five seconds, or the end of its input,
  *       ends at once: no load outlives its parent, however that died.
  *   <li>{@code plant}: make a coming result wrong, which the ordinary verification must find.
  *   <li>{@code power WATTS}: what the loaded part draws, each time that it was read.

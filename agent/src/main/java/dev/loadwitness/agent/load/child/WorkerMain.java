@@ -8,10 +8,8 @@ import dev.loadwitness.agent.load.opencl.OpenCl;
 import dev.loadwitness.agent.load.opencl.OpenClException;
 import dev.loadwitness.agent.load.worker.ComputeDevice;
 import dev.loadwitness.agent.load.worker.Worker;
+import dev.loadwitness.agent.process.Parent;
 import dev.loadwitness.agent.process.SpareThread;
-import java.io.BufferedReader;
-import java.io.IOException;
-import java.io.InputStreamReader;
 import java.io.PrintStream;
 import java.nio.charset.StandardCharsets;
 import java.util.List;
@@ -25,13 +23,11 @@ import java.util.stream.Collectors;
 
 /** Entry point of a worker process; the protocol is described with the package. */
 public final class WorkerMain implements Worker.Bench {
-    static final long SILENCE_NANOS = TimeUnit.SECONDS.toNanos(5);
     /** Lists what OpenCL offers, and ends. */
     public static final String DEVICES = "devices";
 
     private static final long PROGRESS_NANOS = TimeUnit.MILLISECONDS.toNanos(200);
     public static final int MOST_ERRORS_TOLD = 100;
-    public static final int EXIT_ORPHANED = 3;
     private static final String LACKING = "the OpenCL library lacks something that it should have: ";
     private static final int EXIT_FAILED = 4;
     static final int EXIT_LOST = 5;
@@ -39,7 +35,6 @@ public final class WorkerMain implements Worker.Bench {
     private final AtomicLong verified = new AtomicLong();
     private final AtomicLong errors = new AtomicLong();
     private final AtomicInteger plants = new AtomicInteger();
-    private final AtomicLong lastBeatNanos = new AtomicLong(System.nanoTime());
     private final long beganNanos = System.nanoTime();
     private final PrintStream out = new PrintStream(System.out, false, StandardCharsets.UTF_8);
     private volatile Optional<Worker.Power> power = Optional.empty();
@@ -68,8 +63,7 @@ public final class WorkerMain implements Worker.Bench {
             main.devices(Integer.parseInt(args[1]), openCl);
             return;
         }
-        SpareThread.start("parent", main::listen);
-        SpareThread.start("orphan watch", main::watchParent);
+        Parent.hear(main::told).mustBeat();
         try {
             main.run(worker(args, openCl));
         } catch (OutOfMemoryError e) {
@@ -82,7 +76,7 @@ public final class WorkerMain implements Worker.Bench {
 
     /** Asks the drivers, which may never answer: the parent waits only so long, and where it died this ends too. */
     private void devices(int first, Supplier<OpenCl> openCl) {
-        SpareThread.start("parent", this::listen);
+        Parent.hear(this::told);
         try {
             openCl.get().find(first, new OpenCl.Finder() {
                 @Override
@@ -158,33 +152,14 @@ public final class WorkerMain implements Worker.Bench {
         }
     }
 
-    private void listen() {
-        try (BufferedReader in = new BufferedReader(new InputStreamReader(System.in, StandardCharsets.US_ASCII))) {
-            for (String line = in.readLine(); line != null; line = in.readLine()) {
-                switch (line) {
-                    case "beat" -> lastBeatNanos.set(System.nanoTime());
-                    case "plant" -> plants.incrementAndGet();
-                    case "stop" -> Runtime.getRuntime().halt(0);
-                    default -> {
-                        if (line.startsWith("power ")) {
-                            double watts = Double.parseDouble(line.substring("power ".length()));
-                            power = Optional.of(new Worker.Power(System.nanoTime(), watts));
-                        }
-                        // A newer parent may say more than this worker knows.
-                    }
-                }
-            }
-        } catch (IOException e) {
-            // The parent is gone, as at the end of its stream.
+    private void told(String line) {
+        if (line.equals("plant")) {
+            plants.incrementAndGet();
+        } else if (line.startsWith("power ")) {
+            double watts = Double.parseDouble(line.substring("power ".length()));
+            power = Optional.of(new Worker.Power(System.nanoTime(), watts));
         }
-        Runtime.getRuntime().halt(EXIT_ORPHANED);
-    }
-
-    private void watchParent() {
-        while (System.nanoTime() - lastBeatNanos.get() < SILENCE_NANOS) {
-            LockSupport.parkNanos(PROGRESS_NANOS);
-        }
-        Runtime.getRuntime().halt(EXIT_ORPHANED);
+        // A newer parent may say more than this worker knows.
     }
 
     private void fail(String why) {
@@ -196,7 +171,7 @@ public final class WorkerMain implements Worker.Bench {
         out.print(line.replace('\n', ' ') + "\n");
         out.flush();
         if (out.checkError()) {
-            Runtime.getRuntime().halt(EXIT_ORPHANED); // nobody listens any more
+            Runtime.getRuntime().halt(Parent.EXIT_ORPHANED); // nobody listens any more
         }
     }
 
