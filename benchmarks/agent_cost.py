@@ -23,7 +23,7 @@ import time
 
 TOP = pathlib.Path(__file__).resolve().parent.parent
 JAR = TOP / "agent/target/loadwitness-agent.jar"
-WORKER_CLASS = "dev.loadwitness.agent.load.WorkerMain"
+WORKER_CLASS = "dev.loadwitness.agent.load.child.WorkerMain"
 WORKER_FLAGS = ["-XX:+UseSerialGC", "-Xmx32m", "-Xshare:auto"]  # as LoadLauncher starts it
 PERIOD_NANOS = 1_000_000_000
 TICKS_A_SECOND = os.sysconf("SC_CLK_TCK")

@@ -45,7 +45,7 @@ def workers():
                 line = (entry / "cmdline").read_bytes().replace(b"\0", b" ").decode(errors="replace")
             except OSError:
                 continue
-            if "dev.loadwitness.agent.load.WorkerMain" in line and str(TOP) in line:
+            if "dev.loadwitness.agent.load.child.WorkerMain" in line and str(TOP) in line:
                 found.append(int(entry.name))
     return found
 

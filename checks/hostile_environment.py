@@ -23,7 +23,7 @@ from trial import check
 TOP = pathlib.Path(__file__).resolve().parent.parent
 JAR = TOP / "agent/target/loadwitness-agent.jar"
 SYSTEM = ["/usr/sbin", "/usr/bin", "/sbin", "/bin"]
-WORKER = "dev.loadwitness.agent.load.WorkerMain"
+WORKER = "dev.loadwitness.agent.load.child.WorkerMain"
 # All that a child has; what HOME, TMPDIR and the caches name is looked at below.
 CHILD_HAS = {"PATH", "LC_ALL", "HOME", "TMPDIR", "XDG_CACHE_HOME", "POCL_CACHE_DIR",
              "CUDA_CACHE_DISABLE", "POCL_KERNEL_CACHE", "AMD_COMGR_CACHE", "NEO_CACHE_PERSISTENT"}

@@ -83,7 +83,7 @@ def workers(root):
         if entry.name.isdigit():
             try:
                 line = (entry / "cmdline").read_bytes()
-                if b"dev.loadwitness.agent.load.WorkerMain" in line and os.readlink(entry / "root") == str(root):
+                if b"dev.loadwitness.agent.load.child.WorkerMain" in line and os.readlink(entry / "root") == str(root):
                     found.append(int(entry.name))
             except OSError:
                 continue

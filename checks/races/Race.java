@@ -3,7 +3,7 @@ package dev.loadwitness.agent;
 
 import dev.loadwitness.agent.leftover.Leftover;
 import dev.loadwitness.agent.leftover.Leftovers;
-import dev.loadwitness.agent.place.AppendTime;
+import dev.loadwitness.agent.place.*;
 import dev.loadwitness.runlog.file.AttemptJournal;
 import dev.loadwitness.runlog.file.LogFile;
 import dev.loadwitness.runlog.file.LogPosition;
@@ -26,7 +26,8 @@ import java.util.Optional;
 /**
  * Root's side of checks/races.py: does one thing that the agent does, again and again, in a folder where another user
  * changes names meanwhile, and counts how often something of root's own was changed by it. Compiled against the agent's
- * jar, old or new, and in its package, because it calls what the commands call.
+ * jar, old or new, and in its package, because what the commands call stood there once (the import of a whole package finds
+ * where it stands now).
  */
 public final class Race {
     private static final String HEADER =

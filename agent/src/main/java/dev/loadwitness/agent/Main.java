@@ -1,7 +1,14 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.agent;
 
+import dev.loadwitness.agent.command.CleanCommand;
+import dev.loadwitness.agent.command.GpuTrialCommand;
+import dev.loadwitness.agent.command.ObserveCommand;
+import dev.loadwitness.agent.command.ProbeCommand;
+import dev.loadwitness.agent.command.ResumeCommand;
+import dev.loadwitness.agent.command.RunCommand;
 import dev.loadwitness.agent.process.MemoryFolder;
+import dev.loadwitness.agent.program.Version;
 import dev.loadwitness.runlog.command.Program;
 import dev.loadwitness.runlog.command.Sysexits;
 import java.io.PrintWriter;
@@ -43,7 +50,7 @@ public final class Main implements Runnable {
         System.exit(run(args));
     }
 
-    static int run(String... args) {
+    public static int run(String... args) {
         return AGENT.run(Main::commands, args);
     }
 

@@ -71,11 +71,11 @@ final class DiskMapTest {
      */
     private static final Set<String> READERS_OF_THE_SYSTEM = Set.of(
             "dev.loadwitness.agent.evidence.linux.Bounded",
-            "dev.loadwitness.agent.evidence.linux.Child",
             "dev.loadwitness.agent.evidence.linux.LoginRecords",
+            "dev.loadwitness.agent.process.SystemProgram",
             "dev.loadwitness.agent.sensor.linux.BusDevices",
             "dev.loadwitness.agent.sensor.linux.Greeting",
-            "dev.loadwitness.agent.sensor.linux.KernelFile",
+            "dev.loadwitness.agent.sensor.linux.SampledFile",
             "dev.loadwitness.agent.sensor.linux.KernelLog",
             "dev.loadwitness.agent.sensor.linux.LinuxFacts",
             "dev.loadwitness.agent.sensor.linux.Sysfs");

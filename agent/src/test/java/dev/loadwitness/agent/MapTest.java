@@ -33,7 +33,7 @@ final class MapTest {
     @ArchTest
     static final ArchRule jacksonStaysInItsRooms = noClasses()
             .that()
-            .resideOutsideOfPackages("..runlog.file..", "..runlog.yaml..", "dev.loadwitness.agent")
+            .resideOutsideOfPackages("..runlog.file..", "..runlog.yaml..", "..agent.probe..", "..agent.command..")
             .should()
             .dependOnClassesThat()
             .resideInAPackage("com.fasterxml.jackson..")
@@ -75,6 +75,25 @@ final class MapTest {
             .because("asking the driver that ended the last boot would end this one");
 
     @ArchTest
+    static final ArchRule processesAreStartedInOneRoom = noClasses()
+            .that()
+            .resideOutsideOfPackage("..agent.process..")
+            .should()
+            .dependOnClassesThat()
+            .haveFullyQualifiedName("java.lang.ProcessBuilder")
+            .because("whatever is started has an environment made here");
+
+    @ArchTest
+    static final ArchRule concreteSensorsAreNamedInOneRoom = noClasses()
+            .that()
+            .resideOutsideOfPackages(
+                    "..agent.machine..", "..agent.sensor.linux..", "..agent.sensor.gpu..", "..agent.evidence.linux..")
+            .should()
+            .dependOnClassesThat()
+            .resideInAnyPackage("..agent.sensor.linux..", "..agent.sensor.gpu..", "..agent.evidence.linux..")
+            .because("another system has other ones");
+
+    @ArchTest
     static final ArchRule noCycles =
-            slices().matching("dev.loadwitness.agent.(*)..").should().beFreeOfCycles();
+            slices().matching("dev.loadwitness.agent.(**)").should().beFreeOfCycles();
 }

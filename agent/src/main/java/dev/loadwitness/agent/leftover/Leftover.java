@@ -3,7 +3,7 @@ package dev.loadwitness.agent.leftover;
 
 import static java.util.Objects.requireNonNull;
 
-import dev.loadwitness.runlog.disk.Found;
+import dev.loadwitness.runlog.disk.FoundEntry;
 import java.nio.file.Path;
 
 /**
@@ -13,7 +13,7 @@ import java.nio.file.Path;
  * @param bytes what it takes up
  * @param kept why it must stay; empty if it can go
  */
-public record Leftover(Kind kind, Found thing, long bytes, String kept) {
+public record Leftover(Kind kind, FoundEntry thing, long bytes, String kept) {
     /** What it is, in words for people. */
     public enum Kind {
         MEMORY_COPY("copy of the program in memory"),

@@ -7,7 +7,7 @@ import dev.loadwitness.agent.place.WorkNote;
 import dev.loadwitness.agent.process.MemoryFolder;
 import dev.loadwitness.agent.process.Owner;
 import dev.loadwitness.runlog.disk.Folder;
-import dev.loadwitness.runlog.disk.Found;
+import dev.loadwitness.runlog.disk.FoundEntry;
 import dev.loadwitness.runlog.disk.Input;
 import dev.loadwitness.runlog.disk.Input.Named;
 import dev.loadwitness.runlog.disk.NewFile;
@@ -115,7 +115,7 @@ public final class Leftovers {
             if (!COPY_NAME.matcher(path.getFileName().toString()).matches()) {
                 continue;
             }
-            Optional<Found> copy = ours(path).filter(Found::isFolder).filter(Leftovers::isCopy);
+            Optional<FoundEntry> copy = ours(path).filter(FoundEntry::isFolder).filter(Leftovers::isCopy);
             if (copy.isEmpty()) {
                 continue;
             }
@@ -132,7 +132,7 @@ public final class Leftovers {
         }
     }
 
-    private static boolean isCopy(Found folder) {
+    private static boolean isCopy(FoundEntry folder) {
         try {
             return COPY_HOLDS.containsAll(folder.names());
         } catch (IOException e) {
@@ -142,7 +142,7 @@ public final class Leftovers {
 
     private void measurements(Path folder) {
         for (Path path : list(folder)) {
-            Optional<Found> file = ours(path).filter(f -> !f.isFolder());
+            Optional<FoundEntry> file = ours(path).filter(f -> !f.isFolder());
             if (file.isPresent()
                     && path.getFileName().toString().startsWith(COPY_PREFIX)
                     && AppendTime.isLeft(path.getFileName().toString(), head(path, AppendTime.HEAD_BYTES))) {
@@ -152,7 +152,7 @@ public final class Leftovers {
     }
 
     private void logs(Path folder, int depth) {
-        Optional<Found> there = look(folder).filter(Found::isFolder);
+        Optional<FoundEntry> there = look(folder).filter(FoundEntry::isFolder);
         if (there.isEmpty()) {
             return;
         }
@@ -180,7 +180,7 @@ public final class Leftovers {
         }
     }
 
-    private static boolean isReserve(Found file, String runId) {
+    private static boolean isReserve(FoundEntry file, String runId) {
         return file.bytes() <= MOST_RESERVE_BYTES && Reserve.isOf(runId, head(file.path(), (int) file.bytes()));
     }
 
@@ -190,7 +190,7 @@ public final class Leftovers {
             if (!NewFile.isUnfinished(path.getFileName().toString())) {
                 continue;
             }
-            Optional<Found> file = ours(path).filter(f -> !f.isFolder());
+            Optional<FoundEntry> file = ours(path).filter(f -> !f.isFolder());
             String head = text(head(path, HEAD_BYTES));
             if (file.isPresent() && (head.isEmpty() || head.startsWith("{\"n\":") || WorkNote.isBegun(head))) {
                 add(Kind.UNFINISHED_COPY, file.get(), isYoung(file.get()) ? "it may be being written" : "");
@@ -254,7 +254,7 @@ public final class Leftovers {
             notLookedInto.add(e.getMessage());
             return;
         }
-        Optional<Found> work = look(note.folder());
+        Optional<FoundEntry> work = look(note.folder());
         String kept = isBeingWritten(note.folder())
                 ? "the log is being written"
                 : isWholly(note.folder(), folder)
@@ -287,22 +287,22 @@ public final class Leftovers {
                         Input.sha256(folder.resolve(name), Named.BY_PLACE));
     }
 
-    private void add(Kind kind, Found thing, String kept) {
+    private void add(Kind kind, FoundEntry thing, String kept) {
         found.putIfAbsent(thing.path(), new Leftover(kind, thing, thing.bytes(), kept));
     }
 
-    private boolean isYoung(Found thing) {
+    private boolean isYoung(FoundEntry thing) {
         return thing.changed().plus(BEING_MADE).isAfter(now);
     }
 
     /** FAT has no owners: there the one who mounted it has all. */
-    private Optional<Found> ours(Path path) {
+    private Optional<FoundEntry> ours(Path path) {
         return look(path).filter(f -> user == 0 || f.owner() == user);
     }
 
-    private static Optional<Found> look(Path path) {
+    private static Optional<FoundEntry> look(Path path) {
         try {
-            return Found.look(path);
+            return FoundEntry.look(path);
         } catch (IOException e) {
             return Optional.empty(); // not ours to look at
         }
@@ -323,7 +323,7 @@ public final class Leftovers {
 
     private static List<Path> list(Path folder) {
         try {
-            return look(folder).filter(Found::isFolder).isEmpty()
+            return look(folder).filter(FoundEntry::isFolder).isEmpty()
                     ? List.of()
                     : Folder.at(folder).names().stream().map(folder::resolve).toList();
         } catch (IOException e) {

@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.agent.load;
 
+import dev.loadwitness.agent.load.worker.ComputeDevice;
 import dev.loadwitness.runlog.Shown;
 import java.util.ArrayList;
 import java.util.List;

@@ -2,8 +2,12 @@
 package dev.loadwitness.agent.load;
 
 import com.sun.management.OperatingSystemMXBean;
+import dev.loadwitness.agent.load.child.WorkerMain;
+import dev.loadwitness.agent.load.worker.ComputeDevice;
 import dev.loadwitness.agent.process.BoundedLines;
 import dev.loadwitness.agent.process.OwnProcess;
+import dev.loadwitness.agent.process.SpareThread;
+import dev.loadwitness.agent.process.SystemProgram;
 import dev.loadwitness.runlog.disk.KernelFile;
 import dev.loadwitness.runlog.procedure.LoadKind;
 import java.io.IOException;
@@ -88,22 +92,11 @@ public final class LoadLauncher {
     }
 
     private static boolean works(List<String> prefix) {
-        if (!Files.isExecutable(Path.of(prefix.get(0)))) {
-            return false;
-        }
         List<String> command = new ArrayList<>(prefix);
         command.add("/bin/true");
         try {
-            ProcessBuilder builder = new ProcessBuilder(command)
-                    .redirectErrorStream(true)
-                    .redirectOutput(ProcessBuilder.Redirect.DISCARD);
-            OwnProcess.setEnvironment(builder);
-            Process process = builder.start();
-            return process.waitFor(2, TimeUnit.SECONDS) && process.exitValue() == 0;
+            return !SystemProgram.ask(command, 0, Duration.ofSeconds(2)).failed();
         } catch (IOException e) {
-            return false;
-        } catch (InterruptedException e) {
-            Thread.currentThread().interrupt();
             return false;
         }
     }
@@ -176,22 +169,18 @@ public final class LoadLauncher {
         Process process = process(32 << 20, WorkerMain.DEVICES, Integer.toString(firstPlatform));
         Queue<String> lines = new LinkedBlockingQueue<>(MOST_LINES);
         AtomicBoolean tooMuch = new AtomicBoolean();
-        Thread reader = new Thread(
-                () -> {
-                    try (BoundedLines in = new BoundedLines(process.getInputStream(), LONGEST_LINE_BYTES)) {
-                        for (String line = in.readLine(); line != null; line = in.readLine()) {
-                            if (in.lastWasCut() || !lines.offer(line)) {
-                                tooMuch.set(true);
-                                process.destroyForcibly();
-                            }
-                        }
-                    } catch (IOException e) {
-                        // What came before is what there is.
+        Thread reader = SpareThread.start("device listing", () -> {
+            try (BoundedLines in = new BoundedLines(process.getInputStream(), LONGEST_LINE_BYTES)) {
+                for (String line = in.readLine(); line != null; line = in.readLine()) {
+                    if (in.lastWasCut() || !lines.offer(line)) {
+                        tooMuch.set(true);
+                        process.destroyForcibly();
                     }
-                },
-                "device listing");
-        reader.setDaemon(true);
-        reader.start();
+                }
+            } catch (IOException e) {
+                // What came before is what there is.
+            }
+        });
         boolean ended;
         try {
             // Its input stays open: its end would say that nobody waits any more.
@@ -252,9 +241,7 @@ public final class LoadLauncher {
         before.addAll(prefix);
         List<String> told = new ArrayList<>(toldFirst);
         told.addAll(List.of(arguments));
-        ProcessBuilder builder = OwnProcess.builder(before, options, worker, told);
-        builder.environment().putAll(NOTHING_LEFT_BEHIND);
-        return builder.start();
+        return OwnProcess.start(before, options, worker, told, NOTHING_LEFT_BEHIND);
     }
 
     /**

@@ -1,11 +1,13 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.agent.load;
 
+import dev.loadwitness.agent.load.child.WorkerMain;
 import dev.loadwitness.agent.process.BoundedLines;
+import dev.loadwitness.agent.process.ChildInput;
+import dev.loadwitness.agent.process.Parent;
+import dev.loadwitness.agent.process.SpareThread;
 import dev.loadwitness.runlog.Shown;
 import java.io.IOException;
-import java.io.OutputStream;
-import java.nio.charset.StandardCharsets;
 import java.time.Duration;
 import java.util.ArrayList;
 import java.util.List;
@@ -16,7 +18,6 @@ import java.util.concurrent.TimeUnit;
 
 /** One worker process, seen from its parent. */
 public final class RunningLoad implements AutoCloseable {
-    private static final long BEAT_MILLIS = 1000;
     private static final long STALLED_NANOS = TimeUnit.SECONDS.toNanos(10);
     /** Until its first word a worker only starts, in the lowest scheduling class: on a slow machine that takes a while. */
     private static final long STARTED_NANOS = TimeUnit.SECONDS.toNanos(60);
@@ -50,7 +51,7 @@ public final class RunningLoad implements AutoCloseable {
 
     private final Process process;
     private final Duration workWithin;
-    private final OutputStream toWorker;
+    private final ChildInput worker;
     private final long beganNanos = System.nanoTime();
     private final Queue<LoadFact> facts = new LinkedBlockingQueue<>(MOST_WAITING);
     private volatile Progress progress = Progress.NONE;
@@ -75,15 +76,8 @@ public final class RunningLoad implements AutoCloseable {
     RunningLoad(Process process, Duration workWithin) {
         this.process = process;
         this.workWithin = workWithin;
-        this.toWorker = process.getOutputStream();
-        daemon("load reader", this::listen);
-        daemon("load heartbeat", this::beat);
-    }
-
-    private static void daemon(String name, Runnable body) {
-        Thread thread = new Thread(body, name);
-        thread.setDaemon(true);
-        thread.start();
+        SpareThread.start("load reader", this::listen);
+        worker = new ChildInput(process, "load", () -> System.nanoTime() - lastLookedAfterNanos < UNATTENDED_NANOS);
     }
 
     private void listen() {
@@ -176,28 +170,6 @@ public final class RunningLoad implements AutoCloseable {
         return Optional.empty();
     }
 
-    private void beat() {
-        try {
-            while (process.isAlive() && !stopping) {
-                if (System.nanoTime() - lastLookedAfterNanos < UNATTENDED_NANOS) {
-                    say("beat");
-                }
-                Thread.sleep(BEAT_MILLIS);
-            }
-        } catch (IOException e) {
-            // The worker is gone; check() tells of it.
-        } catch (InterruptedException e) {
-            Thread.currentThread().interrupt();
-        }
-    }
-
-    private void say(String line) throws IOException {
-        synchronized (toWorker) {
-            toWorker.write((line + "\n").getBytes(StandardCharsets.US_ASCII));
-            toWorker.flush();
-        }
-    }
-
     public long pid() {
         return process.pid();
     }
@@ -221,22 +193,14 @@ public final class RunningLoad implements AutoCloseable {
         if (!WorkerWords.isValue(watts)) {
             return;
         }
-        try {
-            say("power " + watts);
-        } catch (IOException e) {
-            // The worker is gone; check() tells of it.
-        }
+        worker.say("power " + watts);
     }
 
     /** Makes a coming result wrong on purpose; {@link #plantCaught} says when it was found. */
     public void plantFault() {
         plantCaught = false;
         plantAsked = true;
-        try {
-            say("plant");
-        } catch (IOException e) {
-            // The worker is gone; check() tells of it.
-        }
+        worker.say("plant");
     }
 
     public boolean plantCaught() {
@@ -270,7 +234,7 @@ public final class RunningLoad implements AutoCloseable {
             end = "it ended as if it were done, which it never is";
         } else if (status == JAVA_CRASHED) {
             end = "it crashed";
-        } else if (status == WorkerMain.EXIT_ORPHANED) {
+        } else if (status == Parent.EXIT_ORPHANED) {
             end = "it heard nothing from this program any more";
         } else {
             end = status > SIGNALLED ? "signal " + (status - SIGNALLED) + " ended it" : "it ended by itself";
@@ -295,11 +259,8 @@ public final class RunningLoad implements AutoCloseable {
     @Override
     public void close() {
         stopping = true;
-        try {
-            say("stop");
-        } catch (IOException e) {
-            // Already gone.
-        }
+        worker.fallSilent();
+        worker.say("stop");
         try {
             if (!process.waitFor(GRACE.toMillis(), TimeUnit.MILLISECONDS)) {
                 // One that the kernel does not let go of, in a call of a faulty driver, must not hold us up as well.

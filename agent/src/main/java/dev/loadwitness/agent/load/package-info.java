@@ -6,7 +6,7 @@
  * two talk in lines of UTF-8. To the worker, on its standard input:
  *
  * <ul>
- *   <li>{@code beat} once a second: the parent lives. A worker that hears none for five seconds, or the end of its input,
+ *   <li>{@code beat} once a second: the parent lives. A worker that hears nothing for five seconds, or the end of its input,
  *       ends at once: no load outlives its parent, however that died.
  *   <li>{@code plant}: make a coming result wrong, which the ordinary verification must find.
  *   <li>{@code power WATTS}: what the loaded part draws, each time that it was read.
@@ -38,7 +38,7 @@
  *
  * <ul>
  *   <li>{@code platform NUMBER NAME}: it asks this one from now on; first without, then with its name.
- *   <li>{@code device FACTS}: see {@link dev.loadwitness.agent.load.ComputeDevice}.
+ *   <li>{@code device FACTS}: see {@link dev.loadwitness.agent.load.worker.ComputeDevice}.
  *   <li>{@code refused TEXT}: a driver or device was left out, and why.
  *   <li>{@code none TEXT}: there is nothing to list, and why.
  *   <li>{@code end}: that was all.

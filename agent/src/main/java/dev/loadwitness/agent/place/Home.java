@@ -27,7 +27,9 @@ public record Home(Path thresholds, Path runs) {
     public static final String HOME = "loadwitness.home";
     public static final String THRESHOLDS = "loadwitness.thresholds";
 
-    private static final String JOURNAL = "loadwitness-journal.jsonl";
+    /** The journal of attempts. */
+    public static final String JOURNAL = "loadwitness-journal.jsonl";
+
     private static final String SUFFIX = ".yaml";
     private static final DateTimeFormatter FOLDER_TIME =
             DateTimeFormatter.ofPattern("yyyyMMdd'T'HHmmss'Z'", Locale.ROOT).withZone(ZoneOffset.UTC);

@@ -4,7 +4,7 @@ package dev.loadwitness.agent.place;
 import static java.util.Objects.requireNonNull;
 
 import dev.loadwitness.runlog.disk.Folder;
-import dev.loadwitness.runlog.disk.Found;
+import dev.loadwitness.runlog.disk.FoundEntry;
 import dev.loadwitness.runlog.disk.Input;
 import dev.loadwitness.runlog.disk.Input.Named;
 import dev.loadwitness.runlog.disk.NewFile;
@@ -89,7 +89,7 @@ public record WorkNote(String text, Path folder) {
      * @throws IOException if not
      */
     public void check(Path note) throws IOException {
-        Optional<Found> work = Found.look(folder).filter(Found::isFolder);
+        Optional<FoundEntry> work = FoundEntry.look(folder).filter(FoundEntry::isFolder);
         if (work.isEmpty()) {
             throw new IOException(note + " says that the log is written in '" + folder
                     + "', and there is none: it lay on another machine's disk, or was moved");

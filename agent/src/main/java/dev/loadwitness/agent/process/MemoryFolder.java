@@ -2,7 +2,7 @@
 package dev.loadwitness.agent.process;
 
 import dev.loadwitness.runlog.disk.Folder;
-import dev.loadwitness.runlog.disk.Found;
+import dev.loadwitness.runlog.disk.FoundEntry;
 import dev.loadwitness.runlog.disk.Mount;
 import dev.loadwitness.runlog.disk.Self;
 import java.io.ByteArrayInputStream;
@@ -82,7 +82,7 @@ public final class MemoryFolder {
     /** Only a folder of that name with this very process in its owner file. */
     public static boolean remove(Path folder, Path proc, long pid) {
         try {
-            Optional<Found> copy = Found.look(folder).filter(Found::isFolder);
+            Optional<FoundEntry> copy = FoundEntry.look(folder).filter(FoundEntry::isFolder);
             Optional<Owner> owner = Owner.of(folder);
             if (copy.isEmpty()
                     || !folder.getFileName().toString().startsWith(PREFIX)

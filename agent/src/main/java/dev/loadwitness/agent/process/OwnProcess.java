@@ -41,15 +41,21 @@ public final class OwnProcess {
     }
 
     /**
-     * A builder for a process of this program, with a clean environment, errors discarded. Its death leaves no crash
-     * report in the working folder, which may be the customer's.
+     * Starts a process of this program, with a clean environment, errors discarded. Its death leaves no crash report in
+     * the working folder, which may be the customer's.
      *
      * @param prefix what is put before Java, for example to lower its priority
      * @param options for Java, before the class path
-     * @throws IOException if there is no safe place for what it loads
+     * @param variables what its environment has besides
+     * @throws IOException if there is no safe place for what it loads, or it cannot be started
      */
-    public static ProcessBuilder builder(
-            List<String> prefix, List<String> options, Class<?> main, List<String> arguments) throws IOException {
+    public static Process start(
+            List<String> prefix,
+            List<String> options,
+            Class<?> main,
+            List<String> arguments,
+            Map<String, String> variables)
+            throws IOException {
         List<String> command = new ArrayList<>(prefix);
         command.add(java().toString());
         command.addAll(options);
@@ -66,24 +72,20 @@ public final class OwnProcess {
         ProcessBuilder builder = new ProcessBuilder(command)
                 .directory(new File(System.getProperty("java.home")))
                 .redirectError(ProcessBuilder.Redirect.DISCARD);
-        setEnvironment(builder);
+        builder.environment().clear();
+        builder.environment().put("PATH", "/usr/sbin:/usr/bin:/sbin:/bin");
+        builder.environment().put("LC_ALL", "C.UTF-8");
         builder.environment().putAll(handedOn(System.getenv()));
         // Drivers keep caches in the user's home; another user may have been named as that.
         List.of("HOME", "TMPDIR", "XDG_CACHE_HOME", "POCL_CACHE_DIR")
                 .forEach(variable -> builder.environment().put(variable, drivers.toString()));
-        return builder;
+        builder.environment().putAll(variables);
+        return builder.start();
     }
 
     /** Of this program's own environment, what a child gets too: not what could name a file. */
     static Map<String, String> handedOn(Map<String, String> own) {
         String drivers = own.getOrDefault(MESA_DRIVERS, "");
         return DRIVER_NAMES.matcher(drivers).matches() ? Map.of(MESA_DRIVERS, drivers) : Map.of();
-    }
-
-    /** The same for every process that is started here, whatever this program's own environment is. */
-    public static void setEnvironment(ProcessBuilder builder) {
-        builder.environment().clear();
-        builder.environment().put("PATH", "/usr/sbin:/usr/bin:/sbin:/bin");
-        builder.environment().put("LC_ALL", "C.UTF-8");
     }
 }

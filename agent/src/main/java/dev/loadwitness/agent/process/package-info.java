@@ -1,3 +1,3 @@
 // SPDX-License-Identifier: Apache-2.0
-/** How this program starts further processes of itself. */
+/** Starts processes with an environment made here, and asks on threads that can be spared. */
 package dev.loadwitness.agent.process;

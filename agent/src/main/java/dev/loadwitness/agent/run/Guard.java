@@ -5,17 +5,21 @@ import dev.loadwitness.runlog.Channel;
 import dev.loadwitness.runlog.LimitType;
 import dev.loadwitness.runlog.Metric;
 import dev.loadwitness.runlog.Role;
+import dev.loadwitness.runlog.procedure.Procedure;
 import dev.loadwitness.runlog.procedure.Safety;
+import dev.loadwitness.runlog.procedure.Stage;
 import java.util.Arrays;
 import java.util.EnumSet;
+import java.util.LinkedHashMap;
 import java.util.List;
+import java.util.Map;
 import java.util.Optional;
 import java.util.OptionalDouble;
 import java.util.Set;
 import java.util.stream.IntStream;
 
 /** Decides from each sample whether the load must come off. */
-final class Guard {
+public final class Guard {
     private final Safety safety;
     private final List<Channel> channels;
     /** Above which a reading takes the load off, and who says so; null where a channel guards nothing. */
@@ -34,6 +38,24 @@ final class Guard {
         Arrays.fill(silentSinceNanos, -1);
         this.ceilings = channels.stream().map(this::ceiling).toArray(Ceiling[]::new);
         this.fans = new StalledFans(channels);
+    }
+
+    /**
+     * Parts that the procedure loads though no channel could ever watch their temperature, each with the first stage that
+     * does; none if the procedure allows that.
+     */
+    public static Map<Role, Stage> unwatched(Procedure procedure, List<Channel> channels) {
+        Map<Role, Stage> unwatched = new LinkedHashMap<>();
+        Guard guard = new Guard(procedure.safety(), channels);
+        if (!procedure.safety().allowUnguarded()) {
+            for (Stage stage : procedure.stages()) {
+                stage.loads().stream()
+                        .map(load -> Loads.roleOf(load, stage))
+                        .filter(role -> !guard.canWatch(role))
+                        .forEach(role -> unwatched.putIfAbsent(role, stage));
+            }
+        }
+        return unwatched;
     }
 
     private record Ceiling(double celsius, String whose) {}
@@ -111,7 +133,7 @@ final class Guard {
 
     private Optional<Stop> adapter(double[] values, Set<Role> loaded) {
         Optional<Boolean> before = onMains;
-        Optional<Boolean> now = mains(values);
+        Optional<Boolean> now = mains(channels, values);
         onMains = now.isPresent() ? now : before;
         boolean lost = before.equals(Optional.of(true)) && now.equals(Optional.of(false));
         return lost && safety.stopWhenAdapterLost() && !loaded.isEmpty()
@@ -120,7 +142,7 @@ final class Guard {
     }
 
     /** True if any adapter feeds the machine; empty if none says. */
-    Optional<Boolean> mains(double[] values) {
+    static Optional<Boolean> mains(List<Channel> channels, double[] values) {
         Optional<Boolean> mains = Optional.empty();
         for (int i = 0; i < channels.size(); i++) {
             if (channels.get(i).is(Role.ADAPTER, Metric.ADAPTER_ONLINE) && !Double.isNaN(values[i])) {

@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.agent.run;
 
+import dev.loadwitness.agent.process.SpareThread;
 import java.util.concurrent.TimeUnit;
 import java.util.concurrent.atomic.AtomicLong;
 import java.util.concurrent.locks.LockSupport;
@@ -10,12 +11,11 @@ public final class Heartbeat implements AutoCloseable {
     private static final long BEAT_NANOS = TimeUnit.MILLISECONDS.toNanos(100);
 
     private final AtomicLong longestGapNanos = new AtomicLong();
-    private final Thread thread = new Thread(this::beat, "heartbeat");
+    private final Thread thread;
     private volatile boolean stopped;
 
     public Heartbeat() {
-        thread.setDaemon(true);
-        thread.start();
+        thread = SpareThread.start("heartbeat", this::beat);
     }
 
     private void beat() {

@@ -4,41 +4,21 @@ package dev.loadwitness.agent.run;
 import static java.util.Objects.requireNonNull;
 
 import dev.loadwitness.agent.sensor.DropoutSource;
-import dev.loadwitness.agent.sensor.Reading;
 import dev.loadwitness.agent.sensor.SensorBank;
-import dev.loadwitness.agent.sensor.SensorFact;
-import dev.loadwitness.runlog.Boot;
-import dev.loadwitness.runlog.Channel;
-import dev.loadwitness.runlog.ChannelTable;
-import dev.loadwitness.runlog.Close;
 import dev.loadwitness.runlog.CloseReason;
-import dev.loadwitness.runlog.Event;
 import dev.loadwitness.runlog.EventKind;
-import dev.loadwitness.runlog.Metric;
 import dev.loadwitness.runlog.Role;
-import dev.loadwitness.runlog.RunTime;
-import dev.loadwitness.runlog.Sample;
 import dev.loadwitness.runlog.procedure.Ask;
-import dev.loadwitness.runlog.procedure.LoadKind;
 import dev.loadwitness.runlog.procedure.Procedure;
 import dev.loadwitness.runlog.procedure.Stage;
-import java.io.IOException;
 import java.time.Duration;
-import java.util.ArrayList;
 import java.util.Arrays;
-import java.util.EnumMap;
-import java.util.EnumSet;
-import java.util.LinkedHashMap;
 import java.util.List;
 import java.util.Map;
 import java.util.Optional;
-import java.util.Queue;
 import java.util.Set;
-import java.util.concurrent.ConcurrentLinkedQueue;
 import java.util.concurrent.TimeUnit;
-import java.util.concurrent.atomic.AtomicReference;
 import java.util.function.LongSupplier;
-import java.util.stream.Collectors;
 
 /**
  * One run of a procedure, as a step that takes what is due and says when to call again. It never sleeps; the thread, the
@@ -55,33 +35,16 @@ public final class Run {
     private static final long CAUGHT_NANOS = TimeUnit.SECONDS.toNanos(20);
     private static final long LOOK_NANOS = TimeUnit.MILLISECONDS.toNanos(100);
 
-    /** A limit that moves by less is rounding. */
-    private static final double LIMIT_CHANGE = 0.01;
-
     private final Procedure procedure;
     private final SensorBank bank;
-    private final Dropout dropout;
-    private final Work.Starter starter;
-    private final Sink sink;
     private final RunClock clock;
+    private final Records records;
+    private final Loads loads;
+    private final WitnessCheck witnessCheck;
     private final Guard guard;
-    private final Watch watch;
-    private final Beginning beginning;
+    private final Sampling sampling;
+    private final Inbox inbox = new Inbox();
 
-    private final List<Channel> channels;
-    private final List<Role> workRoles;
-    private final EnumMap<Role, Long> verifiedBefore = new EnumMap<>(Role.class);
-    private final EnumMap<Role, Long> errorsBefore = new EnumMap<>(Role.class);
-    private final double[] lastLimit;
-    private double[] lastValues = {};
-    private Optional<Boolean> onMains = Optional.empty();
-
-    private final Queue<Told> told = new ConcurrentLinkedQueue<>();
-    private final AtomicReference<StopRequest> stopRequest = new AtomicReference<>();
-
-    private long samples;
-    private long events;
-    private long nextSampleNanos;
     private int stageIndex;
     private volatile Phase phase = Phase.BEFORE;
     private volatile Asking asking;
@@ -90,10 +53,8 @@ public final class Run {
     private boolean askedBefore;
     private double askedSecondsAgo = Double.NaN;
     private long phaseEndsNanos;
-    private final List<Work> works = new ArrayList<>();
     private long guardDueNanos;
     private boolean guardChecked;
-    private boolean dropoutCaught;
     private String ended = "";
 
     /**
@@ -120,10 +81,6 @@ public final class Run {
         public static final Beginning NEW = new Beginning(0, 0, 0, 0);
     }
 
-    private record Told(EventKind kind, Map<String, Object> facts) {}
-
-    private record StopRequest(CloseReason reason, String detail) {}
-
     private enum Phase {
         BEFORE,
         /** A person has something to do; no load is on. */
@@ -149,89 +106,29 @@ public final class Run {
             Work.Starter starter,
             Sink sink,
             RunClock clock,
-            LongSupplier heartbeatGapNanos) {
-        this(procedure, bank, dropout, starter, sink, clock, heartbeatGapNanos, Beginning.NEW);
-    }
-
-    /** The same for a run that may go on after an interruption. */
-    public Run(
-            Procedure procedure,
-            SensorBank bank,
-            Dropout dropout,
-            Work.Starter starter,
-            Sink sink,
-            RunClock clock,
             LongSupplier heartbeatGapNanos,
             Beginning beginning) {
         this.procedure = requireNonNull(procedure, "procedure");
         this.bank = requireNonNull(bank, "bank");
-        this.dropout = requireNonNull(dropout, "dropout");
-        this.starter = requireNonNull(starter, "starter");
-        this.sink = requireNonNull(sink, "sink");
         this.clock = requireNonNull(clock, "clock");
-        this.beginning = requireNonNull(beginning, "beginning");
         this.stageIndex = beginning.stage - 1;
-        this.samples = beginning.samples;
-        this.events = beginning.events;
-        this.workRoles = procedure.stages().stream()
-                .flatMap(s -> s.loads().stream().map(l -> roleOf(l, s)))
-                .distinct()
-                .toList();
-        this.channels = channels(bank.channels(), workRoles);
-        this.lastLimit = new double[bank.channels().size()];
-        Arrays.fill(lastLimit, Double.NaN);
+        this.records = new Records(sink, clock, beginning);
+        this.loads = new Loads(procedure, starter, records);
+        this.witnessCheck = new WitnessCheck(dropout, records);
         this.guard = new Guard(procedure.safety(), bank.channels());
-        this.watch = new Watch(clock, heartbeatGapNanos);
-    }
-
-    private static List<Channel> channels(List<Channel> sensors, List<Role> workRoles) {
-        List<Channel> all = new ArrayList<>(sensors);
-        for (Role role : workRoles) {
-            all.add(Channel.of(role.word() + ".work.verified", Metric.WORK_VERIFIED, role, "load"));
-            all.add(Channel.of(role.word() + ".work.errors", Metric.WORK_ERRORS, role, "load"));
-        }
-        all.add(Channel.of("witness.lateness", Metric.SAMPLE_LATENESS, Role.WITNESS, "agent"));
-        return List.copyOf(all);
-    }
-
-    static Role roleOf(LoadKind load, Stage stage) {
-        return switch (load) {
-            case CPU -> Role.CPU;
-            case MEMORY -> Role.MEMORY;
-            default -> stage.gpu().orElseThrow();
-        };
-    }
-
-    /**
-     * Parts that the procedure loads though no channel could ever watch their temperature, each with the first stage that
-     * does; none if the procedure allows that.
-     */
-    public static Map<Role, Stage> unwatched(Procedure procedure, List<Channel> channels) {
-        Map<Role, Stage> unwatched = new LinkedHashMap<>();
-        Guard guard = new Guard(procedure.safety(), channels);
-        if (!procedure.safety().allowUnguarded()) {
-            for (Stage stage : procedure.stages()) {
-                stage.loads().stream()
-                        .map(load -> roleOf(load, stage))
-                        .filter(role -> !guard.canWatch(role))
-                        .forEach(role -> unwatched.putIfAbsent(role, stage));
-            }
-        }
-        return unwatched;
+        this.sampling = new Sampling(procedure, bank, clock, heartbeatGapNanos, loads, witnessCheck, records);
     }
 
     /** Writes what precedes the first sample: boot and channel table. */
     public void begin(String bootId, boolean utcTrusted) {
-        RunTime at = at();
-        sink.append(new Boot(at, clock.wallClock(), bootId, clock.bootTimeSeconds(), utcTrusted, Optional.empty()));
-        sink.append(new ChannelTable(at, channels));
-        nextSampleNanos = clock.nanos();
+        records.begin(bootId, utcTrusted, sampling.channels());
+        sampling.begin();
     }
 
     /** Writes what precedes the first sample after an interruption; the boot record was written before anything else. */
     public void goOn() {
-        sink.append(new ChannelTable(at(), channels));
-        nextSampleNanos = clock.nanos();
+        records.goOn(sampling.channels());
+        sampling.begin();
     }
 
     /**
@@ -264,12 +161,12 @@ public final class Run {
 
     /** Something that another part saw and that belongs into the log. */
     public void tell(EventKind kind, Map<String, Object> facts) {
-        told.add(new Told(kind, Map.copyOf(facts)));
+        inbox.tell(kind, facts);
     }
 
     /** Asks the run to end at its next step. The first request counts. */
     public void requestStop(CloseReason reason, String detail) {
-        stopRequest.compareAndSet(null, new StopRequest(reason, detail));
+        inbox.requestStop(reason, detail);
     }
 
     public boolean hasEnded() {
@@ -281,33 +178,38 @@ public final class Run {
         if (phase == Phase.ENDED) {
             return Long.MAX_VALUE;
         }
-        StopRequest request = stopRequest.get();
-        if (request != null) {
-            if (request.reason == CloseReason.OPERATOR_STOP && isAskedOff()) {
-                leaveOpen("switched off as asked; 'resume' goes on with the run after the next start");
-                return Long.MAX_VALUE;
-            }
-            writeTold();
-            if (request.reason == CloseReason.OPERATOR_STOP) {
-                event(EventKind.OPERATOR_STOP, Map.of("detail", request.detail));
-            }
-            end(request.reason, request.detail);
+        Optional<Inbox.StopRequest> request = inbox.stop();
+        if (request.isPresent()) {
+            stop(request.get());
             return Long.MAX_VALUE;
         }
-        if (now >= nextSampleNanos) {
-            sample(now);
+        if (now >= sampling.nextNanos()) {
+            sampling.take(now, asking);
+            guard.look(now, sampling.last(), loads.loaded()).ifPresent(this::safetyStop);
         }
         // After the sample: its time is that of this step's beginning, and times never go back in a log.
         if (phase != Phase.ENDED) {
-            writeTold();
+            inbox.writeTold(records);
         }
         if (phase != Phase.ENDED) {
-            checkWorks(now);
+            loads.check(now).ifPresent(gone -> end(CloseReason.LOAD_FAILED, gone));
         }
         if (phase != Phase.ENDED) {
             advance(now);
         }
-        return phase == Phase.ENDED ? Long.MAX_VALUE : Math.min(nextSampleNanos, now + LOOK_NANOS);
+        return phase == Phase.ENDED ? Long.MAX_VALUE : Math.min(sampling.nextNanos(), now + LOOK_NANOS);
+    }
+
+    private void stop(Inbox.StopRequest request) {
+        if (request.reason() == CloseReason.OPERATOR_STOP && isAskedOff()) {
+            leaveOpen("switched off as asked; 'resume' goes on with the run after the next start");
+            return;
+        }
+        inbox.writeTold(records);
+        if (request.reason() == CloseReason.OPERATOR_STOP) {
+            records.event(EventKind.OPERATOR_STOP, "detail", request.detail());
+        }
+        end(request.reason(), request.detail());
     }
 
     /** Whether the signal that ends us may be the shutdown that was asked for. */
@@ -317,142 +219,16 @@ public final class Run {
 
     /** Nothing more is written: what was asked must stand last, and the log stays open for the next boot. */
     private void leaveOpen(String why) {
-        dropout.source().lift();
+        witnessCheck.lift();
         phase = Phase.ENDED;
         leftOpen = true;
         ended = why;
     }
 
-    private void writeTold() {
-        for (Told t = told.poll(); t != null; t = told.poll()) {
-            event(t.kind, t.facts);
-        }
-    }
-
-    private void sample(long now) throws InterruptedException {
-        double lateSeconds = (now - nextSampleNanos) / 1e9;
-        Reading reading = bank.take(now);
-        double[] values = Arrays.copyOf(reading.values(), channels.size());
-        int next = bank.channels().size();
-        for (Role role : workRoles) {
-            values[next++] = verified(role);
-            values[next++] = errors(role);
-        }
-        values[next] = lateSeconds;
-        sink.append(new Sample(new RunTime(beginning.segment, now), clock.wallClock(), values));
-        samples++;
-        lastValues = values;
-        // Samples that were missed are missed: a burst of catch-up reads would show in the readings.
-        long period = procedure.samplingPeriod().toNanos();
-        nextSampleNanos += period * Math.max(1, 1 + (now - nextSampleNanos) / period);
-
-        reading.facts().forEach(this::sensorFact);
-        double allVerified = workRoles.stream().mapToDouble(this::verified).sum();
-        watch.look(lateSeconds, allVerified).forEach(this::seen);
-        limits(values);
-        adapter(values);
-        if (asking != null) {
-            asking.look(values, onMains);
-        }
-        works.forEach(w -> power(w, values));
-        guard.look(now, reading.values(), loadedRoles()).ifPresent(this::safetyStop);
-    }
-
-    private void seen(Watch.Seen seen) {
-        event(seen.kind(), seen.facts());
-        if (asking != null && seen.kind() == EventKind.SUSPENDED) {
-            asking.slept();
-        }
-    }
-
-    private void sensorFact(SensorFact fact) {
-        boolean planted =
-                phase == Phase.CHECKING && fact.source().equals(dropout.source().name());
-        fact.accept(new SensorFact.Handler<Void>() {
-            @Override
-            public Void silent(SensorFact.SourceSilent silent) {
-                dropoutCaught |= planted;
-                event(
-                        EventKind.SOURCE_SILENT,
-                        facts("source", silent.source(), "detail", silent.detail(), "planted", planted));
-                return null;
-            }
-
-            @Override
-            public Void back(SensorFact.SourceBack back) {
-                event(
-                        EventKind.SOURCE_BACK,
-                        facts("source", back.source(), "seconds", back.after().toNanos() / 1e9));
-                return null;
-            }
-
-            @Override
-            public Void noticed(SensorFact.Noticed noticed) {
-                event(noticed.kind(), noticed.facts());
-                return null;
-            }
-        });
-    }
-
-    private void limits(double[] values) {
-        for (int i = 0; i < lastLimit.length; i++) {
-            if (!channels.get(i).measures(Metric.POWER_LIMIT) || Double.isNaN(values[i])) {
-                continue;
-            }
-            if (Math.abs(values[i] - lastLimit[i]) > LIMIT_CHANGE * lastLimit[i]) {
-                event(
-                        EventKind.LIMIT_CHANGED,
-                        facts("channel", channels.get(i).id(), "from", lastLimit[i], "to", values[i]));
-            }
-            lastLimit[i] = values[i];
-        }
-    }
-
-    /** Tells a load what its part draws: by the sensor of the same device, else by any of the same role. */
-    private void power(Work work, double[] values) {
-        double watts = Double.NaN;
-        for (int i = 0; i < bank.channels().size(); i++) {
-            Channel c = channels.get(i);
-            if (!c.is(roleOf(work.kind(), stage()), Metric.POWER) || Double.isNaN(values[i])) {
-                continue;
-            }
-            boolean same = !work.component().isEmpty() && c.component().equals(work.component());
-            if (same || Double.isNaN(watts)) {
-                watts = values[i];
-            }
-            if (same) {
-                break;
-            }
-        }
-        if (!Double.isNaN(watts)) {
-            work.power(watts);
-        }
-    }
-
-    private void adapter(double[] values) {
-        Optional<Boolean> now = guard.mains(values);
-        if (now.isPresent() && onMains.isPresent() && !now.equals(onMains)) {
-            event(now.get() ? EventKind.ADAPTER_ON : EventKind.ADAPTER_OFF, Map.of());
-        }
-        onMains = now.isPresent() ? now : onMains;
-    }
-
     private void safetyStop(Guard.Stop stop) {
-        stopWorks();
-        event(EventKind.SAFETY_STOP, facts("role", stop.role().word(), "why", stop.why(), "detail", stop.detail()));
+        loads.stop();
+        records.event(EventKind.SAFETY_STOP, "role", stop.role().word(), "why", stop.why(), "detail", stop.detail());
         end(CloseReason.SAFETY_STOP, stop.detail());
-    }
-
-    private void checkWorks(long now) {
-        for (Work work : List.copyOf(works)) {
-            for (Work.Fact fact : work.check(now)) {
-                event(fact.kind(), fact.facts());
-                if (fact.fatal()) {
-                    end(CloseReason.LOAD_FAILED, "the " + work.kind().word() + " load is gone");
-                    return;
-                }
-            }
-        }
     }
 
     private void advance(long now) {
@@ -494,15 +270,15 @@ public final class Run {
             done(now, what, askedSecondsAgo);
             return;
         }
-        Asking ask = new Asking(stage(), procedure, channels, now);
-        Optional<String> impossible = ask.impossible(lastValues, onMains, clock.bootTimeSeconds());
+        Asking ask = new Asking(stage(), procedure, sampling.channels(), now);
+        Optional<String> impossible = ask.impossible(sampling.last(), sampling.onMains(), clock.bootTimeSeconds());
         if (impossible.isPresent()) {
             leaveOut(now, impossible.get());
             return;
         }
         // The temperature that must fall is that of a part which may be asleep; all else lets it sleep.
         bank.allowWaking(what == Ask.COOL_DOWN && stage().gpu().equals(Optional.of(Role.GPU_DISCRETE)));
-        event(EventKind.OPERATOR_ASKED, facts("what", what.word(), "stage", stage().id()));
+        records.event(EventKind.OPERATOR_ASKED, "what", what.word(), "stage", stage().id());
         asking = ask;
         phase = Phase.ASKING;
     }
@@ -519,16 +295,16 @@ public final class Run {
     }
 
     private void done(long now, Ask what, double seconds) {
-        Map<String, Object> facts = facts("what", what.word(), "stage", stage().id());
+        Map<String, Object> facts = Records.facts("what", what.word(), "stage", stage().id());
         if (!Double.isNaN(seconds)) {
             facts.put("seconds", seconds);
         }
-        event(EventKind.OPERATOR_DONE, facts);
+        records.event(EventKind.OPERATOR_DONE, facts);
         prepare(now);
     }
 
     private void leaveOut(long now, String why) {
-        event(EventKind.STAGE_LEFT_OUT, facts("stage", stage().id(), "why", why));
+        records.event(EventKind.STAGE_LEFT_OUT, "stage", stage().id(), "why", why);
         nextStage(now);
     }
 
@@ -539,31 +315,21 @@ public final class Run {
             beginStage(now);
             return;
         }
-        phaseEndsNanos = now;
         guardDueNanos = now + GUARD_NANOS;
         guardChecked = false;
-        for (LoadKind load : stage.loads()) {
-            try {
-                Work work = starter.start(load, stage);
-                works.add(work);
-                Map<String, Object> begin =
-                        facts("load", load.word(), "role", roleOf(load, stage).word(), "scheduling", work.scheduling());
-                begin.putAll(work.device());
-                event(EventKind.LOAD_BEGIN, begin);
-                phaseEndsNanos =
-                        Math.max(phaseEndsNanos, now + work.readyWithin().toNanos());
-            } catch (IOException e) {
-                end(CloseReason.LOAD_FAILED, "the " + load.word() + " load could not be started: " + e.getMessage());
-                return;
-            }
+        Optional<String> failed = loads.start(stage);
+        if (failed.isPresent()) {
+            end(CloseReason.LOAD_FAILED, failed.get());
+            return;
         }
         phase = Phase.STARTING;
+        phaseEndsNanos = now + loads.readyWithinNanos();
     }
 
     private void whenReady(long now) {
-        boolean allReady = works.stream().allMatch(Work::ready);
+        boolean allReady = loads.areReady();
         // The library of a discrete GPU that was asleep until this stage may still be opening.
-        boolean guardMayBeAsked = allReady && !guard.unguarded(loadedRoles()).contains(Role.GPU_DISCRETE);
+        boolean guardMayBeAsked = allReady && !guard.unguarded(loads.loaded()).contains(Role.GPU_DISCRETE);
         if (!guardChecked && (guardMayBeAsked || now >= guardDueNanos)) {
             guardChecked = true;
             if (!isGuarded()) {
@@ -571,26 +337,19 @@ public final class Run {
             }
         }
         if (allReady && guardChecked) {
-            works.forEach(Work::plant);
-            dropoutCaught = false;
-            dropout.source().plant();
+            witnessCheck.plant(loads.running());
             phase = Phase.CHECKING;
             phaseEndsNanos = now + CAUGHT_NANOS;
         } else if (now >= phaseEndsNanos) {
-            String late = works.stream()
-                    .filter(w -> !w.ready())
-                    .map(w -> "the " + w.kind().word() + " load did not begin to work within "
-                            + w.readyWithin().toSeconds() + " s")
-                    .collect(Collectors.joining(", "));
-            end(CloseReason.LOAD_FAILED, late);
+            end(CloseReason.LOAD_FAILED, loads.late());
         }
     }
 
     /** Ends the run and says no if a loaded part has nothing that watches it and the procedure does not allow that. */
     private boolean isGuarded() {
-        Set<Role> unguarded = guard.unguarded(loadedRoles());
+        Set<Role> unguarded = guard.unguarded(loads.loaded());
         for (Role role : unguarded) {
-            event(EventKind.UNGUARDED, Map.of("role", role.word()));
+            records.event(EventKind.UNGUARDED, "role", role.word());
         }
         if (unguarded.isEmpty() || procedure.safety().allowUnguarded()) {
             return true;
@@ -604,131 +363,52 @@ public final class Run {
     }
 
     private void whenCaught(long now) {
-        if (dropoutCaught) {
-            dropout.source().lift();
-        }
-        boolean allCaught = dropoutCaught && works.stream().allMatch(Work::plantCaught);
+        boolean allCaught = witnessCheck.caught(loads.running());
         if (!allCaught && now < phaseEndsNanos) {
             return;
         }
-        dropout.source().lift();
-        for (Work work : works) {
-            event(
-                    EventKind.WITNESS_CHECK,
-                    facts(
-                            "check",
-                            "planted-miscomputation",
-                            "caught",
-                            work.plantCaught(),
-                            "stage",
-                            stage().id(),
-                            "load",
-                            work.kind().word()));
-        }
-        event(
-                EventKind.WITNESS_CHECK,
-                facts(
-                        "check",
-                        "planted-dropout",
-                        "caught",
-                        dropoutCaught,
-                        "stage",
-                        stage().id(),
-                        "source",
-                        dropout.source().name(),
-                        "standIn",
-                        dropout.standIn()));
+        witnessCheck.lift();
+        witnessCheck.tell(stage(), loads.running());
         if (allCaught) {
             beginStage(now);
         } else {
-            end(
-                    CloseReason.WITNESS_BLIND,
-                    dropoutCaught
-                            ? "a planted wrong result was not caught"
-                            : "a planted silent sensor was not noticed");
+            end(CloseReason.WITNESS_BLIND, witnessCheck.missed());
         }
     }
 
     private void beginStage(long now) {
         phase = Phase.RUNNING;
         phaseEndsNanos = now + stage().duration().toNanos();
-        event(
+        records.event(
                 EventKind.STAGE_BEGIN,
-                facts("stage", stage().id(), "seconds", stage().duration().toNanos() / 1e9));
+                "stage",
+                stage().id(),
+                "seconds",
+                stage().duration().toNanos() / 1e9);
     }
 
     private void endStage(String why) {
-        event(EventKind.STAGE_END, facts("stage", stage().id(), "why", why));
-        stopWorks();
-    }
-
-    private void stopWorks() {
-        for (Work work : works) {
-            work.stop();
-            Role role = roleOf(work.kind(), stage());
-            verifiedBefore.merge(role, work.verified(), Long::sum);
-            errorsBefore.merge(role, work.errors(), Long::sum);
-            event(EventKind.LOAD_END, facts("load", work.kind().word(), "why", "stopped"));
-        }
-        works.clear();
+        records.event(EventKind.STAGE_END, "stage", stage().id(), "why", why);
+        loads.stop();
     }
 
     private void end(CloseReason reason, String detail) {
         boolean inStage =
                 phase == Phase.RUNNING && stageIndex < procedure.stages().size();
-        dropout.source().lift();
+        witnessCheck.lift();
         if (inStage && reason != CloseReason.COMPLETED) {
-            stopWorks(); // the load comes off before anything is written about it
-            event(EventKind.STAGE_END, facts("stage", stage().id(), "why", "stopped"));
+            loads.stop(); // the load comes off before anything is written about it
+            records.event(EventKind.STAGE_END, "stage", stage().id(), "why", "stopped");
         } else {
-            stopWorks();
+            loads.stop();
         }
         phase = Phase.ENDED;
         ended = reason.word() + (detail.isEmpty() ? "" : ": " + detail);
-        sink.append(new Close(at(), clock.wallClock(), reason.word(), detail, samples, events));
+        records.close(reason, detail);
     }
 
     private Stage stage() {
         return procedure.stages().get(stageIndex);
-    }
-
-    private Set<Role> loadedRoles() {
-        Set<Role> roles = EnumSet.noneOf(Role.class);
-        works.forEach(w -> roles.add(roleOf(w.kind(), stage())));
-        return roles;
-    }
-
-    private double verified(Role role) {
-        long sum = verifiedBefore.getOrDefault(role, 0L);
-        for (Work work : works) {
-            sum += roleOf(work.kind(), stage()) == role ? work.verified() : 0;
-        }
-        return sum;
-    }
-
-    private double errors(Role role) {
-        long sum = errorsBefore.getOrDefault(role, 0L);
-        for (Work work : works) {
-            sum += roleOf(work.kind(), stage()) == role ? work.errors() : 0;
-        }
-        return sum;
-    }
-
-    private void event(EventKind kind, Map<String, Object> facts) {
-        sink.append(Event.of(at(), clock.wallClock(), kind, facts));
-        events++;
-    }
-
-    private RunTime at() {
-        return new RunTime(beginning.segment, clock.nanos());
-    }
-
-    private static Map<String, Object> facts(Object... namesAndValues) {
-        Map<String, Object> facts = new LinkedHashMap<>();
-        for (int i = 0; i < namesAndValues.length; i += 2) {
-            facts.put((String) namesAndValues[i], namesAndValues[i + 1]);
-        }
-        return facts;
     }
 
     /** Where the run stands. */
@@ -756,7 +436,7 @@ public final class Run {
                 stageLeft,
                 phase == Phase.ENDED ? Duration.ZERO : left,
                 phase == Phase.ENDED ? Optional.of(ended) : Optional.empty(),
-                channels,
-                Arrays.stream(lastValues).boxed().toList());
+                sampling.channels(),
+                Arrays.stream(sampling.last()).boxed().toList());
     }
 }

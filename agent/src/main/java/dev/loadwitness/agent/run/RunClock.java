@@ -17,6 +17,20 @@ public interface RunClock {
     /** Seconds since power-on, suspended time included; NaN if the system does not tell. */
     double bootTimeSeconds();
 
+    /** False for a clock that tells a time before this program was made. */
+    static boolean isPlausible() {
+        return Instant.now().isAfter(Instant.parse("2026-11-01T00:00:00Z"));
+    }
+
+    /** The kernel's name for this start of the machine; empty if it does not tell. */
+    static String bootId() {
+        try {
+            return KernelFile.text(Path.of("/proc/sys/kernel/random/boot_id")).strip();
+        } catch (IOException e) {
+            return "";
+        }
+    }
+
     /** The clocks of this machine. */
     static RunClock ofThisMachine() {
         long start = System.nanoTime();

@@ -65,7 +65,7 @@ public final class SensorBank implements AutoCloseable {
         return share.compareTo(LONGEST_DEADLINE) < 0 ? share : LONGEST_DEADLINE;
     }
 
-    /** All channels of all sources, in the order of the values of each {@link Reading}. */
+    /** All channels of all sources, in the order of the values of each {@link Readings}. */
     public List<Channel> channels() {
         return channels;
     }
@@ -77,7 +77,7 @@ public final class SensorBank implements AutoCloseable {
      * @param nowNanos monotonic time, in which the length of a silence is told
      * @throws IllegalStateException if the bank is closed
      */
-    public Reading take(long nowNanos) throws InterruptedException {
+    public Readings take(long nowNanos) throws InterruptedException {
         double[] values = new double[channels.size()];
         List<SensorFact> facts = List.of();
         lock.lock();
@@ -116,7 +116,7 @@ public final class SensorBank implements AutoCloseable {
         } finally {
             lock.unlock();
         }
-        return new Reading(values, facts);
+        return new Readings(values, facts);
     }
 
     /**

@@ -3,6 +3,7 @@ package dev.loadwitness.agent.load;
 
 import static org.assertj.core.api.Assertions.assertThat;
 
+import dev.loadwitness.agent.load.worker.ComputeDevice;
 import java.util.List;
 import org.junit.jupiter.api.Test;
 import org.junit.jupiter.params.ParameterizedTest;

@@ -3,6 +3,7 @@ package dev.loadwitness.agent.load;
 
 import static org.assertj.core.api.Assertions.assertThat;
 
+import dev.loadwitness.agent.load.worker.ComputeDevice;
 import dev.loadwitness.runlog.procedure.LoadKind;
 import java.io.IOException;
 import java.time.Duration;

@@ -3,7 +3,10 @@ package dev.loadwitness.agent.load;
 
 import static org.assertj.core.api.Assertions.assertThat;
 
+import dev.loadwitness.agent.load.child.WorkerMain;
 import dev.loadwitness.agent.load.opencl.StubDriver;
+import dev.loadwitness.agent.load.worker.ComputeDevice;
+import dev.loadwitness.agent.load.worker.Worker;
 import dev.loadwitness.runlog.procedure.LoadKind;
 import java.io.IOException;
 import java.nio.file.Files;

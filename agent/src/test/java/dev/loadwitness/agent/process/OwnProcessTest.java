@@ -34,8 +34,7 @@ class OwnProcessTest {
     }
 
     private static List<String> child() throws Exception {
-        ProcessBuilder builder = OwnProcess.builder(List.of(), List.of(), Child.class, List.of());
-        Process process = builder.redirectError(ProcessBuilder.Redirect.INHERIT).start();
+        Process process = OwnProcess.start(List.of(), List.of(), Child.class, List.of(), Map.of());
         try {
             return new String(process.getInputStream().readAllBytes(), StandardCharsets.UTF_8)
                     .lines()

@@ -207,11 +207,11 @@ final class RunTest {
         List<Channel> blind = channels.stream()
                 .filter(c -> !c.is(Role.CPU, Metric.TEMPERATURE))
                 .toList();
-        assertThat(Run.unwatched(refuses, channels)).isEmpty();
-        assertThat(Run.unwatched(refuses, blind))
+        assertThat(Guard.unwatched(refuses, channels)).isEmpty();
+        assertThat(Guard.unwatched(refuses, blind))
                 .hasEntrySatisfying(Role.CPU, stage -> assertThat(stage.id()).isEqualTo("cpu-soak"))
                 .hasSize(1);
-        assertThat(Run.unwatched(Bench.usualProcedure("allow"), blind)).isEmpty();
+        assertThat(Guard.unwatched(Bench.usualProcedure("allow"), blind)).isEmpty();
     }
 
     @Test

@@ -175,7 +175,8 @@ final class SleepingGpuTest {
                     (kind, stage) -> new Load(kind, new AtomicLong()),
                     records::add,
                     clock,
-                    () -> 0L);
+                    () -> 0L,
+                    Run.Beginning.NEW);
             run.begin("boot-1", true);
             long end = TimeUnit.MINUTES.toNanos(2);
             while (!run.hasEnded() && clock.nanos() < end) {

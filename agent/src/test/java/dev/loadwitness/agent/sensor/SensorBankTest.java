@@ -80,7 +80,7 @@ class SensorBankTest {
         try (SensorBank bank =
                 new SensorBank(List.of(new Stub("a", "a.one", "a.two"), new Stub("b", "b.one")), DEADLINE)) {
             assertThat(bank.channels()).extracting(Channel::id).containsExactly("a.one", "a.two", "b.one");
-            Reading reading = bank.take(0);
+            Readings reading = bank.take(0);
             assertThat(reading.values()).containsExactly(10, 11, 10);
             assertThat(reading.facts()).isEmpty();
         }
@@ -94,14 +94,14 @@ class SensorBankTest {
         try (SensorBank bank = new SensorBank(List.of(bad, good), DEADLINE)) {
             bad.behaviour = () -> await(hang);
             long began = System.nanoTime();
-            Reading first = bank.take(0);
+            Readings first = bank.take(0);
             long took = System.nanoTime() - began;
             assertThat(first.values()).containsExactly(Double.NaN, 10);
             assertThat(first.facts()).containsExactly(new SourceSilent("bad", "no answer within 500 ms"));
             assertThat(Duration.ofNanos(took)).isBetween(DEADLINE, DEADLINE.multipliedBy(20));
 
             began = System.nanoTime();
-            Reading second = bank.take(SECOND);
+            Readings second = bank.take(SECOND);
             assertThat(second.values()).containsExactly(Double.NaN, 20);
             assertThat(second.facts()).as("said once").isEmpty();
             assertThat(bad.reads).as("still at the first question").hasValue(1);
@@ -111,7 +111,7 @@ class SensorBankTest {
 
             bad.behaviour = () -> {};
             hang.countDown();
-            Reading back = takeUntilFact(bank, 5 * SECOND);
+            Readings back = takeUntilFact(bank, 5 * SECOND);
             assertThat(back.facts()).containsExactly(new SourceBack("bad", Duration.ofSeconds(5)));
             assertThat(back.values()[0])
                     .as("the late answer, 10, is thrown away")
@@ -119,9 +119,9 @@ class SensorBankTest {
         }
     }
 
-    private static Reading takeUntilFact(SensorBank bank, long nowNanos) throws InterruptedException {
+    private static Readings takeUntilFact(SensorBank bank, long nowNanos) throws InterruptedException {
         for (int i = 0; i < 100; i++) {
-            Reading reading = bank.take(nowNanos);
+            Readings reading = bank.take(nowNanos);
             if (!reading.facts().isEmpty()) {
                 return reading;
             }
@@ -148,7 +148,7 @@ class SensorBankTest {
             assertThatThrownBy(() -> bank.take(0)).isInstanceOf(InterruptedException.class);
             slow.behaviour = () -> {};
             hang.countDown();
-            Reading reading = bank.take(SECOND);
+            Readings reading = bank.take(SECOND);
             for (int i = 0; i < 100 && Double.isNaN(reading.values()[0]); i++) {
                 TimeUnit.MILLISECONDS.sleep(10);
                 reading = bank.take(SECOND);
@@ -166,7 +166,7 @@ class SensorBankTest {
                 Thread.currentThread().interrupt(); // gives up at once, before the source's thread gets the lock
                 assertThatThrownBy(() -> bank.take(0)).isInstanceOf(InterruptedException.class);
             }
-            Reading reading = bank.take(SECOND);
+            Readings reading = bank.take(SECOND);
             for (int i = 0; i < 100 && Double.isNaN(reading.values()[0]); i++) {
                 TimeUnit.MILLISECONDS.sleep(10); // the last one given up may still have been under way
                 reading = bank.take(SECOND);
@@ -186,11 +186,11 @@ class SensorBankTest {
             source.behaviour = () -> {
                 throw new IllegalStateException("odd");
             };
-            Reading still = bank.take(SECOND);
+            Readings still = bank.take(SECOND);
             assertThat(still.facts()).isEmpty();
             assertThat(still.values()).containsExactly(Double.NaN);
             source.behaviour = () -> {};
-            Reading back = bank.take(3 * SECOND);
+            Readings back = bank.take(3 * SECOND);
             assertThat(back.facts()).containsExactly(new SourceBack("chip", Duration.ofSeconds(3)));
             assertThat(back.values()).containsExactly(30);
         }
@@ -203,7 +203,7 @@ class SensorBankTest {
             throw new IOException("");
         };
         try (SensorBank bank = new SensorBank(List.of(source), DEADLINE)) {
-            Reading reading = bank.take(0);
+            Readings reading = bank.take(0);
             assertThat(reading.values()).containsExactly(Double.NaN);
             assertThat(reading.facts()).containsExactly(new SourceSilent("chip", "IOException"));
         }
@@ -215,7 +215,7 @@ class SensorBankTest {
         try (SensorBank bank = new SensorBank(List.of(planted, new Stub("other", "other.one")), DEADLINE)) {
             assertThat(bank.take(0).facts()).isEmpty();
             planted.plant();
-            Reading dropped = bank.take(SECOND);
+            Readings dropped = bank.take(SECOND);
             assertThat(dropped.values()).containsExactly(Double.NaN, 20);
             assertThat(dropped.facts()).containsExactly(new SourceSilent("chip", "no answer within 500 ms"));
             planted.lift();

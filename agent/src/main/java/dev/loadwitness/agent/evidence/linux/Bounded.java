@@ -2,6 +2,8 @@
 package dev.loadwitness.agent.evidence.linux;
 
 import java.io.IOException;
+import java.math.BigDecimal;
+import java.math.RoundingMode;
 import java.nio.charset.StandardCharsets;
 import java.nio.file.AccessDeniedException;
 import java.nio.file.DirectoryIteratorException;
@@ -10,11 +12,15 @@ import java.nio.file.Files;
 import java.nio.file.LinkOption;
 import java.nio.file.NoSuchFileException;
 import java.nio.file.Path;
+import java.time.Duration;
 import java.util.ArrayList;
 import java.util.List;
 
 /** Reads no more than asked for, and only what is a file: a pipe in its place would never answer. */
 final class Bounded {
+    /** More than a kernel file of one value ever holds. */
+    static final int SMALL_BYTES = 4 << 10;
+
     private static final int MOST_ENTRIES = 2000;
 
     private Bounded() {}
@@ -85,5 +91,12 @@ final class Bounded {
     static String harmless(String text, int most) {
         String clean = text.replaceAll("[^\\x20-\\x7e]", "?").strip();
         return clean.length() <= most ? clean : clean.substring(0, most) + "...";
+    }
+
+    /** As facts tell it: to a tenth. */
+    static String seconds(Duration duration) {
+        return BigDecimal.valueOf(duration.toMillis(), 3)
+                .setScale(1, RoundingMode.HALF_UP)
+                .toPlainString();
     }
 }

@@ -1,6 +1,8 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.agent.evidence.linux;
 
+import dev.loadwitness.agent.evidence.LastBoot;
+import dev.loadwitness.runlog.ending.Fact;
 import dev.loadwitness.runlog.ending.Found;
 import java.io.IOException;
 import java.nio.charset.StandardCharsets;
@@ -11,6 +13,7 @@ import java.time.Instant;
 import java.util.ArrayList;
 import java.util.List;
 import java.util.Optional;
+import java.util.function.BiConsumer;
 import java.util.regex.Matcher;
 import java.util.regex.Pattern;
 
@@ -21,7 +24,7 @@ import java.util.regex.Pattern;
  */
 final class CrashStore {
     /** What is there, and the heading of the record that decided. */
-    record Content(Found found, Optional<String> record) {}
+    private record Content(Found found, Optional<String> record) {}
 
     /** fs/pstore/platform.c writes the reason, a count and a part before the messages. */
     private static final Pattern HEADING = Pattern.compile("\\A(Panic|Oops|Emergency|Shutdown|Unknown)#\\d+ Part\\d+");
@@ -38,8 +41,21 @@ final class CrashStore {
         this.root = root;
     }
 
+    void learn(LastBoot last, BiConsumer<Fact, String> facts) throws IOException {
+        Content content = content(last.comparable());
+        facts.accept(Fact.CRASH_STORE, content.found.word());
+        content.record.ifPresent(r -> facts.accept(Fact.CRASH_RECORD, Bounded.harmless(r, 100)));
+    }
+
+    /** Who keeps the records, if they can be read. */
+    String quality() throws IOException {
+        String backEnd = backEnd();
+        Bounded.list(root.resolve("sys/fs/pstore"));
+        return "pstore, kept by " + backEnd;
+    }
+
     /** The back end's name; an exception that says why if a dying kernel could leave nothing here. */
-    String backEnd() throws IOException {
+    private String backEnd() throws IOException {
         boolean mounted = Bounded.text(root.resolve("proc/self/mounts"), MOUNTS_BYTES)
                 .lines()
                 .map(l -> l.split(" ", -1))
@@ -63,7 +79,7 @@ final class CrashStore {
      * @param lastSample empty if times cannot be compared
      * @throws IOException why nothing can be said
      */
-    Content content(Optional<Instant> lastSample) throws IOException {
+    private Content content(Optional<Instant> lastSample) throws IOException {
         List<Content> fresh = new ArrayList<>();
         boolean old = false;
         boolean undated = false;

@@ -1,7 +1,7 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.agent.load.cpu;
 
-import dev.loadwitness.agent.load.Worker;
+import dev.loadwitness.agent.load.worker.Worker;
 import java.util.Locale;
 
 /** Keeps every core at work on arithmetic whose result is known. One unit is 600 rounds of {@link ArithmeticRound}. */

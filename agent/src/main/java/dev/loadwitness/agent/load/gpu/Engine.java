@@ -2,9 +2,9 @@
 package dev.loadwitness.agent.load.gpu;
 
 import com.sun.jna.Memory;
-import dev.loadwitness.agent.load.ComputeDevice;
 import dev.loadwitness.agent.load.opencl.Compute;
 import dev.loadwitness.agent.load.opencl.OpenClException;
+import dev.loadwitness.agent.load.worker.ComputeDevice;
 import java.io.IOException;
 import java.io.InputStream;
 import java.io.UncheckedIOException;

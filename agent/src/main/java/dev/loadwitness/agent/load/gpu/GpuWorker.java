@@ -1,11 +1,11 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.agent.load.gpu;
 
-import dev.loadwitness.agent.load.ComputeDevice;
-import dev.loadwitness.agent.load.Worker;
 import dev.loadwitness.agent.load.opencl.Compute;
 import dev.loadwitness.agent.load.opencl.OpenCl;
 import dev.loadwitness.agent.load.opencl.OpenClException;
+import dev.loadwitness.agent.load.worker.ComputeDevice;
+import dev.loadwitness.agent.load.worker.Worker;
 import java.util.function.Supplier;
 
 /** Loads a graphics part through OpenCL; {@code docs/loads.md} says with what. */

@@ -2,10 +2,10 @@
 package dev.loadwitness.agent.load.gpu;
 
 import com.sun.jna.Memory;
-import dev.loadwitness.agent.load.Worker;
 import dev.loadwitness.agent.load.memory.Backgrounds;
 import dev.loadwitness.agent.load.opencl.Compute;
 import dev.loadwitness.agent.load.opencl.OpenClException;
+import dev.loadwitness.agent.load.worker.Worker;
 import java.util.ArrayDeque;
 import java.util.ArrayList;
 import java.util.Deque;

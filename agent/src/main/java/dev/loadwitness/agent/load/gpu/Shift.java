@@ -1,10 +1,10 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.agent.load.gpu;
 
-import dev.loadwitness.agent.load.ComputeDevice;
-import dev.loadwitness.agent.load.Worker.Bench;
-import dev.loadwitness.agent.load.Worker.Power;
 import dev.loadwitness.agent.load.opencl.Compute;
+import dev.loadwitness.agent.load.worker.ComputeDevice;
+import dev.loadwitness.agent.load.worker.Worker.Bench;
+import dev.loadwitness.agent.load.worker.Worker.Power;
 import java.util.ArrayList;
 import java.util.List;
 import java.util.Locale;

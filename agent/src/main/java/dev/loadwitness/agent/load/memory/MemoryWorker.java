@@ -1,7 +1,7 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.agent.load.memory;
 
-import dev.loadwitness.agent.load.Worker;
+import dev.loadwitness.agent.load.worker.Worker;
 import java.nio.ByteBuffer;
 import java.nio.ByteOrder;
 import java.nio.LongBuffer;
@@ -10,7 +10,7 @@ import java.util.List;
 import java.util.Locale;
 
 /**
- * Takes a share of memory through {@link MarchTest}, region by region. One unit is one MiB that went through
+ * Takes a share of memory through {@link MemoryMarch}, region by region. One unit is one MiB that went through
  * the whole march without a mismatch. Every thread has regions of its own, allocated as it comes to them and kept, so that the
  * whole share is in use at the end; then it begins again.
  */
@@ -61,7 +61,7 @@ public final class MemoryWorker implements Worker {
     }
 
     /** One piece of memory off the heap, and what its march finds. */
-    private static final class Region implements Words, MarchTest.Observer {
+    private static final class Region implements Words, MemoryMarch.Observer {
         private final String name;
         private final LongBuffer memory;
         private final Bench bench;
@@ -79,7 +79,7 @@ public final class MemoryWorker implements Worker {
 
         boolean march() {
             clean = true;
-            boolean ranThrough = new MarchTest(this, UNIT_BYTES / Long.BYTES, this).run();
+            boolean ranThrough = new MemoryMarch(this, UNIT_BYTES / Long.BYTES, this).run();
             if (ranThrough && clean) {
                 bench.right(memory.capacity() / (UNIT_BYTES / Long.BYTES));
             }

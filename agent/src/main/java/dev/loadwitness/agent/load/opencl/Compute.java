@@ -5,8 +5,8 @@ import com.sun.jna.Memory;
 import com.sun.jna.Pointer;
 import com.sun.jna.ptr.IntByReference;
 import com.sun.jna.ptr.PointerByReference;
-import dev.loadwitness.agent.load.ComputeDevice;
 import dev.loadwitness.agent.load.opencl.OpenClException.Kind;
+import dev.loadwitness.agent.load.worker.ComputeDevice;
 import java.util.concurrent.locks.LockSupport;
 
 /** An open device with one queue that does its commands in order. For one thread. */

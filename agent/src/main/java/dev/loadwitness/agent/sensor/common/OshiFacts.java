@@ -2,6 +2,7 @@
 package dev.loadwitness.agent.sensor.common;
 
 import dev.loadwitness.agent.process.OwnProcess;
+import dev.loadwitness.agent.process.SpareThread;
 import java.io.IOException;
 import java.io.InputStream;
 import java.nio.charset.StandardCharsets;
@@ -11,8 +12,6 @@ import java.util.List;
 import java.util.Map;
 import java.util.Optional;
 import java.util.concurrent.ExecutionException;
-import java.util.concurrent.FutureTask;
-import java.util.concurrent.TimeUnit;
 import java.util.concurrent.TimeoutException;
 
 /**
@@ -34,33 +33,30 @@ record OshiFacts(Map<String, Map<String, String>> groups, Optional<String> failu
 
     /** Asks for at most 10 s. Starts a process, so call it before the load begins. */
     static OshiFacts ask() {
-        try {
-            ProcessBuilder builder = OwnProcess.builder(List.of(), JAVA_OPTIONS, OshiWorker.class, List.of());
-            builder.environment().put("PATH", NOWHERE);
-            return ask(builder, LONGEST);
-        } catch (IOException e) {
-            return new OshiFacts(Map.of(), Optional.of(String.valueOf(e.getMessage())));
-        }
+        return ask(
+                () -> OwnProcess.start(List.of(), JAVA_OPTIONS, OshiWorker.class, List.of(), Map.of("PATH", NOWHERE)),
+                LONGEST);
     }
 
-    static OshiFacts ask(ProcessBuilder builder, Duration longest) {
+    /** Starts a worker. */
+    interface Starter {
+        Process start() throws IOException;
+    }
+
+    static OshiFacts ask(Starter starter, Duration longest) {
         Process worker;
         try {
-            worker = builder.start();
+            worker = starter.start();
             worker.getOutputStream().close();
         } catch (IOException e) {
             return new OshiFacts(Map.of(), Optional.of(String.valueOf(e.getMessage())));
         }
         try {
-            FutureTask<String> said = new FutureTask<>(() -> {
+            return parse(SpareThread.ask("oshi", longest, () -> {
                 try (InputStream in = worker.getInputStream()) {
                     return new String(in.readNBytes(MOST_BYTES), StandardCharsets.UTF_8);
                 }
-            });
-            Thread thread = new Thread(said, "oshi");
-            thread.setDaemon(true);
-            thread.start();
-            return parse(said.get(longest.toMillis(), TimeUnit.MILLISECONDS));
+            }));
         } catch (TimeoutException e) {
             return new OshiFacts(Map.of(), Optional.of("no answer within " + longest.toSeconds() + " s"));
         } catch (ExecutionException e) {

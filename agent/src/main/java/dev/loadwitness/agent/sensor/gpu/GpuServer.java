@@ -1,10 +1,9 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.agent.sensor.gpu;
 
+import dev.loadwitness.agent.process.Parent;
 import dev.loadwitness.runlog.PciAddress;
-import java.io.BufferedReader;
 import java.io.IOException;
-import java.io.InputStreamReader;
 import java.io.OutputStream;
 import java.nio.charset.StandardCharsets;
 import java.nio.file.Path;
@@ -16,15 +15,9 @@ import java.util.Locale;
 import java.util.Set;
 import java.util.concurrent.BlockingQueue;
 import java.util.concurrent.LinkedBlockingQueue;
-import java.util.concurrent.TimeUnit;
-import java.util.concurrent.atomic.AtomicLong;
-import java.util.concurrent.locks.LockSupport;
 
 /** Entry point of the process that asks the library; the protocol is described with the package. */
 public final class GpuServer {
-    static final long SILENCE_NANOS = TimeUnit.SECONDS.toNanos(5);
-    private static final long LOOK_NANOS = TimeUnit.MILLISECONDS.toNanos(200);
-    private static final int EXIT_ORPHANED = 3;
     private static final int MOST_TEXT = 300;
 
     /** What the last line of each answer begins with; the number of its question follows. */
@@ -34,7 +27,6 @@ public final class GpuServer {
 
     private final Path library;
     private final BlockingQueue<String> questions = new LinkedBlockingQueue<>();
-    private final AtomicLong lastHeardNanos = new AtomicLong(System.nanoTime());
     private final OutputStream out;
 
     private Nvml nvml;
@@ -53,8 +45,7 @@ public final class GpuServer {
      */
     public static void main(String[] args) throws InterruptedException, IOException {
         GpuServer server = new GpuServer(Path.of(args[0]), out());
-        server.daemon("parent", server::listen);
-        server.daemon("orphan watch", server::watchParent);
+        Parent.hear(server.questions::add).mustBeat();
         server.serve();
     }
 
@@ -64,35 +55,6 @@ public final class GpuServer {
         } catch (LinkageError e) {
             return System.out; // there is no native code at all: opening the library says so
         }
-    }
-
-    private void daemon(String name, Runnable body) {
-        Thread thread = new Thread(body, name);
-        thread.setDaemon(true);
-        thread.start();
-    }
-
-    private void listen() {
-        try (BufferedReader in = new BufferedReader(new InputStreamReader(System.in, StandardCharsets.US_ASCII))) {
-            for (String line = in.readLine(); line != null; line = in.readLine()) {
-                lastHeardNanos.set(System.nanoTime());
-                if (line.equals("stop")) {
-                    Runtime.getRuntime().halt(0); // also out of a call that does not return
-                } else if (!line.equals("beat")) {
-                    questions.add(line);
-                }
-            }
-        } catch (IOException e) {
-            // The parent is gone, as at the end of its stream.
-        }
-        Runtime.getRuntime().halt(EXIT_ORPHANED);
-    }
-
-    private void watchParent() {
-        while (System.nanoTime() - lastHeardNanos.get() < SILENCE_NANOS) {
-            LockSupport.parkNanos(LOOK_NANOS);
-        }
-        Runtime.getRuntime().halt(EXIT_ORPHANED);
     }
 
     private void serve() throws InterruptedException {
@@ -112,7 +74,7 @@ public final class GpuServer {
                 out.write((String.join("\n", answer) + "\n").getBytes(StandardCharsets.US_ASCII));
                 out.flush();
             } catch (IOException e) {
-                Runtime.getRuntime().halt(EXIT_ORPHANED); // nobody listens any more
+                Runtime.getRuntime().halt(Parent.EXIT_ORPHANED); // nobody listens any more
             }
         }
     }

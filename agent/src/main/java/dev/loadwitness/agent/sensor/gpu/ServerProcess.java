@@ -2,13 +2,14 @@
 package dev.loadwitness.agent.sensor.gpu;
 
 import dev.loadwitness.agent.process.BoundedLines;
+import dev.loadwitness.agent.process.ChildInput;
 import dev.loadwitness.agent.process.OwnProcess;
+import dev.loadwitness.agent.process.SpareThread;
 import java.io.IOException;
-import java.io.OutputStream;
-import java.nio.charset.StandardCharsets;
 import java.nio.file.Path;
 import java.util.ArrayList;
 import java.util.List;
+import java.util.Map;
 import java.util.Optional;
 import java.util.concurrent.BlockingQueue;
 import java.util.concurrent.LinkedBlockingQueue;
@@ -18,8 +19,6 @@ import java.util.regex.Pattern;
 
 /** The server, seen from its parent: one question at a time, each answered by a list of lines. */
 final class ServerProcess implements AutoCloseable {
-    private static final long BEAT_MILLIS = 1000;
-
     /** Both are far more than the server has to say of as many parts as it takes. */
     private static final int MOST_LINE_BYTES = 1 << 16;
 
@@ -29,7 +28,7 @@ final class ServerProcess implements AutoCloseable {
             List.of("-XX:+UseSerialGC", "-XX:TieredStopAtLevel=1", "-Xmx24m", "-Xshare:auto");
 
     private final Process process;
-    private final OutputStream toServer;
+    private final ChildInput server;
     /** Of at most one question, since no answer is taken that was not asked for; empty at the end of all. */
     private final BlockingQueue<Optional<List<String>>> answers = new LinkedBlockingQueue<>();
 
@@ -39,25 +38,16 @@ final class ServerProcess implements AutoCloseable {
     private final AtomicLong asked = new AtomicLong();
 
     private volatile String refusal = "";
-    private volatile boolean closing;
 
     private ServerProcess(Process process) {
         this.process = process;
-        toServer = process.getOutputStream();
-        daemon("gpu server reader", this::listen);
-        daemon("gpu server heartbeat", this::beat);
+        SpareThread.start("gpu server reader", this::listen);
+        server = new ChildInput(process, "gpu server", () -> true);
     }
 
     static ServerProcess start(Path library) throws IOException {
-        ProcessBuilder builder =
-                OwnProcess.builder(List.of(), JAVA_OPTIONS, GpuServer.class, List.of(library.toString()));
-        return new ServerProcess(builder.start());
-    }
-
-    private static void daemon(String name, Runnable body) {
-        Thread thread = new Thread(body, name);
-        thread.setDaemon(true);
-        thread.start();
+        return new ServerProcess(
+                OwnProcess.start(List.of(), JAVA_OPTIONS, GpuServer.class, List.of(library.toString()), Map.of()));
     }
 
     private void listen() {
@@ -96,26 +86,6 @@ final class ServerProcess implements AutoCloseable {
         }
     }
 
-    private void beat() {
-        try {
-            while (process.isAlive() && !closing) {
-                say("beat");
-                Thread.sleep(BEAT_MILLIS);
-            }
-        } catch (IOException e) {
-            // It is gone; whoever waits for an answer is told.
-        } catch (InterruptedException e) {
-            Thread.currentThread().interrupt();
-        }
-    }
-
-    private void say(String line) throws IOException {
-        synchronized (toServer) {
-            toServer.write((line + "\n").getBytes(StandardCharsets.US_ASCII));
-            toServer.flush();
-        }
-    }
-
     long pid() {
         return process.pid();
     }
@@ -124,15 +94,7 @@ final class ServerProcess implements AutoCloseable {
     void ask(String question) {
         questions++;
         asked.set(questions);
-        sayOrLeave(questions + "\t" + question);
-    }
-
-    private void sayOrLeave(String line) {
-        try {
-            say(line);
-        } catch (IOException e) {
-            // It is gone; the end of its output comes as the answer.
-        }
+        server.say(questions + "\t" + question);
     }
 
     /**
@@ -161,14 +123,14 @@ final class ServerProcess implements AutoCloseable {
 
     /** Sends no more heartbeats, as a parent that has died or hangs. For tests. */
     void fallSilent() {
-        closing = true;
+        server.fallSilent();
     }
 
     /** Ends it without waiting: one that hangs inside the driver may never go. */
     @Override
     public void close() {
-        closing = true;
-        sayOrLeave("stop");
+        server.fallSilent();
+        server.say("stop");
         process.destroyForcibly();
     }
 }

@@ -21,17 +21,17 @@ final class CpuFrequency implements Source {
     private static final double HERTZ_PER_KILOHERTZ = 1e3;
 
     private final List<Channel> channels;
-    private final KernelFile[] files;
+    private final SampledFile[] files;
     private final int[] processors;
 
-    private CpuFrequency(List<Channel> channels, KernelFile[] files, int[] processors) {
+    private CpuFrequency(List<Channel> channels, SampledFile[] files, int[] processors) {
         this.channels = channels;
         this.files = files;
         this.processors = processors;
     }
 
     static Optional<Source> find(Path root, Ids ids) {
-        List<KernelFile> files = new ArrayList<>();
+        List<SampledFile> files = new ArrayList<>();
         List<Integer> processors = new ArrayList<>();
         long highestKilohertz = 0;
         for (Path policy : Sysfs.list(root.resolve("sys/devices/system/cpu/cpufreq"))) {
@@ -39,7 +39,7 @@ final class CpuFrequency implements Source {
             if (!policy.getFileName().toString().startsWith("policy") || !Files.isRegularFile(current)) {
                 continue;
             }
-            files.add(new KernelFile(current));
+            files.add(new SampledFile(current));
             String affected = Sysfs.text(policy.resolve("affected_cpus"));
             processors.add(affected.isEmpty() ? 1 : affected.split(" ", -1).length);
             OptionalLong max = Sysfs.number(policy.resolve("cpuinfo_max_freq"));
@@ -59,7 +59,7 @@ final class CpuFrequency implements Source {
                         .withLimits(limits));
         return Optional.of(new CpuFrequency(
                 channels,
-                files.toArray(KernelFile[]::new),
+                files.toArray(SampledFile[]::new),
                 processors.stream().mapToInt(Integer::intValue).toArray()));
     }
 
@@ -98,7 +98,7 @@ final class CpuFrequency implements Source {
 
     @Override
     public void close() {
-        for (KernelFile file : files) {
+        for (SampledFile file : files) {
             file.close();
         }
     }

@@ -25,13 +25,13 @@ final class CpuTime implements Value {
     /** Guest time, further right, is contained in user time. */
     private static final int COLUMNS = 8;
 
-    private final KernelFile file;
+    private final SampledFile file;
     private final long[] columns = new long[COLUMNS];
     private boolean started;
     private long lastBusy;
     private long lastTotal;
 
-    private CpuTime(KernelFile file) {
+    private CpuTime(SampledFile file) {
         this.file = file;
     }
 
@@ -42,7 +42,7 @@ final class CpuTime implements Value {
         }
         Channel channel = Channel.of(ids.unique("cpu.utilization"), Metric.CPU_UTILIZATION, Role.CPU, SOURCE)
                 .withComponent("system/cpu", "");
-        return Optional.of(new KernelSource(SOURCE, List.of(new Line(channel, new CpuTime(new KernelFile(stat))))));
+        return Optional.of(new KernelSource(SOURCE, List.of(new Line(channel, new CpuTime(new SampledFile(stat))))));
     }
 
     /** NaN at the first read, and when no tick has passed since the last. */
@@ -87,7 +87,7 @@ final class CpuTime implements Value {
     }
 
     @Override
-    public List<KernelFile> files() {
+    public List<SampledFile> files() {
         return List.of(file);
     }
 }

@@ -15,7 +15,7 @@ final class EnergyCounter implements Value {
     /** More than any laptop part draws: a difference above it is no wrap but a counter set back, as sleep does. */
     private static final double IMPOSSIBLE_WATTS = 1000;
 
-    private final KernelFile file;
+    private final SampledFile file;
     private final long rangeMicrojoules;
     private final LongSupplier nanoClock;
     private boolean started;
@@ -24,7 +24,7 @@ final class EnergyCounter implements Value {
     private long totalMicrojoules;
 
     /** @param rangeMicrojoules the highest value before it starts again at 0; 0 if unknown */
-    EnergyCounter(KernelFile file, long rangeMicrojoules, LongSupplier nanoClock) {
+    EnergyCounter(SampledFile file, long rangeMicrojoules, LongSupplier nanoClock) {
         this.file = file;
         this.rangeMicrojoules = rangeMicrojoules;
         this.nanoClock = nanoClock;
@@ -51,7 +51,7 @@ final class EnergyCounter implements Value {
     }
 
     @Override
-    public List<KernelFile> files() {
+    public List<SampledFile> files() {
         return List.of(file);
     }
 }

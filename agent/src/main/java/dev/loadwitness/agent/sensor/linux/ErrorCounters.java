@@ -73,7 +73,7 @@ final class ErrorCounters {
             lines.add(new Line(
                     Channel.of(ids.unique("memory." + name + ".errors." + kind), metric, Role.MEMORY, "edac")
                             .withComponent(name, ""),
-                    Value.sum(List.of(new KernelFile(file)), 1)));
+                    Value.sum(List.of(new SampledFile(file)), 1)));
         }
     }
 
@@ -99,7 +99,7 @@ final class ErrorCounters {
                 role,
                 prefix + ".errors.corrected",
                 Metric.CORRECTED_ERRORS,
-                new Totals(List.of(new Total(new KernelFile(correctable, AER_BYTES), "TOTAL_ERR_COR")))));
+                new Totals(List.of(new Total(new SampledFile(correctable, AER_BYTES), "TOTAL_ERR_COR")))));
         List<Total> uncorrected = new ArrayList<>();
         add(uncorrected, device.folder().resolve("aer_dev_nonfatal"), "TOTAL_ERR_NONFATAL");
         add(uncorrected, device.folder().resolve("aer_dev_fatal"), "TOTAL_ERR_FATAL");
@@ -111,7 +111,7 @@ final class ErrorCounters {
 
     private static void add(List<Total> totals, Path file, String name) {
         if (Files.isRegularFile(file)) {
-            totals.add(new Total(new KernelFile(file, AER_BYTES), name));
+            totals.add(new Total(new SampledFile(file, AER_BYTES), name));
         }
     }
 
@@ -121,7 +121,7 @@ final class ErrorCounters {
                 value);
     }
 
-    private record Total(KernelFile file, String name) {}
+    private record Total(SampledFile file, String name) {}
 
     private record Totals(List<Total> totals) implements Value {
         @Override
@@ -134,7 +134,7 @@ final class ErrorCounters {
         }
 
         @Override
-        public List<KernelFile> files() {
+        public List<SampledFile> files() {
             return totals.stream().map(Total::file).toList();
         }
     }

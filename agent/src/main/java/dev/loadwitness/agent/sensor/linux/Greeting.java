@@ -1,11 +1,14 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.agent.sensor.linux;
 
+import dev.loadwitness.agent.process.SpareThread;
 import java.io.IOException;
 import java.nio.file.Files;
 import java.nio.file.Path;
 import java.time.Duration;
 import java.util.List;
+import java.util.concurrent.ExecutionException;
+import java.util.concurrent.TimeoutException;
 
 /**
  * Asks a device once, on a thread that can be spared, before anything else relies on it: a driver that hangs while
@@ -18,15 +21,20 @@ final class Greeting {
 
     /** Whether all {@code files} were read to their end, or refused, within {@code patience}. */
     static boolean answered(List<Path> files, Duration patience) {
-        Thread thread = new Thread(() -> files.forEach(Greeting::read), "greeting");
-        thread.setDaemon(true);
-        thread.start();
         try {
-            thread.join(patience.toMillis());
+            SpareThread.ask("greeting", patience, () -> {
+                files.forEach(Greeting::read);
+                return true;
+            });
+            return true;
+        } catch (ExecutionException e) {
+            return true;
+        } catch (TimeoutException e) {
+            return false;
         } catch (InterruptedException e) {
             Thread.currentThread().interrupt();
+            return false;
         }
-        return !thread.isAlive();
     }
 
     private static void read(Path file) {

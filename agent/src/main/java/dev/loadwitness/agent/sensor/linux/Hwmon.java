@@ -100,7 +100,7 @@ final class Hwmon {
                         chip.pci()
                                 .filter(PciDevice::isGpu)
                                 .flatMap(PciDevice::runtimeStatus)
-                                .map(KernelFile::new)));
+                                .map(SampledFile::new)));
             }
         }
         return sources;
@@ -205,7 +205,7 @@ final class Hwmon {
             Chip chip, Role role, String prefix, String source, String kind, String number, Path file, boolean hasDie) {
         String label = label(chip, file.getFileName().toString());
         String named = Ids.word(label).isEmpty() ? kind + number : Ids.word(label);
-        KernelFile kernelFile = new KernelFile(file);
+        SampledFile kernelFile = new SampledFile(file);
         switch (kind) {
             case "temp" -> {
                 String place = role == Role.CPU ? cpuPlace(label, named, hasDie) : named;
@@ -346,7 +346,7 @@ final class Hwmon {
             Channel channel = channel(prefix + ".utilization", Metric.GPU_UTILIZATION, role, source)
                     .withComponent(chip.component, "")
                     .withQuality(0.01, Double.NaN);
-            lines.add(new Line(channel, Value.scaled(new KernelFile(busy), 100, 0, 1)));
+            lines.add(new Line(channel, Value.scaled(new SampledFile(busy), 100, 0, 1)));
         }
     }
 
@@ -362,7 +362,7 @@ final class Hwmon {
             if (highest.isPresent() && highest.getAsLong() > 0) {
                 channel = channel.withLimits(Map.of(LimitType.MAX, highest.getAsLong() / 1e6));
             }
-            lines.add(new Line(channel, Value.scaled(new KernelFile(cap), 1e6, 0, 100_000)));
+            lines.add(new Line(channel, Value.scaled(new SampledFile(cap), 1e6, 0, 100_000)));
         }
     }
 }

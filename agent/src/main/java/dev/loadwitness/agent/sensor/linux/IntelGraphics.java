@@ -51,7 +51,7 @@ final class IntelGraphics {
             if (gpu.isEmpty()) {
                 continue;
             }
-            Map<Cause, List<KernelFile>> flags = new EnumMap<>(Cause.class);
+            Map<Cause, List<SampledFile>> flags = new EnumMap<>(Cause.class);
             Path folder = Sysfs.real(card);
             for (Path gt : Sysfs.list(folder.resolve("gt"))) {
                 collect(gt, "throttle_reason_", flags);
@@ -70,17 +70,17 @@ final class IntelGraphics {
         return sources;
     }
 
-    private static void collect(Path folder, String prefix, Map<Cause, List<KernelFile>> flags) {
+    private static void collect(Path folder, String prefix, Map<Cause, List<SampledFile>> flags) {
         for (Path file : Sysfs.list(folder)) {
             String name = file.getFileName().toString();
             Cause cause = name.startsWith(prefix) ? CAUSES.get(name.substring(prefix.length())) : null;
             if (cause != null && Files.isRegularFile(file)) {
-                flags.computeIfAbsent(cause, c -> new ArrayList<>()).add(new KernelFile(file));
+                flags.computeIfAbsent(cause, c -> new ArrayList<>()).add(new SampledFile(file));
             }
         }
     }
 
-    private static Source source(String name, PciDevice gpu, Map<Cause, List<KernelFile>> flags, Ids ids) {
+    private static Source source(String name, PciDevice gpu, Map<Cause, List<SampledFile>> flags, Ids ids) {
         Role role = gpu.gpuRole();
         List<Line> lines = new ArrayList<>();
         flags.forEach((cause, files) -> lines.add(new Line(
@@ -92,11 +92,11 @@ final class IntelGraphics {
                         .withComponent(gpu.address(), files.size() + " flags of the driver")
                         .withCause(cause),
                 new Any(files))));
-        return new KernelSource(name, lines, gpu.runtimeStatus().map(KernelFile::new));
+        return new KernelSource(name, lines, gpu.runtimeStatus().map(SampledFile::new));
     }
 
     /** 1 while any of them is set. */
-    private record Any(List<KernelFile> files) implements Value {
+    private record Any(List<SampledFile> files) implements Value {
         @Override
         public double read() throws IOException {
             boolean any = false;

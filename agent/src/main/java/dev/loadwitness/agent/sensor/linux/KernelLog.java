@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.agent.sensor.linux;
 
+import dev.loadwitness.agent.process.SpareThread;
 import dev.loadwitness.agent.sensor.Discovery;
 import dev.loadwitness.agent.sensor.Missing;
 import dev.loadwitness.agent.sensor.SensorFact;
@@ -85,9 +86,7 @@ final class KernelLog implements Source {
         this.scrub = scrub;
         this.nanoClock = nanoClock;
         openedMicros = TimeUnit.NANOSECONDS.toMicros(nanoClock.getAsLong());
-        Thread thread = new Thread(this::follow, "kernel log");
-        thread.setDaemon(true);
-        thread.start();
+        SpareThread.start("kernel log", this::follow);
     }
 
     static Discovery find(Path root, UnaryOperator<String> scrub) {

@@ -13,14 +13,14 @@ final class KernelSource implements Source {
     private final String name;
     private final List<Channel> channels;
     private final Value[] values;
-    private final Optional<KernelFile> runtimeStatus;
+    private final Optional<SampledFile> runtimeStatus;
 
     KernelSource(String name, List<Line> lines) {
         this(name, lines, Optional.empty());
     }
 
     /** @param runtimeStatus of a device that may sleep, and is then left alone: asking it could wake it */
-    KernelSource(String name, List<Line> lines, Optional<KernelFile> runtimeStatus) {
+    KernelSource(String name, List<Line> lines, Optional<SampledFile> runtimeStatus) {
         this.name = name;
         channels = lines.stream().map(Line::channel).toList();
         values = lines.stream().map(Line::value).toArray(Value[]::new);
@@ -63,8 +63,8 @@ final class KernelSource implements Source {
     @Override
     public void close() {
         for (Value value : values) {
-            value.files().forEach(KernelFile::close);
+            value.files().forEach(SampledFile::close);
         }
-        runtimeStatus.ifPresent(KernelFile::close);
+        runtimeStatus.ifPresent(SampledFile::close);
     }
 }

@@ -86,8 +86,8 @@ final class PowerSupplies {
                         ids.unique("adapter.online"), Metric.ADAPTER_ONLINE, Role.ADAPTER, "power_supply/adapter")
                 .withComponent("power_supply", Sysfs.printable(names))
                 .withQuality(1, 0);
-        List<KernelFile> files =
-                inlets.stream().map(p -> new KernelFile(p.resolve("online"))).toList();
+        List<SampledFile> files =
+                inlets.stream().map(p -> new SampledFile(p.resolve("online"))).toList();
         return new KernelSource("power_supply/adapter", List.of(new Line(channel, new AnyOnline(files))));
     }
 
@@ -184,7 +184,7 @@ final class PowerSupplies {
         if (!has(supply, "status")) {
             return Optional.empty();
         }
-        KernelFile status = file(supply, "status");
+        SampledFile status = file(supply, "status");
         if (has(supply, "power_now")) {
             return Optional.of(new SignedPower(status, List.of(file(supply, "power_now"))));
         }
@@ -198,12 +198,12 @@ final class PowerSupplies {
         return Files.isRegularFile(supply.resolve(name)) && Files.isReadable(supply.resolve(name));
     }
 
-    private static KernelFile file(Path supply, String name) {
-        return new KernelFile(supply.resolve(name));
+    private static SampledFile file(Path supply, String name) {
+        return new SampledFile(supply.resolve(name));
     }
 
     /** 1 if any inlet is online; 0 only if all answered and none is. */
-    private record AnyOnline(List<KernelFile> files) implements Value {
+    private record AnyOnline(List<SampledFile> files) implements Value {
         @Override
         public double read() throws IOException {
             IOException failed = null;
@@ -224,7 +224,7 @@ final class PowerSupplies {
     }
 
     /** 1 charging, −1 discharging, 2 full, 0 not charging; NaN where it does not know. */
-    private record BatteryState(KernelFile status) implements Value {
+    private record BatteryState(SampledFile status) implements Value {
         @Override
         public double read() throws IOException {
             if (status.startsWith("Charging")) {
@@ -240,12 +240,12 @@ final class PowerSupplies {
         }
 
         @Override
-        public List<KernelFile> files() {
+        public List<SampledFile> files() {
             return List.of(status);
         }
     }
 
-    private record Share(KernelFile now, KernelFile full) implements Value {
+    private record Share(SampledFile now, SampledFile full) implements Value {
         @Override
         public double read() throws IOException {
             double share = (double) now.number() / full.number();
@@ -253,7 +253,7 @@ final class PowerSupplies {
         }
 
         @Override
-        public List<KernelFile> files() {
+        public List<SampledFile> files() {
             return List.of(now, full);
         }
     }
@@ -262,7 +262,7 @@ final class PowerSupplies {
      * Watts, positive while charging. Drivers differ in the sign they give, so the status decides; where it does not
      * (full, not charging, unknown) only a zero and a driver's own minus can be trusted.
      */
-    private record SignedPower(KernelFile status, List<KernelFile> factors) implements Value {
+    private record SignedPower(SampledFile status, List<SampledFile> factors) implements Value {
         @Override
         public double read() throws IOException {
             double value = 1;
@@ -279,8 +279,8 @@ final class PowerSupplies {
         }
 
         @Override
-        public List<KernelFile> files() {
-            List<KernelFile> all = new ArrayList<>(factors);
+        public List<SampledFile> files() {
+            List<SampledFile> all = new ArrayList<>(factors);
             all.add(status);
             return all;
         }

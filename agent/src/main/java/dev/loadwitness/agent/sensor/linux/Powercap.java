@@ -46,7 +46,7 @@ final class Powercap {
             String name = Sysfs.text(zone.resolve("name"));
             long range = Sysfs.number(zone.resolve("max_energy_range_uj")).orElse(0);
             Channel channel = channel(name).withComponent("powercap/" + zone.getFileName(), name);
-            lines.add(new Line(channel, new EnergyCounter(new KernelFile(energy), range, nanoClock)));
+            lines.add(new Line(channel, new EnergyCounter(new SampledFile(energy), range, nanoClock)));
         }
         if (!refused.isEmpty()) {
             missing.add(new Missing(

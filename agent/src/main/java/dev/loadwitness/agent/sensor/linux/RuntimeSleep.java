@@ -53,20 +53,20 @@ final class RuntimeSleep implements GraphicsPart.Sleep {
                 Channel channel = Channel.of(
                                 ids.unique(gpu.gpuRole().word() + ".awake"), Metric.DEVICE_AWAKE, gpu.gpuRole(), SOURCE)
                         .withComponent(gpu.address(), "");
-                lines.add(new Line(channel, new Awake(new KernelFile(status.get()))));
+                lines.add(new Line(channel, new Awake(new SampledFile(status.get()))));
             }
         }
         return lines.isEmpty() ? Optional.empty() : Optional.of(new KernelSource(SOURCE, lines));
     }
 
-    private record Awake(KernelFile status) implements Value {
+    private record Awake(SampledFile status) implements Value {
         @Override
         public double read() throws IOException {
             return status.startsWith("suspend") ? 0 : 1;
         }
 
         @Override
-        public List<KernelFile> files() {
+        public List<SampledFile> files() {
             return List.of(status);
         }
     }

@@ -47,11 +47,11 @@ final class ThermalThrottle {
     }
 
     private static void add(List<Line> lines, Ids ids, String id, String label, String file, List<Path> folders) {
-        List<KernelFile> counts = files(folders, file + "_count");
+        List<SampledFile> counts = files(folders, file + "_count");
         if (!counts.isEmpty()) {
             lines.add(new Line(channel(ids.unique(id + ".count"), Metric.THROTTLE_COUNT, label), Value.sum(counts, 1)));
         }
-        List<KernelFile> times = files(folders, file + "_total_time_ms");
+        List<SampledFile> times = files(folders, file + "_total_time_ms");
         if (!times.isEmpty()) {
             lines.add(new Line(
                     channel(ids.unique(id + ".time"), Metric.THROTTLE_TIME, label)
@@ -60,11 +60,11 @@ final class ThermalThrottle {
         }
     }
 
-    private static List<KernelFile> files(List<Path> folders, String name) {
+    private static List<SampledFile> files(List<Path> folders, String name) {
         return folders.stream()
                 .map(f -> f.resolve(name))
                 .filter(Files::isRegularFile)
-                .map(KernelFile::new)
+                .map(SampledFile::new)
                 .toList();
     }
 

@@ -30,7 +30,7 @@ final class ThermalZones {
                                     ids.unique("cpu.package.temperature"), Metric.TEMPERATURE, Role.CPU, source)
                             .withComponent(Sysfs.devicePath(root, zone), wanted);
                     return Optional.of(new KernelSource(
-                            source, List.of(new Line(channel, Value.scaled(new KernelFile(temp), 1e3, -60, 200)))));
+                            source, List.of(new Line(channel, Value.scaled(new SampledFile(temp), 1e3, -60, 200)))));
                 }
             }
         }

@@ -14,10 +14,10 @@ interface Value {
     double read() throws IOException;
 
     /** The files to close at the end. */
-    List<KernelFile> files();
+    List<SampledFile> files();
 
     /** A file's number divided by {@code perUnit}, which rounds once only; NaN outside {@code [lowest, highest]}, which no working sensor leaves. */
-    static Value scaled(KernelFile file, double perUnit, double lowest, double highest) {
+    static Value scaled(SampledFile file, double perUnit, double lowest, double highest) {
         return new Value() {
             @Override
             public double read() throws IOException {
@@ -26,14 +26,14 @@ interface Value {
             }
 
             @Override
-            public List<KernelFile> files() {
+            public List<SampledFile> files() {
                 return List.of(file);
             }
         };
     }
 
     /** The files' numbers added up, divided by {@code perUnit}. */
-    static Value sum(List<KernelFile> files, double perUnit) {
+    static Value sum(List<SampledFile> files, double perUnit) {
         return new Value() {
             @Override
             public double read() throws IOException {
@@ -45,7 +45,7 @@ interface Value {
             }
 
             @Override
-            public List<KernelFile> files() {
+            public List<SampledFile> files() {
                 return files;
             }
         };

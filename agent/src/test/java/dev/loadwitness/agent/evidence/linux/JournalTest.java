@@ -4,7 +4,7 @@ package dev.loadwitness.agent.evidence.linux;
 import static java.nio.charset.StandardCharsets.UTF_8;
 import static org.assertj.core.api.Assertions.assertThat;
 
-import dev.loadwitness.agent.evidence.linux.Machine.Export;
+import dev.loadwitness.agent.evidence.linux.MadeUpRoot.Export;
 import dev.loadwitness.runlog.ending.Found;
 import java.util.Arrays;
 import java.util.List;
@@ -68,7 +68,7 @@ final class JournalTest {
 
         assertThat(end.end()).isEqualTo(Found.NONE);
         assertThat(end.asked()).isEmpty();
-        assertThat(end.last()).contains(Machine.LAST_SAMPLE.minusSeconds(1));
+        assertThat(end.last()).contains(MadeUpRoot.LAST_SAMPLE.minusSeconds(1));
     }
 
     @Test

@@ -1,12 +1,12 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.agent.evidence.linux;
 
-import static dev.loadwitness.agent.evidence.linux.Machine.LAST_SAMPLE;
+import static dev.loadwitness.agent.evidence.linux.MadeUpRoot.LAST_SAMPLE;
 import static org.assertj.core.api.Assertions.assertThat;
 
 import dev.loadwitness.agent.evidence.LastBoot;
 import dev.loadwitness.agent.evidence.Quality;
-import dev.loadwitness.agent.evidence.linux.Machine.Export;
+import dev.loadwitness.agent.evidence.linux.MadeUpRoot.Export;
 import dev.loadwitness.runlog.ending.EndCause;
 import dev.loadwitness.runlog.ending.Ending;
 import java.io.IOException;
@@ -26,11 +26,11 @@ final class LinuxEvidenceTest {
     @TempDir
     private Path folder;
 
-    private Machine machine;
+    private MadeUpRoot machine;
 
     @BeforeEach
     void aMachineThatKeepsNothing() {
-        machine = new Machine(folder.resolve("root"));
+        machine = new MadeUpRoot(folder.resolve("root"));
     }
 
     @Test
@@ -101,7 +101,7 @@ final class LinuxEvidenceTest {
     void theSameBootIsTheAgentsOwnEnd() {
         full();
         Map<String, String> facts = machine.evidence()
-                .gather(new LastBoot(Machine.BOOT_NOW, Optional.of(LAST_SAMPLE), true, List.of(folder)));
+                .gather(new LastBoot(MadeUpRoot.BOOT_NOW, Optional.of(LAST_SAMPLE), true, List.of(folder)));
 
         assertThat(facts).containsOnly(Map.entry("same-boot", "yes"), Map.entry("agent-crash", "none"));
         assertThat(Ending.of(facts).shown()).containsOnlyKeys(EndCause.AGENT_KILLED);
@@ -111,7 +111,7 @@ final class LinuxEvidenceTest {
     void aCrashReportOfTheAgentsJavaCountsOnlyIfItIsNotOlder() throws IOException {
         Path report = Files.writeString(folder.resolve("hs_err_pid4711.log"), "#\n");
         Files.setLastModifiedTime(report, java.nio.file.attribute.FileTime.from(OLD));
-        LastBoot last = new LastBoot(Machine.BOOT_NOW, Optional.of(LAST_SAMPLE), true, List.of(folder));
+        LastBoot last = new LastBoot(MadeUpRoot.BOOT_NOW, Optional.of(LAST_SAMPLE), true, List.of(folder));
         assertThat(machine.evidence().gather(last)).containsEntry("agent-crash", "none");
 
         Files.setLastModifiedTime(report, java.nio.file.attribute.FileTime.from(LAST_SAMPLE.plusSeconds(2)));
@@ -124,11 +124,12 @@ final class LinuxEvidenceTest {
         machine.kernelLog(
                 "[    0.000000] Linux version 6.1.0",
                 "[    5.100000] Out of memory: Killed process 812 (java) total-vm:1kB");
-        LastBoot last = new LastBoot(Machine.BOOT_NOW, Optional.of(Machine.BOOT_START.plusSeconds(4)), true, List.of());
+        LastBoot last =
+                new LastBoot(MadeUpRoot.BOOT_NOW, Optional.of(MadeUpRoot.BOOT_START.plusSeconds(4)), true, List.of());
         assertThat(machine.evidence().gather(last)).containsEntry("agent-killed", "out-of-memory");
 
-        LastBoot later =
-                new LastBoot(Machine.BOOT_NOW, Optional.of(Machine.BOOT_START.plusSeconds(4000)), true, List.of());
+        LastBoot later = new LastBoot(
+                MadeUpRoot.BOOT_NOW, Optional.of(MadeUpRoot.BOOT_START.plusSeconds(4000)), true, List.of());
         assertThat(machine.evidence().gather(later)).doesNotContainKey("agent-killed");
     }
 
@@ -287,7 +288,7 @@ final class LinuxEvidenceTest {
     void theRealMachineIsLookedAtWithoutHarm() {
         LinuxEvidence real = new LinuxEvidence(Path.of("/"), folder -> false);
         Map<String, String> facts =
-                real.gather(new LastBoot(Machine.BOOT_BEFORE, Optional.of(LAST_SAMPLE), false, List.of()));
+                real.gather(new LastBoot(MadeUpRoot.BOOT_BEFORE, Optional.of(LAST_SAMPLE), false, List.of()));
 
         assertThat(facts).containsEntry("same-boot", "no");
         assertThat(real.quality()).hasSize(6);
@@ -332,6 +333,6 @@ final class LinuxEvidenceTest {
 
     private Map<String, String> gather(boolean trusted) {
         return machine.evidence()
-                .gather(new LastBoot(Machine.BOOT_BEFORE, Optional.of(LAST_SAMPLE), trusted, List.of()));
+                .gather(new LastBoot(MadeUpRoot.BOOT_BEFORE, Optional.of(LAST_SAMPLE), trusted, List.of()));
     }
 }

@@ -3,10 +3,10 @@ package dev.loadwitness.agent.load.gpu;
 
 import static org.assertj.core.api.Assertions.assertThat;
 
-import dev.loadwitness.agent.load.Worker;
 import dev.loadwitness.agent.load.opencl.Compute;
 import dev.loadwitness.agent.load.opencl.OpenCl;
 import dev.loadwitness.agent.load.opencl.StubDriver;
+import dev.loadwitness.agent.load.worker.Worker;
 import java.io.IOException;
 import java.nio.file.Path;
 import java.util.ArrayList;

@@ -22,21 +22,22 @@ class OshiFactsTest {
 
     @Test
     void aWorkerThatHangsIsNotWaitedFor() {
-        OshiFacts facts = OshiFacts.ask(new ProcessBuilder("/bin/sleep", "60"), Duration.ofMillis(200));
+        OshiFacts facts = OshiFacts.ask(new ProcessBuilder("/bin/sleep", "60")::start, Duration.ofMillis(200));
         assertThat(facts.groups()).isEmpty();
         assertThat(facts.failure()).hasValueSatisfying(why -> assertThat(why).startsWith("no answer within"));
     }
 
     @Test
     void aWorkerThatBreaksOffIsSaidToHaveAndWhatItSaidIsKept() {
-        OshiFacts facts = OshiFacts.ask(new ProcessBuilder("/bin/echo", "os\tfamily\tLinux"), Duration.ofSeconds(10));
+        OshiFacts facts =
+                OshiFacts.ask(new ProcessBuilder("/bin/echo", "os\tfamily\tLinux")::start, Duration.ofSeconds(10));
         assertThat(facts.groups().get("os")).containsEntry("family", "Linux");
         assertThat(facts.failure()).hasValue("it broke off");
     }
 
     @Test
     void aProgramThatCannotBeStartedIsAReason() {
-        OshiFacts facts = OshiFacts.ask(new ProcessBuilder("/nonexistent/java"), Duration.ofSeconds(10));
+        OshiFacts facts = OshiFacts.ask(new ProcessBuilder("/nonexistent/java")::start, Duration.ofSeconds(10));
         assertThat(facts.failure()).isPresent();
     }
 }

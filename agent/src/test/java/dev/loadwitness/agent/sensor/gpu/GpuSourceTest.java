@@ -8,7 +8,7 @@ import static org.assertj.core.api.Assertions.within;
 import dev.loadwitness.agent.sensor.Discovery;
 import dev.loadwitness.agent.sensor.GraphicsPart;
 import dev.loadwitness.agent.sensor.Missing;
-import dev.loadwitness.agent.sensor.Reading;
+import dev.loadwitness.agent.sensor.Readings;
 import dev.loadwitness.agent.sensor.SensorBank;
 import dev.loadwitness.agent.sensor.SensorFact;
 import dev.loadwitness.agent.sensor.Source;
@@ -369,7 +369,7 @@ class GpuSourceTest {
             assertThat(bank.take(0).values()[power]).isEqualTo(95.25);
 
             library.behaves("hang nvmlDeviceGetPowerUsage");
-            Reading hung = bank.take(1);
+            Readings hung = bank.take(1);
             assertThat(hung.values()[0]).as("the other source").isEqualTo(40);
             assertThat(hung.values()[power]).isNaN();
             assertThat(hung.facts()).singleElement().isInstanceOf(SensorFact.SourceSilent.class);
@@ -378,7 +378,7 @@ class GpuSourceTest {
             boolean back = false;
             for (int i = 0; i < 200 && !back; i++) {
                 Thread.sleep(50);
-                Reading next = bank.take(2 + i);
+                Readings next = bank.take(2 + i);
                 assertThat(next.values()[0]).isEqualTo(40);
                 back = next.facts().stream().anyMatch(SensorFact.SourceBack.class::isInstance);
                 if (back) {
@@ -462,7 +462,7 @@ class GpuSourceTest {
         assertThat(library.calls()).as("woken once, to learn what it offers").containsExactly("init");
         try (SensorBank bank = new SensorBank(List.of(source), Duration.ofMillis(400))) {
             for (int i = 0; i < 3; i++) {
-                Reading idle = bank.take(i);
+                Readings idle = bank.take(i);
                 assertThat(idle.values()).containsOnly(Double.NaN);
                 assertThat(idle.facts()).isEmpty();
             }
@@ -471,7 +471,7 @@ class GpuSourceTest {
             bank.allowWaking(true);
             boolean answered = false;
             for (int i = 0; i < 200 && !answered; i++) {
-                Reading loaded = bank.take(10 + i);
+                Readings loaded = bank.take(10 + i);
                 assertThat(loaded.facts()).as("opening is no failure").isEmpty();
                 answered = loaded.values()[0] == 71;
                 Thread.sleep(20);
@@ -480,7 +480,7 @@ class GpuSourceTest {
             assertThat(library.calls()).containsExactly("init", "init");
 
             bank.allowWaking(false);
-            Reading idle = bank.take(1000);
+            Readings idle = bank.take(1000);
             assertThat(idle.values()).containsOnly(Double.NaN);
             assertThat(idle.facts()).isEmpty();
         }

@@ -6,7 +6,7 @@ import static org.assertj.core.api.Assumptions.assumeThat;
 
 import dev.loadwitness.agent.sensor.Discovery;
 import dev.loadwitness.agent.sensor.Missing;
-import dev.loadwitness.agent.sensor.Reading;
+import dev.loadwitness.agent.sensor.Readings;
 import dev.loadwitness.agent.sensor.SensorBank;
 import dev.loadwitness.agent.sensor.SensorFact;
 import dev.loadwitness.agent.sensor.SensorFact.SourceBack;
@@ -67,7 +67,7 @@ class LinuxSensorsTest {
                     .as("the kept-open file has gone")
                     .containsExactly(new SourceSilent("hwmon/bad_ec", "temp1_input is empty"));
             for (int i = 2; i < 5; i++) {
-                Reading reading = bank.take(i);
+                Readings reading = bank.take(i);
                 assertThat(reading.values()).as("opening it again hangs").containsExactly(Double.NaN, 50);
                 assertThat(reading.facts()).isEmpty();
             }
@@ -83,7 +83,7 @@ class LinuxSensorsTest {
             SensorFact fact = null;
             for (int i = 0; fact == null; i++) {
                 assertThat(i).as("takes until it is back").isLessThan(100);
-                Reading reading = bank.take(Duration.ofSeconds(9).toNanos() + 1);
+                Readings reading = bank.take(Duration.ofSeconds(9).toNanos() + 1);
                 fact = reading.facts().isEmpty() ? null : reading.facts().get(0);
                 if (fact != null) {
                     assertThat(reading.values()).containsExactly(41, 50);
