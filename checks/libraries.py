@@ -2,8 +2,9 @@
 # SPDX-License-Identifier: Apache-2.0
 """Holds docs/libraries.md against what is inside the executable jars, so that no library is forgotten there.
 
-Fails if a library, its version or the jar it is in differs from the list, if a vendored file has other bytes, or if
-a row was looked at more than 180 days ago. Says, without failing, when Debian has a newer Java than the one that the bundle
+Fails if a library, its version or the jar it is in differs from the list, if a vendored file has other bytes, if
+what Maven fetched has another digest than .mvn/checksums has (Maven 3.8 looks at none), or if a row was looked at more
+than 180 days ago. Says, without failing, when Debian has a newer Java than the one that the bundle
 would take. Needs the built jars. Exit status 0 if all holds, else 1.
 """
 import argparse
@@ -19,6 +20,7 @@ from trial import call, check, status
 
 TOP = pathlib.Path(__file__).resolve().parent.parent
 JARS = {name: TOP / name / f"target/loadwitness-{name}.jar" for name in ("agent", "reporter")}
+DIGESTS = TOP / ".mvn/checksums/checksums.sha512"
 DAYS_MOST = 180
 PACKED = re.compile(r"\(([A-Za-z0-9_.-]+:[A-Za-z0-9_.-]+):([A-Za-z0-9_.-]+) - ")
 
@@ -60,6 +62,24 @@ def libraries(text, today):
         check(f"{' '.join(key)} is in a jar", False, "take its row out of docs/libraries.md")
 
 
+def fetched():
+    """Everything that lies in Maven's repository and was built with, by the digests that are kept here."""
+    jars = (TOP / "reporter/target/test-class-path.txt").read_text(encoding="utf-8").strip().split(":")
+    digests = dict(reversed(line.split()) for line in DIGESTS.read_text(encoding="utf-8").splitlines() if line.strip())
+    known = {jar: path for jar in jars for path in ["/".join(jar.split("/")[-length:]) for length in range(4, 12)] if path in digests}
+    foreign = [jar for jar in jars if jar.endswith(".jar") and jar not in known and str(TOP) not in jar]
+    check("every library of the tests has a digest", known and not foreign, f"{foreign}: record anew, see DEVELOPERS.md")
+    here = [(pathlib.Path(jar.removesuffix(path)) / other, digest) for jar, path in list(known.items())[:1]
+            for other, digest in digests.items()]
+    looked = 0
+    for file, digest in here:
+        if file.exists():
+            looked += 1
+            found = hashlib.sha512(file.read_bytes()).hexdigest()
+            check(f"{file} is as it was published", found == digest, f"SHA-512 {found}; remove it, and see who brings another")
+    print(f"{looked} of {len(digests)} files looked at by their digests")
+
+
 def vendored(text, today):
     files = [row for row in rows(text, 5) if "/" in row[0]]
     check("vendored files are listed", files)
@@ -92,6 +112,7 @@ def main():
     text = (TOP / "docs/libraries.md").read_text(encoding="utf-8")
     libraries(text, today)
     vendored(text, today)
+    fetched()
     newer_java()
     return status()
 

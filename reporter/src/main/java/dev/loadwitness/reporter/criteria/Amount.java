@@ -67,7 +67,7 @@ public record Amount(double held, Unit unit, Digits digits) {
         return new Amount(seconds, Unit.SECOND, Digits.TIME);
     }
 
-    public static Amount count(double count) {
-        return new Amount(count, Unit.COUNT, Digits.WHOLE);
+    public static Amount count(long count) {
+        return new Amount((double) count, Unit.COUNT, Digits.WHOLE);
     }
 }

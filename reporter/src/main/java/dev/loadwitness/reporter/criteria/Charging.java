@@ -98,7 +98,7 @@ final class Charging implements Rule {
             return List.of(finding);
         }
         Drain d = main.get();
-        return List.of(d.measured.on(finding.measured(new Value.Number(
+        return List.of(d.measured.on(finding.measured(new Value.Single(
                 Amount.pointsPerHour(d.perHour), Value.Sign.NONE, "", d.perHour < 0 ? " gained" : " lost"))));
     }
 

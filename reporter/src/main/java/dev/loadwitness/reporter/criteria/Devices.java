@@ -120,7 +120,7 @@ final class Devices implements Rule {
                         : "Keyboard, storage, network and GPUs were there from the first look to the last.";
         return List.of(Finding.of(setting, "", outcome, because)
                 .against(limit, "design of the criterion")
-                .measured(new Value.Number(
+                .measured(new Value.Single(
                         Amount.count(left.stream().filter(d -> !d.excused()).count()), Value.Sign.MINUS, "", " left"))
                 .seen(evidence.stream().limit(MOST_EVIDENCE).toList()));
     }

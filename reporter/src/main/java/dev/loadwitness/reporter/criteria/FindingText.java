@@ -9,7 +9,7 @@ final class FindingText {
     private FindingText() {}
 
     static String of(Value value) {
-        if (value instanceof Value.Number n) {
+        if (value instanceof Value.Single n) {
             String text =
                     switch (n.sign()) {
                         case MINUS -> of(n.number());

@@ -9,7 +9,9 @@ import java.util.Optional;
 /** What a value must keep to: one end or two, or words where no single number says it. */
 public sealed interface Limit {
     /** No limit was given. */
-    Limit NONE = new Said("");
+    static Limit none() {
+        return new Said("");
+    }
 
     /** Which values it allows; empty for words. */
     default Optional<Side> side() {

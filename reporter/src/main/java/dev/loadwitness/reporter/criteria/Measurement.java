@@ -18,7 +18,7 @@ public record Measurement(
         Value value, Limit limit, String limitOrigin, Optional<Amount> expanded, OptionalDouble conformity) {
     /** Nothing was measured, and nothing asked for. */
     public static final Measurement NONE =
-            new Measurement(Value.NONE, Limit.NONE, "", Optional.empty(), OptionalDouble.empty());
+            new Measurement(Value.none(), Limit.none(), "", Optional.empty(), OptionalDouble.empty());
 
     public Measurement {
         requireNonNull(limitOrigin, "limitOrigin");

@@ -119,7 +119,7 @@ final class TemperatureSettled implements Rule {
                 .conformanceProbability();
         return Finding.of(setting, part.word(), outcome, because)
                 .against(limit, origin)
-                .measured(new Value.Number(Amount.kelvin(trend.change), Value.Sign.BOTH, "", inTime))
+                .measured(new Value.Single(Amount.kelvin(trend.change), Value.Sign.BOTH, "", inTime))
                 .uncertain(Amount.kelvin(budget.expanded()), conformity)
                 .seen(evidence(stage, blocks, window, trend, within));
     }

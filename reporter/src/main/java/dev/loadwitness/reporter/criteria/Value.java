@@ -7,9 +7,6 @@ import java.util.Optional;
 
 /** What was measured: one number, or words where no single number says it. */
 public sealed interface Value {
-    /** Nothing was measured. */
-    Value NONE = new Said("");
-
     /** The one number; empty for words. */
     default Optional<Amount> amount() {
         return Optional.empty();
@@ -27,8 +24,8 @@ public sealed interface Value {
      *
      * @param after what is printed after it, for example {@code  in 10 min}
      */
-    record Number(Amount number, Sign sign, String before, String after) implements Value {
-        public Number {
+    record Single(Amount number, Sign sign, String before, String after) implements Value {
+        public Single {
             requireNonNull(number, "number");
             requireNonNull(sign, "sign");
             requireNonNull(before, "before");
@@ -51,12 +48,17 @@ public sealed interface Value {
 
     /** For example {@code 81.2 °C}. */
     static Value of(Amount number) {
-        return new Number(number, Sign.MINUS, "", "");
+        return new Single(number, Sign.MINUS, "", "");
     }
 
     /** For example {@code +3.2 K}. */
     static Value change(Amount number) {
-        return new Number(number, Sign.BOTH, "", "");
+        return new Single(number, Sign.BOTH, "", "");
+    }
+
+    /** Nothing was measured. */
+    static Value none() {
+        return new Said("");
     }
 
     static Value said(String words) {

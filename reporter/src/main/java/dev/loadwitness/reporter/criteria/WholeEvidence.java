@@ -54,7 +54,7 @@ final class WholeEvidence implements Rule {
                         Limit.said("coverage " + Texts.percent(setting.share(COVERAGE)) + ", gaps up to "
                                 + Texts.duration(setting.seconds(LONGEST_GAP))),
                         setting.origin(COVERAGE))
-                .measured(new Value.Number(Amount.percent(coverage), Value.Sign.MINUS, "coverage ", ""))
+                .measured(new Value.Single(Amount.percent(coverage), Value.Sign.MINUS, "coverage ", ""))
                 .seen(evidence));
     }
 

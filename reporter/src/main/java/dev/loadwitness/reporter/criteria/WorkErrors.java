@@ -58,7 +58,7 @@ final class WorkErrors implements Rule {
                 .findFirst()
                 .orElse(new WorkTally(part, 0, Double.NaN));
         double most = setting.count(atMost);
-        Limit limit = Limit.atMost(Amount.count(most));
+        Limit limit = Limit.atMost(new Amount(most, Unit.COUNT, Amount.Digits.WHOLE));
         EventKind kind = ofMemory() ? EventKind.MEMORY_ERROR : EventKind.COMPUTE_ERROR;
         List<NotedEvent> told = run.scan()
                 .events(kind)
