@@ -144,7 +144,7 @@ final class WordsTest {
                 .text();
 
         assertThat(german)
-                .contains("Issued25.11.202614:03UTC", "76,1°C", "23,5°C", "99,97%")
+                .contains("Issued25.11.202614:03UTC", "76,1°C", "23,5°C", "99,1%")
                 .contains("Agentversion0.1.0")
                 .doesNotContain("76.1°C", "2026-11-25");
     }
