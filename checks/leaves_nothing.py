@@ -140,18 +140,6 @@ class Machine:
         check(f"{after}: nothing stays in its memory", not self.memory(), "\n        ".join(self.memory()[:10]))
 
 
-def inside(seconds):
-    with tempfile.TemporaryDirectory(prefix="loadwitness-leaves-") as name:
-        machine = Machine(pathlib.Path(name))
-        try:
-            trials(machine, seconds)
-        finally:
-            for pid in workers(machine.root):
-                os.kill(pid, signal.SIGKILL)
-            subprocess.run(["umount", "-R", "-l", name], check=False)
-    return trial.status()
-
-
 def trials(machine, seconds):
     for length in (seconds, 300):
         (machine.stick / f"tool/thresholds/leaves-{length}.yaml").write_text(PROCEDURE.format(seconds=length))
@@ -208,15 +196,20 @@ def trials(machine, seconds):
 def main():
     options = argparse.ArgumentParser(description=__doc__)
     options.add_argument("--seconds", type=int, default=20)
-    options.add_argument("--inside", action="store_true", help=argparse.SUPPRESS)
     options = options.parse_args()
     if os.geteuid() != 0:
         print("leaves_nothing: needs root (a mount namespace and an overlay)", file=sys.stderr)
         return 1
-    if options.inside:
-        return inside(options.seconds)
-    return subprocess.run(["unshare", "--mount", "--propagation", "private", sys.executable, __file__, "--inside",
-                           "--seconds", str(options.seconds)], check=False).returncode
+    trial.alone()
+    with tempfile.TemporaryDirectory(prefix="loadwitness-leaves-") as name:
+        machine = Machine(pathlib.Path(name))
+        try:
+            trials(machine, options.seconds)
+        finally:
+            for pid in workers(machine.root):
+                os.kill(pid, signal.SIGKILL)
+            subprocess.run(["umount", "-R", "-l", name], check=False)
+    return trial.status()
 
 
 if __name__ == "__main__":

@@ -10,6 +10,7 @@ would take. Needs the built jars. Exit status 0 if all holds, else 1.
 import argparse
 import datetime
 import hashlib
+import os
 import pathlib
 import re
 import shutil
@@ -63,21 +64,20 @@ def libraries(text, today):
 
 
 def fetched():
-    """Everything that lies in Maven's repository and was built with, by the digests that are kept here."""
-    jars = (TOP / "reporter/target/test-class-path.txt").read_text(encoding="utf-8").strip().split(":")
-    digests = dict(reversed(line.split()) for line in DIGESTS.read_text(encoding="utf-8").splitlines() if line.strip())
-    known = {jar: path for jar in jars for path in ["/".join(jar.split("/")[-length:]) for length in range(4, 12)] if path in digests}
-    foreign = [jar for jar in jars if jar.endswith(".jar") and jar not in known and str(TOP) not in jar]
-    check("every library of the tests has a digest", known and not foreign, f"{foreign}: record anew, see DEVELOPERS.md")
-    here = [(pathlib.Path(jar.removesuffix(path)) / other, digest) for jar, path in list(known.items())[:1]
-            for other, digest in digests.items()]
-    looked = 0
-    for file, digest in here:
-        if file.exists():
-            looked += 1
-            found = hashlib.sha512(file.read_bytes()).hexdigest()
-            check(f"{file} is as it was published", found == digest, f"SHA-512 {found}; remove it, and see who brings another")
-    print(f"{looked} of {len(digests)} files looked at by their digests")
+    """What Maven brought to build with, by the digests that are kept here."""
+    digests = dict(reversed(line.split()) for line in DIGESTS.read_text(encoding="utf-8").splitlines())
+    used = [jar for jar in (TOP / "reporter/target/test-class-path.txt").read_text(encoding="utf-8").strip().split(":")
+            if jar.endswith(".jar") and not jar.startswith(str(TOP))]
+    repository = next((folder for jar in used for folder in pathlib.Path(jar).parents
+                       if os.path.relpath(jar, folder) in digests), pathlib.Path("/"))
+    for jar in used:
+        check(f"{jar} has a digest", os.path.relpath(jar, repository) in digests, "record them anew, as DEVELOPERS.md says")
+    there = [name for name in digests if (repository / name).exists()]
+    for name in there:
+        found = hashlib.sha512((repository / name).read_bytes()).hexdigest()
+        check(f"{name} is as it was published", found == digests[name],
+              f"SHA-512 {found}; remove it from {repository}, and see who brings another")
+    print(f"{len(there)} of {len(digests)} kept digests belong to files in {repository}, and were looked at")
 
 
 def vendored(text, today):
