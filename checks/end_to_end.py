@@ -300,25 +300,33 @@ def soak_is_killed(folder):
 
 
 def killed(folder, times, seed):
-    """kill -9 at random moments: readable, no load left, and the judge names the interruption."""
+    """
+    kill -9 at random moments: readable, no load left, and the judge names the interruption. Every second kill comes at
+    any moment from the start on, before there is a log as well; the others once the log is begun, however busy the
+    machine is.
+    """
     rng = random.Random(seed)
     print(f"killing {times} runs, seed {seed}", flush=True)
     begin = time.monotonic()
     first = start(folder, 60, folder / "killed-first")
-    check("a run to be killed begins", under_load(folder / "killed-first/run.jsonl"), "no load within a minute")
+    check("a run to be killed begins", said(folder / "killed-first/run.jsonl", b'"load-begin"'), "no load within a minute")
     until_load = time.monotonic() - begin  # long on a busy machine
     first.kill()
     first.communicate()
     closed = 0
     for i in range(times):
         out = folder / f"killed-{i}"
+        log = out / "run.jsonl"
         process = start(folder, 60, out)
-        time.sleep(rng.uniform(0.2, until_load + 6))
+        if i % 2:
+            check(f"kill {i}: the run begins", said(log, b"\n"), "no log within a minute")
+            time.sleep(rng.uniform(0, 8))
+        else:
+            time.sleep(rng.uniform(0.2, until_load + 6))
         process.send_signal(signal.SIGKILL)
         process.wait()
         process.stdout.close()
         check(f"kill {i}: no load outlives the agent", gone_within(7), workers())
-        log = out / "run.jsonl"
         if not log.exists() or log.stat().st_size == 0:
             continue  # killed before the log was made
         status, verdict, err = judge(log)
@@ -329,13 +337,13 @@ def killed(folder, times, seed):
         sentence = verdict.get("sentence", "")
         check(f"kill {i}: the judge names the interruption", status == 2 and "breaks off" in sentence,
               f"status {status}: {sentence} {err[:500]}")
-    check("most kills hit a run that had begun", closed >= times // 2, f"{closed} of {times}")
+    check("half of the kills hit a run that had begun", closed >= times // 2, f"{closed} of {times}")
 
 
-def under_load(log):
-    """Waits for it: on a busy machine a run takes a while to begin."""
+def said(log, words):
+    """Waits for words in a log: on a busy machine a run takes a while to begin."""
     for _ in range(300):
-        if log.exists() and '"load-begin"' in log.read_text():
+        if log.exists() and words in log.read_bytes():
             return True
         time.sleep(0.2)
     return False
@@ -345,7 +353,7 @@ def stopped_by_hand(folder):
     for name in ("SIGTERM", "SIGINT"):
         out = folder / name
         process = start(folder, 60, out)
-        check(f"before {name} the run is under load", under_load(out / "run.jsonl"), "no load within a minute")
+        check(f"before {name} the run is under load", said(out / "run.jsonl", b'"load-begin"'), "no load within a minute")
         process.send_signal(getattr(signal, name))
         began = time.monotonic()
         output = process.communicate(timeout=30)[0]
