@@ -27,12 +27,12 @@ WHOLE = {"log": 1_000_000, "yaml": 100_000, "pdf": 10_000}
 
 # Target, file, what stands in it, what is planted instead, inputs that must be enough, and whether the minute tries it.
 PLANTED = [
-    ("log", MAIN / "criteria/PowerHeld.java", "* Math.abs(watts)", "* watts", 40_000, False),
+    ("log", MAIN / "criteria/power/PowerHeld.java", "* Math.abs(watts)", "* watts", 40_000, False),
     ("log", MAIN / "scan/belief/ScaleScan.java", "LARGEST = 1e21", "LARGEST = Double.MAX_VALUE", 20_000, False),
     ("log", MAIN / "scan/stage/StepScan.java", "catch (NumberFormatException e)", "catch (IllegalStateException e)", 20_000, False),
     ("log", MAIN / "text/VerdictJson.java", "return Shown.json(out.append('\\n').toString())",
      "return out.append('\\n').toString()", 4_000, True),
-    ("log", RUNLOG / "file/RecordDecoder.java", "value < least ||", "", 20_000, False),
+    ("log", RUNLOG / "file/line/RecordDecoder.java", "value < least ||", "", 20_000, False),
     ("yaml", RUNLOG / "yaml/Reading.java", "Shown.visible(c) ? c : '?'", "c", 8_000, True),
     ("yaml", RUNLOG / "yaml/Reading.java", "catch (DateTimeParseException e)", "catch (IllegalStateException e)", 20_000, False),
     ("pdf", MAIN / "signature/PdfAttachments.java", "throw new SigningException(\"the file \" + name + \" is damaged\", e);", "throw new IllegalStateException(e);",

@@ -73,12 +73,12 @@ final class DiskMapTest {
             "dev.loadwitness.agent.evidence.linux.Bounded",
             "dev.loadwitness.agent.evidence.linux.LoginRecords",
             "dev.loadwitness.agent.process.SystemProgram",
-            "dev.loadwitness.agent.sensor.linux.BusDevices",
-            "dev.loadwitness.agent.sensor.linux.Greeting",
-            "dev.loadwitness.agent.sensor.linux.SampledFile",
-            "dev.loadwitness.agent.sensor.linux.KernelLog",
+            "dev.loadwitness.agent.sensor.linux.device.BusDevices",
+            "dev.loadwitness.agent.sensor.linux.file.Greeting",
+            "dev.loadwitness.agent.sensor.linux.file.SampledFile",
+            "dev.loadwitness.agent.sensor.linux.message.KernelLog",
             "dev.loadwitness.agent.sensor.linux.LinuxFacts",
-            "dev.loadwitness.agent.sensor.linux.Sysfs");
+            "dev.loadwitness.agent.sensor.linux.file.Sysfs");
 
     @ArchTest
     static final ArchRule filesAreOpenedInOneWay = noClasses()

@@ -1,10 +1,10 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.reporter;
 
-import dev.loadwitness.reporter.criteria.Outcome;
-import dev.loadwitness.reporter.pdf.Paper;
+import dev.loadwitness.reporter.finding.Outcome;
 import dev.loadwitness.reporter.pdf.ReportOptions;
 import dev.loadwitness.reporter.pdf.ReportPdf;
+import dev.loadwitness.reporter.pdf.paper.Paper;
 import dev.loadwitness.reporter.signature.PdfSigner;
 import dev.loadwitness.reporter.signature.SigningException;
 import dev.loadwitness.reporter.signature.SigningKey;

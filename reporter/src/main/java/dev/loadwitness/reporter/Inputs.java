@@ -1,15 +1,15 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.reporter;
 
-import dev.loadwitness.reporter.pdf.EmbeddedFile;
+import dev.loadwitness.reporter.pdf.paper.EmbeddedFile;
 import dev.loadwitness.reporter.verdict.Judge;
 import dev.loadwitness.reporter.verdict.Judgement;
 import dev.loadwitness.runlog.command.Complaint;
 import dev.loadwitness.runlog.command.Sysexits;
 import dev.loadwitness.runlog.disk.DiskException;
 import dev.loadwitness.runlog.disk.Input;
-import dev.loadwitness.runlog.file.ReadSummary;
-import dev.loadwitness.runlog.file.RunLogReader;
+import dev.loadwitness.runlog.file.read.ReadSummary;
+import dev.loadwitness.runlog.file.read.RunLogReader;
 import dev.loadwitness.runlog.jobsheet.JobSheet;
 import dev.loadwitness.runlog.jobsheet.JobSheetException;
 import dev.loadwitness.runlog.jobsheet.JobSheetReader;

@@ -1,11 +1,11 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.reporter;
 
-import dev.loadwitness.reporter.pdf.Course;
-import dev.loadwitness.reporter.pdf.EmbeddedFile;
-import dev.loadwitness.reporter.pdf.Paper;
 import dev.loadwitness.reporter.pdf.ReportOptions;
 import dev.loadwitness.reporter.pdf.ReportPdf;
+import dev.loadwitness.reporter.pdf.chart.Course;
+import dev.loadwitness.reporter.pdf.paper.EmbeddedFile;
+import dev.loadwitness.reporter.pdf.paper.Paper;
 import dev.loadwitness.reporter.text.ReportJson;
 import dev.loadwitness.reporter.text.VerdictJson;
 import dev.loadwitness.reporter.verdict.Judgement;

@@ -1,7 +1,7 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.reporter;
 
-import dev.loadwitness.reporter.criteria.Case;
+import dev.loadwitness.reporter.criteria.rule.Case;
 import dev.loadwitness.reporter.verdict.Judgement;
 import dev.loadwitness.runlog.command.Complaint;
 import dev.loadwitness.runlog.command.Sysexits;

@@ -4,7 +4,7 @@ package dev.loadwitness.reporter;
 import static org.assertj.core.api.Assertions.assertThat;
 import static org.assertj.core.api.Assertions.assertThatThrownBy;
 
-import dev.loadwitness.reporter.pdf.EmbeddedFile;
+import dev.loadwitness.reporter.pdf.paper.EmbeddedFile;
 import dev.loadwitness.reporter.signature.PdfAttachments;
 import dev.loadwitness.reporter.verdict.Judgement;
 import dev.loadwitness.runlog.command.Complaint;

@@ -3,11 +3,11 @@ package dev.loadwitness.reporter;
 
 import static org.assertj.core.api.Assertions.assertThat;
 
-import dev.loadwitness.reporter.criteria.Outcome;
-import dev.loadwitness.reporter.pdf.Course;
-import dev.loadwitness.reporter.pdf.EmbeddedFile;
+import dev.loadwitness.reporter.finding.Outcome;
 import dev.loadwitness.reporter.pdf.ReportOptions;
 import dev.loadwitness.reporter.pdf.ReportPdf;
+import dev.loadwitness.reporter.pdf.chart.Course;
+import dev.loadwitness.reporter.pdf.paper.EmbeddedFile;
 import dev.loadwitness.reporter.signature.PdfSigner;
 import dev.loadwitness.reporter.signature.SigningKey;
 import dev.loadwitness.reporter.signature.Update;

@@ -40,6 +40,8 @@ final class MapTest {
             .definedBy("dev.loadwitness.reporter.comparison..", "dev.loadwitness.reporter.baseline..")
             .layer("criteria")
             .definedBy("dev.loadwitness.reporter.criteria..")
+            .layer("findings")
+            .definedBy("dev.loadwitness.reporter.finding..")
             .layer("plan")
             .definedBy("dev.loadwitness.reporter.plan..")
             .layer("scan")
@@ -60,6 +62,8 @@ final class MapTest {
             .mayOnlyBeAccessedByLayers("main", "layouts")
             .whereLayer("criteria")
             .mayOnlyBeAccessedByLayers("main", "layouts", "verdict", "side by side")
+            .whereLayer("findings")
+            .mayOnlyBeAccessedByLayers("main", "layouts", "verdict", "side by side", "criteria")
             .whereLayer("plan")
             .mayOnlyBeAccessedByLayers("main", "layouts")
             .whereLayer("scan")
@@ -74,7 +78,8 @@ final class MapTest {
             .resideInAPackage("..reporter.statistics..")
             .should()
             .dependOnClassesThat()
-            .resideInAnyPackage("dev.loadwitness.runlog..", "..reporter.scan..", "..reporter.criteria..")
+            .resideInAnyPackage(
+                    "dev.loadwitness.runlog..", "..reporter.scan..", "..reporter.finding..", "..reporter.criteria..")
             .because("mathematics is tested against published tables, which know nothing of laptops");
 
     @ArchTest
@@ -84,7 +89,11 @@ final class MapTest {
             .should()
             .dependOnClassesThat()
             .resideInAnyPackage(
-                    "dev.loadwitness.runlog", "..runlog.file..", "..reporter.verdict..", "..reporter.criteria..")
+                    "dev.loadwitness.runlog",
+                    "..runlog.file..",
+                    "..reporter.verdict..",
+                    "..reporter.finding..",
+                    "..reporter.criteria..")
             .because("what is signed is finished bytes");
 
     @ArchTest

@@ -12,7 +12,7 @@ import dev.loadwitness.runlog.disk.Input;
 import dev.loadwitness.runlog.disk.Input.Named;
 import dev.loadwitness.runlog.disk.NewFile;
 import dev.loadwitness.runlog.disk.Self;
-import dev.loadwitness.runlog.file.Reserve;
+import dev.loadwitness.runlog.file.write.Reserve;
 import java.io.IOException;
 import java.io.InputStream;
 import java.nio.ByteBuffer;

@@ -5,7 +5,7 @@ import static java.util.Objects.requireNonNull;
 
 import dev.loadwitness.runlog.Boot;
 import dev.loadwitness.runlog.CloseReason;
-import dev.loadwitness.runlog.file.Damage;
+import dev.loadwitness.runlog.file.line.Damage;
 import dev.loadwitness.runlog.procedure.OnInterruption;
 import dev.loadwitness.runlog.procedure.Procedure;
 import dev.loadwitness.runlog.procedure.Stage;

@@ -6,7 +6,7 @@ import dev.loadwitness.agent.resume.Unfinished;
 import dev.loadwitness.agent.run.RunClock;
 import dev.loadwitness.agent.storage.StorageEvents;
 import dev.loadwitness.runlog.Boot;
-import dev.loadwitness.runlog.file.RunLogWriter;
+import dev.loadwitness.runlog.file.write.RunLogWriter;
 import java.util.Map;
 
 /**

@@ -12,7 +12,7 @@ import dev.loadwitness.runlog.EventKind;
 import dev.loadwitness.runlog.RunTime;
 import dev.loadwitness.runlog.ending.EndCause;
 import dev.loadwitness.runlog.ending.Ending;
-import dev.loadwitness.runlog.file.RunLogWriter;
+import dev.loadwitness.runlog.file.write.RunLogWriter;
 import dev.loadwitness.runlog.procedure.Stage;
 import java.io.PrintStream;
 import java.time.Instant;

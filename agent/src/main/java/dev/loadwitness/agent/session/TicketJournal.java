@@ -8,7 +8,7 @@ import dev.loadwitness.runlog.EarlierAttempt;
 import dev.loadwitness.runlog.EventKind;
 import dev.loadwitness.runlog.command.Complaint;
 import dev.loadwitness.runlog.command.Sysexits;
-import dev.loadwitness.runlog.file.AttemptJournal;
+import dev.loadwitness.runlog.file.write.AttemptJournal;
 import java.io.IOException;
 import java.io.PrintStream;
 import java.nio.file.Path;

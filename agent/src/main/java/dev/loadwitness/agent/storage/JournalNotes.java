@@ -4,7 +4,7 @@ package dev.loadwitness.agent.storage;
 import static java.util.Objects.requireNonNull;
 
 import dev.loadwitness.agent.process.SpareThread;
-import dev.loadwitness.runlog.file.LogPosition;
+import dev.loadwitness.runlog.file.line.LogPosition;
 import java.io.IOException;
 import java.nio.file.NoSuchFileException;
 import java.time.Duration;

@@ -3,7 +3,7 @@ package dev.loadwitness.agent.storage;
 
 import dev.loadwitness.agent.run.Run;
 import dev.loadwitness.runlog.EventKind;
-import dev.loadwitness.runlog.file.WriterListener;
+import dev.loadwitness.runlog.file.write.WriterListener;
 import java.time.Duration;
 import java.util.ArrayList;
 import java.util.List;

@@ -3,7 +3,7 @@ package dev.loadwitness.agent.storage;
 
 import static java.util.Objects.requireNonNull;
 
-import dev.loadwitness.runlog.file.RunLogWriter;
+import dev.loadwitness.runlog.file.write.RunLogWriter;
 import java.io.PrintStream;
 import java.time.Duration;
 import java.time.Instant;

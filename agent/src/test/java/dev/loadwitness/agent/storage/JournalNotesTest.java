@@ -3,7 +3,7 @@ package dev.loadwitness.agent.storage;
 
 import static org.assertj.core.api.Assertions.assertThat;
 
-import dev.loadwitness.runlog.file.LogPosition;
+import dev.loadwitness.runlog.file.line.LogPosition;
 import java.io.IOException;
 import java.io.UncheckedIOException;
 import java.time.Duration;

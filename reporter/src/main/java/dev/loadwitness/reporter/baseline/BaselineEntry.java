@@ -3,9 +3,9 @@ package dev.loadwitness.reporter.baseline;
 
 import static java.util.Objects.requireNonNull;
 
-import dev.loadwitness.reporter.criteria.Case;
 import dev.loadwitness.reporter.criteria.Figure;
 import dev.loadwitness.reporter.criteria.MachineIdentity;
+import dev.loadwitness.reporter.criteria.rule.Case;
 import dev.loadwitness.reporter.scan.stage.StageTally;
 import dev.loadwitness.runlog.Header;
 import java.util.Collections;

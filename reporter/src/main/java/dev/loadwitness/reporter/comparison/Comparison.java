@@ -3,10 +3,10 @@ package dev.loadwitness.reporter.comparison;
 
 import static java.util.Objects.requireNonNull;
 
-import dev.loadwitness.reporter.criteria.Case;
 import dev.loadwitness.reporter.criteria.Figure;
 import dev.loadwitness.reporter.criteria.MachineIdentity;
-import dev.loadwitness.reporter.criteria.Texts;
+import dev.loadwitness.reporter.criteria.rule.Case;
+import dev.loadwitness.reporter.finding.Texts;
 import dev.loadwitness.reporter.scan.Scan;
 import dev.loadwitness.reporter.scan.stage.StageTally;
 import dev.loadwitness.runlog.Header;

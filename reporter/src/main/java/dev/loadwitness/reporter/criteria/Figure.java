@@ -6,6 +6,12 @@ import static dev.loadwitness.runlog.procedure.Parameters.ThermalResistance.POWE
 import static dev.loadwitness.runlog.procedure.Parameters.ThermalResistance.UNCERTAINTY;
 import static java.util.Objects.requireNonNull;
 
+import dev.loadwitness.reporter.criteria.breakdown.Interruptions;
+import dev.loadwitness.reporter.criteria.rule.Case;
+import dev.loadwitness.reporter.criteria.rule.Held;
+import dev.loadwitness.reporter.criteria.rule.Soaks;
+import dev.loadwitness.reporter.criteria.rule.Warming;
+import dev.loadwitness.reporter.finding.Texts;
 import dev.loadwitness.reporter.scan.Scan;
 import dev.loadwitness.reporter.scan.stage.StageTally;
 import dev.loadwitness.reporter.scan.stage.WindowTrack.Window;

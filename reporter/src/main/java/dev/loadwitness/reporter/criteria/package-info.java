@@ -1,3 +1,3 @@
 // SPDX-License-Identifier: Apache-2.0
-/** Limits and tallies in, findings as values out: one small class a criterion. */
+/** All criteria by their words, and the figures of a run that two runs are compared by. The rooms below judge one subject each. */
 package dev.loadwitness.reporter.criteria;

@@ -2,10 +2,10 @@
 package dev.loadwitness.reporter.page;
 
 import dev.loadwitness.reporter.chart.ChartGroup;
-import dev.loadwitness.reporter.criteria.Evidence;
-import dev.loadwitness.reporter.criteria.Finding;
-import dev.loadwitness.reporter.criteria.Outcome;
-import dev.loadwitness.reporter.criteria.Table;
+import dev.loadwitness.reporter.finding.Evidence;
+import dev.loadwitness.reporter.finding.Finding;
+import dev.loadwitness.reporter.finding.Outcome;
+import dev.loadwitness.reporter.finding.Table;
 import dev.loadwitness.runlog.procedure.Criterion;
 import dev.loadwitness.runlog.procedure.Need;
 import java.util.Comparator;

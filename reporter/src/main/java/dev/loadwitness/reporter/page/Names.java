@@ -2,13 +2,13 @@
 package dev.loadwitness.reporter.page;
 
 import dev.loadwitness.reporter.chart.ChartGroup;
-import dev.loadwitness.reporter.criteria.Outcome;
+import dev.loadwitness.reporter.finding.Outcome;
 import dev.loadwitness.reporter.scan.follow.At;
 import dev.loadwitness.runlog.Channel;
 import dev.loadwitness.runlog.LimitType;
 import dev.loadwitness.runlog.Metric;
 import dev.loadwitness.runlog.Role;
-import dev.loadwitness.runlog.file.Place;
+import dev.loadwitness.runlog.file.line.Place;
 import java.time.Instant;
 import java.time.ZoneOffset;
 import java.time.format.DateTimeFormatter;

@@ -4,7 +4,7 @@ package dev.loadwitness.reporter.page;
 import static java.util.Objects.requireNonNull;
 
 import dev.loadwitness.reporter.verdict.Judgement;
-import dev.loadwitness.runlog.file.Place;
+import dev.loadwitness.runlog.file.line.Place;
 import java.io.IOException;
 import java.nio.charset.StandardCharsets;
 import java.nio.file.Path;

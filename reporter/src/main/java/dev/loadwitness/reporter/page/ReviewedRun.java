@@ -1,7 +1,7 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.reporter.page;
 
-import dev.loadwitness.reporter.criteria.Outcome;
+import dev.loadwitness.reporter.finding.Outcome;
 import dev.loadwitness.reporter.scan.Scan;
 import dev.loadwitness.reporter.scan.Segment;
 import dev.loadwitness.reporter.scan.follow.At;

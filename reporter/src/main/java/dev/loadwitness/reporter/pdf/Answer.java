@@ -1,8 +1,8 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.reporter.pdf;
 
-import dev.loadwitness.reporter.criteria.Finding;
-import dev.loadwitness.reporter.criteria.Outcome;
+import dev.loadwitness.reporter.finding.Finding;
+import dev.loadwitness.reporter.finding.Outcome;
 import dev.loadwitness.reporter.verdict.Verdict;
 import dev.loadwitness.runlog.procedure.CustomerQuestion;
 import java.util.Comparator;

@@ -1,7 +1,9 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.reporter.pdf;
 
-import dev.loadwitness.reporter.criteria.Finding;
+import dev.loadwitness.reporter.finding.Finding;
+import dev.loadwitness.reporter.pdf.chart.Course;
+import dev.loadwitness.reporter.pdf.paper.Words;
 import dev.loadwitness.reporter.scan.stage.StageSpan;
 import dev.loadwitness.reporter.verdict.Verdict;
 import dev.loadwitness.runlog.Header;

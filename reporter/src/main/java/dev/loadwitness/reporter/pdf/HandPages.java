@@ -2,6 +2,8 @@
 package dev.loadwitness.reporter.pdf;
 
 import com.lowagie.text.pdf.PdfPTable;
+import dev.loadwitness.reporter.pdf.paper.Blocks;
+import dev.loadwitness.reporter.pdf.paper.Words;
 import dev.loadwitness.runlog.jobsheet.JobSheet;
 import java.util.ArrayList;
 import java.util.List;

@@ -2,6 +2,7 @@
 package dev.loadwitness.reporter.pdf;
 
 import com.lowagie.text.pdf.PdfPTable;
+import dev.loadwitness.reporter.pdf.paper.Blocks;
 import dev.loadwitness.reporter.verdict.Verdict;
 import dev.loadwitness.runlog.Header;
 import dev.loadwitness.runlog.jobsheet.JobSheet;

@@ -3,6 +3,8 @@ package dev.loadwitness.reporter.pdf;
 
 import static java.util.Objects.requireNonNull;
 
+import dev.loadwitness.reporter.pdf.paper.EmbeddedFile;
+import dev.loadwitness.reporter.pdf.paper.Paper;
 import java.time.Instant;
 import java.util.List;
 import java.util.Locale;

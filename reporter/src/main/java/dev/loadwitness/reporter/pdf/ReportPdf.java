@@ -3,7 +3,13 @@ package dev.loadwitness.reporter.pdf;
 
 import com.lowagie.text.Document;
 import com.lowagie.text.pdf.PdfWriter;
-import dev.loadwitness.reporter.criteria.Outcome;
+import dev.loadwitness.reporter.finding.Outcome;
+import dev.loadwitness.reporter.pdf.chart.Course;
+import dev.loadwitness.reporter.pdf.paper.Archive;
+import dev.loadwitness.reporter.pdf.paper.Blocks;
+import dev.loadwitness.reporter.pdf.paper.PageFrame;
+import dev.loadwitness.reporter.pdf.paper.Typeface;
+import dev.loadwitness.reporter.pdf.paper.Words;
 import dev.loadwitness.reporter.verdict.Verdict;
 import java.io.ByteArrayOutputStream;
 import java.nio.charset.StandardCharsets;
@@ -46,7 +52,7 @@ public final class ReportPdf {
         return write(verdict, course, Words.of(options.locale()), options);
     }
 
-    static byte[] write(Verdict verdict, Course course, Words words, ReportOptions options) {
+    public static byte[] write(Verdict verdict, Course course, Words words, ReportOptions options) {
         ReportPdf report = new ReportPdf(verdict, course, words, options);
         return inRootLocale(() -> {
             // Twice, because every page says how many there are, and the first names characters that the fonts lack and

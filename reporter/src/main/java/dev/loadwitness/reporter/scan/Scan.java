@@ -22,7 +22,7 @@ import dev.loadwitness.runlog.EventKind;
 import dev.loadwitness.runlog.Header;
 import dev.loadwitness.runlog.Metric;
 import dev.loadwitness.runlog.Role;
-import dev.loadwitness.runlog.file.ReadSummary;
+import dev.loadwitness.runlog.file.read.ReadSummary;
 import dev.loadwitness.runlog.procedure.Procedure;
 import java.util.List;
 import java.util.Optional;

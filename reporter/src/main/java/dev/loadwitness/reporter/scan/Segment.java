@@ -5,7 +5,7 @@ import dev.loadwitness.reporter.scan.follow.At;
 import dev.loadwitness.reporter.scan.follow.NotedEvent;
 import dev.loadwitness.runlog.Boot;
 import dev.loadwitness.runlog.BootEvidence;
-import dev.loadwitness.runlog.file.Place;
+import dev.loadwitness.runlog.file.line.Place;
 import java.time.Instant;
 import java.util.List;
 import java.util.Optional;

@@ -7,7 +7,7 @@ import dev.loadwitness.runlog.Boot;
 import dev.loadwitness.runlog.BootEvidence;
 import dev.loadwitness.runlog.Channel;
 import dev.loadwitness.runlog.EventKind;
-import dev.loadwitness.runlog.file.Place;
+import dev.loadwitness.runlog.file.line.Place;
 import java.time.Instant;
 import java.util.ArrayDeque;
 import java.util.Deque;

@@ -7,7 +7,7 @@ import dev.loadwitness.reporter.comparison.Comparison;
 import dev.loadwitness.reporter.comparison.Difference;
 import dev.loadwitness.reporter.criteria.Figure.Quantity;
 import dev.loadwitness.reporter.criteria.MachineIdentity;
-import dev.loadwitness.reporter.criteria.Texts;
+import dev.loadwitness.reporter.finding.Texts;
 import dev.loadwitness.reporter.statistics.Estimate;
 import dev.loadwitness.reporter.statistics.Rounding;
 import dev.loadwitness.reporter.verdict.Verdict;

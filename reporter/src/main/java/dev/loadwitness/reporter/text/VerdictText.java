@@ -1,11 +1,11 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.reporter.text;
 
-import dev.loadwitness.reporter.criteria.Evidence;
-import dev.loadwitness.reporter.criteria.Finding;
-import dev.loadwitness.reporter.criteria.Outcome;
-import dev.loadwitness.reporter.criteria.Risk;
-import dev.loadwitness.reporter.criteria.Table;
+import dev.loadwitness.reporter.finding.Evidence;
+import dev.loadwitness.reporter.finding.Finding;
+import dev.loadwitness.reporter.finding.Outcome;
+import dev.loadwitness.reporter.finding.Risk;
+import dev.loadwitness.reporter.finding.Table;
 import dev.loadwitness.reporter.verdict.Verdict;
 import dev.loadwitness.runlog.jobsheet.JobSheet;
 import java.util.ArrayList;

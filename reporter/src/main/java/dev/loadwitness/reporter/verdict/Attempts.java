@@ -3,17 +3,17 @@ package dev.loadwitness.reporter.verdict;
 
 import static dev.loadwitness.runlog.procedure.Parameters.SoakDuration.POWER_SHARE;
 
-import dev.loadwitness.reporter.criteria.Case;
 import dev.loadwitness.reporter.criteria.Criteria;
-import dev.loadwitness.reporter.criteria.Finding;
-import dev.loadwitness.reporter.criteria.Outcome;
-import dev.loadwitness.reporter.criteria.QualifiedTime;
+import dev.loadwitness.reporter.criteria.rule.Case;
+import dev.loadwitness.reporter.criteria.work.QualifiedTime;
+import dev.loadwitness.reporter.finding.Finding;
+import dev.loadwitness.reporter.finding.Outcome;
 import dev.loadwitness.reporter.scan.Scan;
 import dev.loadwitness.reporter.scan.ScanOptions;
 import dev.loadwitness.reporter.scan.Scanning;
 import dev.loadwitness.runlog.EarlierAttempt;
 import dev.loadwitness.runlog.Role;
-import dev.loadwitness.runlog.file.ReadSummary;
+import dev.loadwitness.runlog.file.read.ReadSummary;
 import dev.loadwitness.runlog.jobsheet.JobSheet;
 import dev.loadwitness.runlog.procedure.Criterion;
 import dev.loadwitness.runlog.procedure.CriterionSetting;

@@ -3,10 +3,10 @@ package dev.loadwitness.reporter.verdict;
 
 import static java.util.Objects.requireNonNull;
 
-import dev.loadwitness.reporter.criteria.Case;
 import dev.loadwitness.reporter.criteria.Criteria;
-import dev.loadwitness.reporter.criteria.Finding;
-import dev.loadwitness.reporter.criteria.Outcome;
+import dev.loadwitness.reporter.criteria.rule.Case;
+import dev.loadwitness.reporter.finding.Finding;
+import dev.loadwitness.reporter.finding.Outcome;
 import dev.loadwitness.reporter.scan.Scan;
 import dev.loadwitness.reporter.scan.ScanOptions;
 import dev.loadwitness.reporter.scan.Scanning;

@@ -4,7 +4,7 @@ package dev.loadwitness.reporter.verdict;
 import static java.util.Objects.requireNonNull;
 
 import dev.loadwitness.reporter.scan.Scan;
-import dev.loadwitness.runlog.file.ReadSummary;
+import dev.loadwitness.runlog.file.read.ReadSummary;
 import java.util.List;
 
 /**

@@ -1,8 +1,8 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.reporter.verdict;
 
-import dev.loadwitness.reporter.criteria.Finding;
-import dev.loadwitness.reporter.criteria.Outcome;
+import dev.loadwitness.reporter.finding.Finding;
+import dev.loadwitness.reporter.finding.Outcome;
 import dev.loadwitness.reporter.scan.Scan;
 import dev.loadwitness.runlog.procedure.Criterion;
 import java.util.Comparator;

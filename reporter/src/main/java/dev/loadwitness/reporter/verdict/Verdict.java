@@ -3,8 +3,8 @@ package dev.loadwitness.reporter.verdict;
 
 import static java.util.Objects.requireNonNull;
 
-import dev.loadwitness.reporter.criteria.Finding;
-import dev.loadwitness.reporter.criteria.Outcome;
+import dev.loadwitness.reporter.finding.Finding;
+import dev.loadwitness.reporter.finding.Outcome;
 import dev.loadwitness.runlog.Attachment;
 import dev.loadwitness.runlog.Header;
 import dev.loadwitness.runlog.jobsheet.JobSheet;

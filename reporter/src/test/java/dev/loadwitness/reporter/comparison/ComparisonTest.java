@@ -5,8 +5,8 @@ import static org.assertj.core.api.Assertions.assertThat;
 import static org.assertj.core.api.Assertions.assertThatThrownBy;
 import static org.assertj.core.api.Assertions.within;
 
-import dev.loadwitness.reporter.criteria.Case;
 import dev.loadwitness.reporter.criteria.Figure.Quantity;
+import dev.loadwitness.reporter.criteria.rule.Case;
 import dev.loadwitness.reporter.scan.LogBuilder;
 import dev.loadwitness.reporter.verdict.Judge;
 import dev.loadwitness.reporter.verdict.Judgement;

@@ -4,6 +4,10 @@ package dev.loadwitness.reporter.criteria;
 import static java.nio.charset.StandardCharsets.UTF_8;
 import static org.assertj.core.api.Assertions.assertThat;
 
+import dev.loadwitness.reporter.criteria.breakdown.DevicesTest;
+import dev.loadwitness.reporter.criteria.work.LoadStepsTest;
+import dev.loadwitness.reporter.finding.Finding;
+import dev.loadwitness.reporter.finding.Outcome;
 import dev.loadwitness.reporter.scan.LogBuilder;
 import dev.loadwitness.runlog.Channel;
 import dev.loadwitness.runlog.Metric;

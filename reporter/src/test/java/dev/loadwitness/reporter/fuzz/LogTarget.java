@@ -1,7 +1,7 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.reporter.fuzz;
 
-import dev.loadwitness.reporter.criteria.Outcome;
+import dev.loadwitness.reporter.finding.Outcome;
 import dev.loadwitness.reporter.text.VerdictJson;
 import dev.loadwitness.reporter.text.VerdictText;
 import dev.loadwitness.reporter.verdict.Judge;

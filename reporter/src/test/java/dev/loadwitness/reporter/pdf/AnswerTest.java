@@ -3,7 +3,7 @@ package dev.loadwitness.reporter.pdf;
 
 import static org.assertj.core.api.Assertions.assertThat;
 
-import dev.loadwitness.reporter.criteria.Outcome;
+import dev.loadwitness.reporter.finding.Outcome;
 import dev.loadwitness.reporter.scan.LogBuilder;
 import dev.loadwitness.reporter.verdict.Judge;
 import dev.loadwitness.reporter.verdict.Verdict;

@@ -3,6 +3,7 @@ package dev.loadwitness.reporter.pdf;
 
 import static org.assertj.core.api.Assertions.assertThat;
 
+import dev.loadwitness.reporter.pdf.paper.EmbeddedFile;
 import dev.loadwitness.reporter.text.VerdictExamples;
 import dev.loadwitness.reporter.verdict.Verdict;
 import dev.loadwitness.runlog.jobsheet.JobSheet;

@@ -7,10 +7,10 @@ import java.util.ArrayList;
 import java.util.List;
 
 /** What every laid-out page must hold to. */
-final class Layouts {
+public final class Layouts {
     private Layouts() {}
 
-    static void assertNothingClashes(Poppler pdf) {
+    public static void assertNothingClashes(Poppler pdf) {
         List<Poppler.Word> words = pdf.words().stream()
                 // The stamp lies on everything by design.
                 .filter(w -> w.bottom() - w.top() < 60)

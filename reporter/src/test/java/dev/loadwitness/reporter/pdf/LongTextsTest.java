@@ -3,6 +3,7 @@ package dev.loadwitness.reporter.pdf;
 
 import static org.assertj.core.api.Assertions.assertThat;
 
+import dev.loadwitness.reporter.pdf.chart.Course;
 import dev.loadwitness.reporter.scan.LogBuilder;
 import dev.loadwitness.reporter.verdict.Judge;
 import dev.loadwitness.reporter.verdict.Judgement;

@@ -14,14 +14,14 @@ import java.util.regex.Pattern;
 import javax.imageio.ImageIO;
 
 /** Reads a PDF with Poppler's tools, a reader that shares no code with the writer. A missing tool fails the test. */
-final class Poppler {
+public final class Poppler {
     private static final Pattern PAGE = Pattern.compile("<page width=\"([0-9.]+)\" height=\"([0-9.]+)\">");
     private static final Pattern WORD = Pattern.compile(
             "<word xMin=\"([-0-9.]+)\" yMin=\"([-0-9.]+)\" xMax=\"([-0-9.]+)\" yMax=\"([-0-9.]+)\">(.*)</word>");
 
     private final Path file;
 
-    Poppler(Path folder, byte[] pdf) {
+    public Poppler(Path folder, byte[] pdf) {
         try {
             file = Files.createTempFile(folder, "report", ".pdf");
             Files.write(file, pdf);
@@ -43,11 +43,11 @@ final class Poppler {
     }
 
     /** Text in the order in which it was written, without any white space. */
-    String text() {
+    public String text() {
         return packed(run("pdftotext", "-raw", file.toString(), "-"));
     }
 
-    String text(int page) {
+    public String text(int page) {
         String number = Integer.toString(page);
         return packed(run("pdftotext", "-raw", "-f", number, "-l", number, file.toString(), "-"));
     }
@@ -99,7 +99,7 @@ final class Poppler {
         }
     }
 
-    Path path() {
+    public Path path() {
         return file;
     }
 
@@ -125,11 +125,11 @@ final class Poppler {
         }
     }
 
-    static String packed(String text) {
+    public static String packed(String text) {
         return text.replaceAll("[\\s\\u00A0\\f]", "");
     }
 
-    static String run(String... command) {
+    public static String run(String... command) {
         try {
             Process process =
                     new ProcessBuilder(command).redirectErrorStream(true).start();

@@ -9,9 +9,14 @@ import com.google.zxing.Result;
 import com.google.zxing.common.HybridBinarizer;
 import com.google.zxing.datamatrix.DataMatrixReader;
 import dev.loadwitness.reporter.chart.PrintedChart;
-import dev.loadwitness.reporter.criteria.Evidence;
-import dev.loadwitness.reporter.criteria.Finding;
-import dev.loadwitness.reporter.criteria.Table;
+import dev.loadwitness.reporter.finding.Evidence;
+import dev.loadwitness.reporter.finding.Finding;
+import dev.loadwitness.reporter.finding.Table;
+import dev.loadwitness.reporter.pdf.chart.Course;
+import dev.loadwitness.reporter.pdf.paper.EmbeddedFile;
+import dev.loadwitness.reporter.pdf.paper.Paper;
+import dev.loadwitness.reporter.pdf.paper.Typeface;
+import dev.loadwitness.reporter.pdf.paper.Words;
 import dev.loadwitness.reporter.scan.series.Mark;
 import dev.loadwitness.reporter.scan.series.Series;
 import dev.loadwitness.reporter.scan.stage.StageSpan;
@@ -39,14 +44,14 @@ import org.junit.jupiter.api.io.TempDir;
 import org.junit.jupiter.params.ParameterizedTest;
 import org.junit.jupiter.params.provider.EnumSource;
 
-final class ReportPdfTest {
+public final class ReportPdfTest {
     private static final Instant ISSUED = Instant.parse("2026-11-25T14:03:20Z");
 
     @TempDir
     private Path folder;
 
     /** Every kind of report, named so that a failure says which. */
-    enum Variant {
+    public enum Variant {
         PASS(VerdictExamples.pass()),
         FAIL(VerdictExamples.fail()),
         INCONCLUSIVE(VerdictExamples.inconclusive()),
@@ -56,17 +61,17 @@ final class ReportPdfTest {
         BUSY(VerdictExamples.fail()),
         EXTREME(VerdictExamples.extreme());
 
-        final Verdict verdict;
+        public final Verdict verdict;
 
         Variant(Verdict verdict) {
             this.verdict = verdict;
         }
 
-        byte[] write() {
+        public byte[] write() {
             return ReportPdf.write(verdict, course(), ReportOptions.issuedAt(ISSUED));
         }
 
-        Course course() {
+        public Course course() {
             return switch (this) {
                 case BARE -> Course.NONE;
                 case BUSY ->
@@ -80,7 +85,7 @@ final class ReportPdfTest {
             };
         }
 
-        static Course ordinary() {
+        public static Course ordinary() {
             return course(VerdictExamples.series(), VerdictExamples.stages(), VerdictExamples.marks());
         }
 

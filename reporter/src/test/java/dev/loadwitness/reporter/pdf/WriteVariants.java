@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.reporter.pdf;
 
+import dev.loadwitness.reporter.pdf.paper.Paper;
 import java.io.IOException;
 import java.nio.file.Files;
 import java.nio.file.Path;

@@ -4,7 +4,7 @@ package dev.loadwitness.reporter.simulation;
 import static org.assertj.core.api.Assertions.assertThat;
 import static org.assertj.core.api.Assertions.within;
 
-import dev.loadwitness.reporter.criteria.Outcome;
+import dev.loadwitness.reporter.finding.Outcome;
 import dev.loadwitness.runlog.Attachment;
 import java.nio.file.Files;
 import java.nio.file.Path;

@@ -3,16 +3,16 @@ package dev.loadwitness.reporter.simulation;
 
 import static org.assertj.core.api.Assertions.assertThat;
 
-import dev.loadwitness.reporter.criteria.Outcome;
+import dev.loadwitness.reporter.finding.Outcome;
 import dev.loadwitness.reporter.verdict.Judge;
 import dev.loadwitness.reporter.verdict.Verdict;
 import dev.loadwitness.runlog.LogRecord;
 import dev.loadwitness.runlog.Sample;
-import dev.loadwitness.runlog.file.Damage;
-import dev.loadwitness.runlog.file.LogVisitor;
-import dev.loadwitness.runlog.file.Place;
-import dev.loadwitness.runlog.file.ReadSummary;
-import dev.loadwitness.runlog.file.RunLogReader;
+import dev.loadwitness.runlog.file.line.Damage;
+import dev.loadwitness.runlog.file.line.Place;
+import dev.loadwitness.runlog.file.read.LogVisitor;
+import dev.loadwitness.runlog.file.read.ReadSummary;
+import dev.loadwitness.runlog.file.read.RunLogReader;
 import dev.loadwitness.runlog.procedure.Criterion;
 import java.io.IOException;
 import java.nio.file.Path;

@@ -1,14 +1,14 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.reporter.text;
 
-import dev.loadwitness.reporter.criteria.Amount;
-import dev.loadwitness.reporter.criteria.Evidence;
-import dev.loadwitness.reporter.criteria.Finding;
-import dev.loadwitness.reporter.criteria.Limit;
-import dev.loadwitness.reporter.criteria.Measurement;
-import dev.loadwitness.reporter.criteria.Outcome;
-import dev.loadwitness.reporter.criteria.Table;
-import dev.loadwitness.reporter.criteria.Value;
+import dev.loadwitness.reporter.finding.Amount;
+import dev.loadwitness.reporter.finding.Evidence;
+import dev.loadwitness.reporter.finding.Finding;
+import dev.loadwitness.reporter.finding.Limit;
+import dev.loadwitness.reporter.finding.Measurement;
+import dev.loadwitness.reporter.finding.Outcome;
+import dev.loadwitness.reporter.finding.Table;
+import dev.loadwitness.reporter.finding.Value;
 import dev.loadwitness.reporter.scan.follow.At;
 import dev.loadwitness.reporter.scan.series.Mark;
 import dev.loadwitness.reporter.scan.series.Series;
@@ -20,7 +20,7 @@ import dev.loadwitness.runlog.Header;
 import dev.loadwitness.runlog.LimitType;
 import dev.loadwitness.runlog.Metric;
 import dev.loadwitness.runlog.Role;
-import dev.loadwitness.runlog.file.Place;
+import dev.loadwitness.runlog.file.line.Place;
 import dev.loadwitness.runlog.jobsheet.JobSheet;
 import dev.loadwitness.runlog.procedure.Criterion;
 import dev.loadwitness.runlog.procedure.CriterionSetting;

@@ -3,9 +3,9 @@ package dev.loadwitness.reporter.text;
 
 import static org.assertj.core.api.Assertions.assertThat;
 
-import dev.loadwitness.reporter.criteria.Evidence;
-import dev.loadwitness.reporter.criteria.Finding;
-import dev.loadwitness.reporter.criteria.Table;
+import dev.loadwitness.reporter.finding.Evidence;
+import dev.loadwitness.reporter.finding.Finding;
+import dev.loadwitness.reporter.finding.Table;
 import dev.loadwitness.reporter.verdict.Judge;
 import dev.loadwitness.reporter.verdict.Verdict;
 import java.io.IOException;

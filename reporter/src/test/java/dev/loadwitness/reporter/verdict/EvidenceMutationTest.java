@@ -4,7 +4,7 @@ package dev.loadwitness.reporter.verdict;
 import static java.nio.charset.StandardCharsets.ISO_8859_1;
 import static org.assertj.core.api.Assertions.assertThat;
 
-import dev.loadwitness.reporter.criteria.Outcome;
+import dev.loadwitness.reporter.finding.Outcome;
 import dev.loadwitness.reporter.scan.LogBuilder;
 import java.io.IOException;
 import java.nio.file.Files;

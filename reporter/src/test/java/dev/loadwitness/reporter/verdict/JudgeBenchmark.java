@@ -3,13 +3,13 @@ package dev.loadwitness.reporter.verdict;
 
 import com.fasterxml.jackson.core.JsonFactory;
 import com.fasterxml.jackson.core.JsonParser;
-import dev.loadwitness.reporter.criteria.Outcome;
+import dev.loadwitness.reporter.finding.Outcome;
 import dev.loadwitness.reporter.simulation.LongRun;
 import dev.loadwitness.runlog.LogRecord;
-import dev.loadwitness.runlog.file.Damage;
-import dev.loadwitness.runlog.file.LogVisitor;
-import dev.loadwitness.runlog.file.Place;
-import dev.loadwitness.runlog.file.RunLogReader;
+import dev.loadwitness.runlog.file.line.Damage;
+import dev.loadwitness.runlog.file.line.Place;
+import dev.loadwitness.runlog.file.read.LogVisitor;
+import dev.loadwitness.runlog.file.read.RunLogReader;
 import java.io.IOException;
 import java.io.InputStream;
 import java.lang.management.ManagementFactory;

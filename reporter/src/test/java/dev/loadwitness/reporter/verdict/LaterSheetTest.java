@@ -4,7 +4,7 @@ package dev.loadwitness.reporter.verdict;
 import static org.assertj.core.api.Assertions.assertThat;
 import static org.assertj.core.api.Assertions.assertThatExceptionOfType;
 
-import dev.loadwitness.reporter.criteria.Outcome;
+import dev.loadwitness.reporter.finding.Outcome;
 import dev.loadwitness.reporter.scan.LogBuilder;
 import dev.loadwitness.reporter.text.VerdictText;
 import dev.loadwitness.runlog.jobsheet.JobSheet;

@@ -2,6 +2,9 @@
 package dev.loadwitness.agent.sensor.linux;
 
 import dev.loadwitness.agent.sensor.Source;
+import dev.loadwitness.agent.sensor.linux.file.Ids;
+import dev.loadwitness.agent.sensor.linux.file.SampledFile;
+import dev.loadwitness.agent.sensor.linux.file.Sysfs;
 import dev.loadwitness.runlog.Channel;
 import dev.loadwitness.runlog.LimitType;
 import dev.loadwitness.runlog.Metric;

@@ -1,6 +1,8 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.agent.sensor.linux;
 
+import dev.loadwitness.agent.sensor.linux.file.SampledFile;
+import dev.loadwitness.agent.sensor.linux.file.Value;
 import java.io.IOException;
 import java.util.List;
 import java.util.function.LongSupplier;

@@ -1,6 +1,9 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.agent.sensor.linux;
 
+import dev.loadwitness.agent.sensor.linux.file.Ids;
+import dev.loadwitness.agent.sensor.linux.file.PciDevice;
+import dev.loadwitness.agent.sensor.linux.file.Sysfs;
 import java.io.IOException;
 import java.math.BigDecimal;
 import java.nio.charset.StandardCharsets;

@@ -3,6 +3,7 @@ package dev.loadwitness.agent.sensor.linux;
 
 import static java.nio.charset.StandardCharsets.ISO_8859_1;
 
+import dev.loadwitness.agent.sensor.linux.file.Sysfs;
 import dev.loadwitness.runlog.disk.KernelFile;
 import java.io.IOException;
 import java.nio.file.Path;

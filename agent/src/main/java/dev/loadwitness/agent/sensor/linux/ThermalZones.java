@@ -2,6 +2,12 @@
 package dev.loadwitness.agent.sensor.linux;
 
 import dev.loadwitness.agent.sensor.Source;
+import dev.loadwitness.agent.sensor.linux.file.Ids;
+import dev.loadwitness.agent.sensor.linux.file.KernelSource;
+import dev.loadwitness.agent.sensor.linux.file.Line;
+import dev.loadwitness.agent.sensor.linux.file.SampledFile;
+import dev.loadwitness.agent.sensor.linux.file.Sysfs;
+import dev.loadwitness.agent.sensor.linux.file.Value;
 import dev.loadwitness.runlog.Channel;
 import dev.loadwitness.runlog.Metric;
 import dev.loadwitness.runlog.Role;

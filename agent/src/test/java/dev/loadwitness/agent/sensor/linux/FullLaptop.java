@@ -1,6 +1,8 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.agent.sensor.linux;
 
+import dev.loadwitness.agent.sensor.linux.file.Tree;
+
 /** A made-up gaming laptop with about sixty channels: eight cores of two threads, two GPUs, two disks, a battery. */
 final class FullLaptop {
     private FullLaptop() {}

@@ -7,6 +7,7 @@ import static org.assertj.core.api.Assertions.assertThatThrownBy;
 import dev.loadwitness.agent.sensor.Discovery;
 import dev.loadwitness.agent.sensor.GraphicsPart;
 import dev.loadwitness.agent.sensor.Missing;
+import dev.loadwitness.agent.sensor.linux.file.Tree;
 import dev.loadwitness.runlog.Cause;
 import dev.loadwitness.runlog.Channel;
 import dev.loadwitness.runlog.Metric;

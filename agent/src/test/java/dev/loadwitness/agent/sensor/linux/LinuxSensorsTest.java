@@ -12,6 +12,7 @@ import dev.loadwitness.agent.sensor.SensorFact;
 import dev.loadwitness.agent.sensor.SensorFact.SourceBack;
 import dev.loadwitness.agent.sensor.SensorFact.SourceSilent;
 import dev.loadwitness.agent.sensor.Source;
+import dev.loadwitness.agent.sensor.linux.file.Tree;
 import dev.loadwitness.runlog.Channel;
 import dev.loadwitness.runlog.Metric;
 import dev.loadwitness.runlog.Role;

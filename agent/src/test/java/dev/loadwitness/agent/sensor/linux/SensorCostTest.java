@@ -7,6 +7,7 @@ import com.sun.management.ThreadMXBean;
 import dev.loadwitness.agent.sensor.Discovery;
 import dev.loadwitness.agent.sensor.SensorBank;
 import dev.loadwitness.agent.sensor.Source;
+import dev.loadwitness.agent.sensor.linux.file.Tree;
 import java.lang.management.ManagementFactory;
 import java.nio.file.Path;
 import java.time.Duration;

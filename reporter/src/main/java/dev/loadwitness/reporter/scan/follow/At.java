@@ -3,7 +3,7 @@ package dev.loadwitness.reporter.scan.follow;
 
 import static java.util.Objects.requireNonNull;
 
-import dev.loadwitness.runlog.file.Place;
+import dev.loadwitness.runlog.file.line.Place;
 import java.util.Locale;
 
 /** A moment of the run and where it stands in the log. Seconds count from the start of the segment. */

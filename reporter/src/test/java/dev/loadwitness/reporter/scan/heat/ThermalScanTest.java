@@ -13,7 +13,7 @@ import dev.loadwitness.reporter.scan.follow.Room;
 import dev.loadwitness.runlog.Channel;
 import dev.loadwitness.runlog.Metric;
 import dev.loadwitness.runlog.Role;
-import dev.loadwitness.runlog.file.Place;
+import dev.loadwitness.runlog.file.line.Place;
 import java.nio.file.Path;
 import java.util.Optional;
 import org.junit.jupiter.api.Test;

@@ -4,7 +4,7 @@ package dev.loadwitness.reporter.scan.stage;
 import static org.assertj.core.api.Assertions.assertThat;
 
 import dev.loadwitness.reporter.scan.follow.At;
-import dev.loadwitness.runlog.file.Place;
+import dev.loadwitness.runlog.file.line.Place;
 import org.junit.jupiter.api.Test;
 
 class ClockTallyTest {
