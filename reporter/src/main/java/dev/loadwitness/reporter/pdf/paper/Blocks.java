@@ -57,7 +57,11 @@ public final class Blocks {
         heading(text, ROOM_BELOW_HEADING);
     }
 
-    /** @param room that what follows needs at least */
+    /**
+     * A heading, on the next page if too little of this one is left.
+     *
+     * @param room that what follows needs at least
+     */
     public void heading(String text, float room) {
         if (room() < room) {
             document.newPage();

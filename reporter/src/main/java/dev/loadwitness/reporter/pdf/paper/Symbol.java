@@ -11,7 +11,11 @@ import java.awt.Color;
 public final class Symbol {
     private Symbol() {}
 
-    /** @param ink of the outline; the sign inside is in {@code paper} */
+    /**
+     * The sign of an outcome.
+     *
+     * @param ink of the outline; the sign inside is in {@code paper}
+     */
     public static Image of(PdfContentByte canvas, Outcome outcome, float size, Color ink, Color paper) {
         PdfTemplate t = canvas.createTemplate(size, size);
         t.setColorFill(ink);

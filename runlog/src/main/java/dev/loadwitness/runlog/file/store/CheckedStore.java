@@ -41,7 +41,11 @@ public final class CheckedStore implements LogStore {
                 : e.getClass().getSimpleName() + " " + e.getMessage();
     }
 
-    /** @param file may be null */
+    /**
+     * Closes, come what may.
+     *
+     * @param file may be null
+     */
     public static void closeQuietly(Closeable file) {
         try {
             if (file != null) {
