@@ -67,7 +67,7 @@ final class MapTest {
             .whereLayer("plan")
             .mayOnlyBeAccessedByLayers("main", "layouts")
             .whereLayer("scan")
-            .mayOnlyBeAccessedByLayers("main", "layouts", "verdict", "side by side", "criteria")
+            .mayOnlyBeAccessedByLayers("main", "layouts", "verdict", "side by side", "criteria", "findings")
             .whereLayer("signature")
             .mayOnlyBeAccessedByLayers("main")
             .because("the map in DEVELOPERS.md says so");
