@@ -3,6 +3,7 @@ package dev.loadwitness.reporter.pdf;
 
 import com.lowagie.text.pdf.PdfPTable;
 import dev.loadwitness.runlog.jobsheet.JobSheet;
+import dev.loadwitness.runlog.jobsheet.Rail;
 import java.util.ArrayList;
 import java.util.List;
 import java.util.Optional;
@@ -33,7 +34,7 @@ final class HandPages {
         });
     }
 
-    private void rails(List<JobSheet.Rail> rails) {
+    private void rails(List<Rail> rails) {
         blocks.heading(blocks.text("rails.heading"));
         if (rails.isEmpty()) {
             blocks.paragraph(blocks.text("rails.none"));
@@ -51,7 +52,7 @@ final class HandPages {
                 17,
                 17,
                 17);
-        for (JobSheet.Rail rail : rails) {
+        for (Rail rail : rails) {
             String kind = rail.kind().map(k -> blocks.text("rails." + k.word())).orElse("");
             table.addCell(blocks.value(
                     Stream.of(rail.title(), kind).filter(t -> !t.isBlank()).collect(Collectors.joining("\n"))));
@@ -76,7 +77,7 @@ final class HandPages {
         }
     }
 
-    private String limits(JobSheet.Rail rail) {
+    private String limits(Rail rail) {
         Words words = blocks.words;
         List<String> said = new ArrayList<>();
         if (rail.nominalVolts().isPresent()) {
@@ -98,7 +99,7 @@ final class HandPages {
         return said.isEmpty() ? blocks.text("rails.no-limits") : String.join("\n", said);
     }
 
-    private String reading(JobSheet.Reading reading, OptionalDouble uncertaintyVolts) {
+    private String reading(Rail.Reading reading, OptionalDouble uncertaintyVolts) {
         Words words = blocks.words;
         List<String> said = new ArrayList<>();
         if (reading.volts().isPresent()) {
