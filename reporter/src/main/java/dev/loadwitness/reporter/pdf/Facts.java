@@ -10,6 +10,7 @@ import dev.loadwitness.runlog.Header;
 import dev.loadwitness.runlog.Role;
 import dev.loadwitness.runlog.Word;
 import dev.loadwitness.runlog.jobsheet.JobSheet;
+import dev.loadwitness.runlog.jobsheet.Power;
 import dev.loadwitness.runlog.procedure.Criterion;
 import dev.loadwitness.runlog.procedure.Stage;
 import java.util.ArrayList;
@@ -64,7 +65,7 @@ final class Facts {
         if (job.isEmpty()) {
             return words.text("open.not-stated");
         }
-        JobSheet.Adapter adapter = job.get().power().adapter();
+        Power.Adapter adapter = job.get().power().adapter();
         return joined(
                 words.number(adapter.watts(), "W"),
                 adapter.label(),
@@ -78,11 +79,11 @@ final class Facts {
         if (job.isEmpty()) {
             return words.text("open.not-stated");
         }
-        JobSheet.Battery battery = job.get().power().battery();
+        Power.Battery battery = job.get().power().battery();
         return joined(words.stated(battery.label()), battery.condition(), whose(battery.whose()));
     }
 
-    private String whose(Optional<JobSheet.Owner> owner) {
+    private String whose(Optional<Power.Owner> owner) {
         return owner.map(o -> words.text("owner." + o.word())).orElse(words.text("owner.not-stated"));
     }
 

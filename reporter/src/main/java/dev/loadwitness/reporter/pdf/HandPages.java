@@ -5,6 +5,7 @@ import com.lowagie.text.pdf.PdfPTable;
 import dev.loadwitness.reporter.pdf.paper.Blocks;
 import dev.loadwitness.reporter.pdf.paper.Words;
 import dev.loadwitness.runlog.jobsheet.JobSheet;
+import dev.loadwitness.runlog.jobsheet.Rail;
 import java.util.ArrayList;
 import java.util.List;
 import java.util.Optional;
@@ -35,7 +36,7 @@ final class HandPages {
         });
     }
 
-    private void rails(List<JobSheet.Rail> rails) {
+    private void rails(List<Rail> rails) {
         blocks.heading(blocks.text("rails.heading"));
         if (rails.isEmpty()) {
             blocks.paragraph(blocks.text("rails.none"));
@@ -53,7 +54,7 @@ final class HandPages {
                 17,
                 17,
                 17);
-        for (JobSheet.Rail rail : rails) {
+        for (Rail rail : rails) {
             String kind = rail.kind().map(k -> blocks.text("rails." + k.word())).orElse("");
             table.addCell(blocks.value(
                     Stream.of(rail.title(), kind).filter(t -> !t.isBlank()).collect(Collectors.joining("\n"))));
@@ -78,7 +79,7 @@ final class HandPages {
         }
     }
 
-    private String limits(JobSheet.Rail rail) {
+    private String limits(Rail rail) {
         Words words = blocks.words;
         List<String> said = new ArrayList<>();
         if (rail.nominalVolts().isPresent()) {
@@ -100,7 +101,7 @@ final class HandPages {
         return said.isEmpty() ? blocks.text("rails.no-limits") : String.join("\n", said);
     }
 
-    private String reading(JobSheet.Reading reading, OptionalDouble uncertaintyVolts) {
+    private String reading(Rail.Reading reading, OptionalDouble uncertaintyVolts) {
         Words words = blocks.words;
         List<String> said = new ArrayList<>();
         if (reading.volts().isPresent()) {

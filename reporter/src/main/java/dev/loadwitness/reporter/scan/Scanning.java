@@ -21,11 +21,8 @@ import dev.loadwitness.reporter.scan.machine.FanScan;
 import dev.loadwitness.reporter.scan.machine.LimitScan;
 import dev.loadwitness.reporter.scan.machine.SupplyScan;
 import dev.loadwitness.reporter.scan.series.Drawing;
-import dev.loadwitness.reporter.scan.stage.StageScan;
-import dev.loadwitness.reporter.scan.stage.StageTally;
 import dev.loadwitness.runlog.Boot;
 import dev.loadwitness.runlog.BootEvidence;
-import dev.loadwitness.runlog.Channel;
 import dev.loadwitness.runlog.ChannelTable;
 import dev.loadwitness.runlog.Close;
 import dev.loadwitness.runlog.Event;
@@ -46,14 +43,11 @@ import dev.loadwitness.runlog.file.read.ReadSummary;
 import dev.loadwitness.runlog.file.read.RunLogReader;
 import dev.loadwitness.runlog.procedure.Criterion;
 import dev.loadwitness.runlog.procedure.Procedure;
-import dev.loadwitness.runlog.procedure.Stage;
 import java.io.IOException;
 import java.io.UncheckedIOException;
 import java.nio.file.Path;
 import java.util.ArrayList;
-import java.util.LinkedHashMap;
 import java.util.List;
-import java.util.Map;
 import java.util.Optional;
 import java.util.Set;
 import java.util.stream.Collectors;
@@ -63,8 +57,6 @@ import java.util.stream.Collectors;
  * of its followers: each is registered here once, and owns its tallies.
  */
 public final class Scanning implements LogVisitor, LogRecord.Handler<Void> {
-    private static final long CHANNEL_BYTES = 500;
-
     private final ScanOptions options;
     private final Room room = new Room();
     private Place place = new Place(1, 0, 0);
@@ -73,8 +65,7 @@ public final class Scanning implements LogVisitor, LogRecord.Handler<Void> {
     private AsRun asRun;
     private Procedure judgedBy;
     private double periodSeconds;
-    private final Map<String, Channel> channels = new LinkedHashMap<>();
-    private long tableEntries;
+    private final ChannelList channels = new ChannelList(room);
 
     private final Counters counters = new Counters();
     private final Belief belief = new Belief();
@@ -90,7 +81,7 @@ public final class Scanning implements LogVisitor, LogRecord.Handler<Void> {
     private List<Follower> followers = List.of();
 
     private final List<Segment> segments = new ArrayList<>();
-    private final List<StageTally> stages = new ArrayList<>();
+    private StageList stages;
     private final EventList events = new EventList();
     private Close close;
     private At closedAt;
@@ -100,9 +91,6 @@ public final class Scanning implements LogVisitor, LogRecord.Handler<Void> {
     private SegmentScan segment;
     private ChannelTable table;
     private int adapter = -1;
-    private StageScan stage;
-    private int checksCaught;
-    private int checksMissed;
 
     private Scanning(ScanOptions options) {
         this.options = options;
@@ -145,8 +133,8 @@ public final class Scanning implements LogVisitor, LogRecord.Handler<Void> {
                 asRun.repairedRail(),
                 read,
                 segments,
-                stages.stream().map(s -> s.without(faulty)).toList(),
-                List.copyOf(channels.values()),
+                stages.without(faulty),
+                channels.all(),
                 faults,
                 temperatures.finish().stream()
                         .filter(t -> !faulty.contains(t.channel().id()))
@@ -175,6 +163,7 @@ public final class Scanning implements LogVisitor, LogRecord.Handler<Void> {
             asRun = AsRun.of(read);
             judgedBy = options.judgedBy().orElse(asRun.procedure());
             periodSeconds = asRun.procedure().samplingPeriod().toNanos() / 1e9;
+            stages = new StageList(asRun.procedure(), judgedBy, periodSeconds, room);
             register();
         }
         return null;
@@ -213,14 +202,7 @@ public final class Scanning implements LogVisitor, LogRecord.Handler<Void> {
         if (segment == null) {
             return null;
         }
-        tableEntries += read.channels().size();
-        Room.check(read.channels().size(), LogLimits.CHANNELS, "channels");
-        Room.check(tableEntries, LogLimits.CHANNELS_OF_ALL_TABLES, "channels in all its channel tables together");
-        for (Channel c : read.channels()) {
-            channels.putIfAbsent(c.id(), c);
-            Room.check(channels.size(), LogLimits.CHANNELS, "channels");
-            room.take(CHANNEL_BYTES + 2L * textChars(c));
-        }
+        channels.add(read);
         segment.table(at(read.at()), read.channels());
         list(read);
         return null;
@@ -233,9 +215,7 @@ public final class Scanning implements LogVisitor, LogRecord.Handler<Void> {
         counters.table(now);
         belief.table(now);
         followers.forEach(f -> f.table(now));
-        if (stage != null) {
-            stage.table(now);
-        }
+        stages.table(now);
     }
 
     @Override
@@ -259,9 +239,7 @@ public final class Scanning implements LogVisitor, LogRecord.Handler<Void> {
         for (Follower f : followers) {
             f.step(step);
         }
-        if (stage != null) {
-            stage.step(step);
-        }
+        stages.step(step);
         counters.keep(step.values());
         segment.sample(at, sample.utc(), step.values());
         return null;
@@ -275,22 +253,13 @@ public final class Scanning implements LogVisitor, LogRecord.Handler<Void> {
         return new Step(
                 at,
                 seconds,
-                share(at, seconds),
+                stages.share(at, seconds),
                 read,
                 values,
                 counters,
                 onMains,
-                stage == null ? null : stage.stage(),
-                stage == null ? -1 : stages.size());
-    }
-
-    /** The first step of a stage begins with the stage, not with the sample before it. */
-    private double share(At at, double seconds) {
-        return stage != null
-                        && seconds > 0
-                        && at.seconds() - seconds < stage.begin().seconds()
-                ? Math.min(1, (at.seconds() - stage.begin().seconds()) / seconds)
-                : 1;
+                stages.stage(),
+                stages.number());
     }
 
     @Override
@@ -298,9 +267,7 @@ public final class Scanning implements LogVisitor, LogRecord.Handler<Void> {
         At at = at(event.at());
         if (event.known().filter(kind -> kind == EventKind.LOAD_EDGES).isPresent()) {
             // Thousands of edges an hour: they are reduced at once, and not kept.
-            if (stage != null) {
-                stage.event(at, EventKind.LOAD_EDGES, event);
-            }
+            stages.event(at, EventKind.LOAD_EDGES, event);
             return null;
         }
         NotedEvent noted = new NotedEvent(at, event).cut();
@@ -310,60 +277,9 @@ public final class Scanning implements LogVisitor, LogRecord.Handler<Void> {
         }
         event.known().ifPresent(kind -> {
             followers.forEach(f -> f.event(at, kind, event));
-            take(kind, event, at);
+            stages.event(at, kind, event);
         });
         return null;
-    }
-
-    private void take(EventKind kind, Event event, At at) {
-        switch (kind) {
-            case WITNESS_CHECK -> {
-                if (event.facts().get("caught") instanceof Boolean caught && caught) {
-                    checksCaught++;
-                } else {
-                    checksMissed++;
-                }
-            }
-            case STAGE_BEGIN -> beginStage(event.text("stage"), at);
-            case STAGE_END -> endStage(at, event.text("why"));
-            case LOAD_LEVEL -> {
-                if (stage != null) {
-                    stage.event(at, kind, event);
-                }
-            }
-            default -> {
-                // Followers have seen it, and criteria look at the list of events.
-            }
-        }
-    }
-
-    private void beginStage(String id, At at) {
-        endStage(at, "interrupted");
-        Optional<Stage> found = asRun.procedure().stages().stream()
-                .filter(s -> s.id().equals(id))
-                .findFirst();
-        if (found.isPresent() && segment != null) {
-            Room.check(stages.size() + 1L, LogLimits.STAGES, "stages begun");
-            stage = new StageScan(
-                    found.get(),
-                    at,
-                    new StageTally.WitnessChecks(checksCaught, checksMissed),
-                    judgedBy,
-                    periodSeconds,
-                    room);
-            stage.table(table);
-        }
-        checksCaught = 0;
-        checksMissed = 0;
-    }
-
-    private void endStage(At at, String why) {
-        if (stage != null) {
-            StageTally tally = stage.finish(at, why);
-            room.take(tally.bytes());
-            stages.add(tally);
-            stage = null;
-        }
     }
 
     @Override
@@ -381,16 +297,6 @@ public final class Scanning implements LogVisitor, LogRecord.Handler<Void> {
         return null;
     }
 
-    /** Of the texts that a channel brings along; a hostile log's are long. */
-    private static long textChars(Channel c) {
-        return (long) c.id().length()
-                + c.metric().name().length()
-                + c.metric().unit().length()
-                + c.component().length()
-                + c.label().length()
-                + c.source().length();
-    }
-
     private At at(RunTime time) {
         return new At(place, time.segment(), time.seconds());
     }
@@ -399,11 +305,7 @@ public final class Scanning implements LogVisitor, LogRecord.Handler<Void> {
         if (segment == null) {
             return;
         }
-        if (stage != null) {
-            boolean sampled = segment.last() != null
-                    && segment.last().seconds() > stage.begin().seconds();
-            endStage(sampled ? segment.last() : stage.begin(), "interrupted");
-        }
+        stages.bootOver(segment.last());
         followers.forEach(Follower::bootOver);
         samplesDue += segment.due(periodSeconds);
         Segment finished = segment.finish();

@@ -22,6 +22,8 @@ import dev.loadwitness.runlog.Metric;
 import dev.loadwitness.runlog.Role;
 import dev.loadwitness.runlog.file.line.Place;
 import dev.loadwitness.runlog.jobsheet.JobSheet;
+import dev.loadwitness.runlog.jobsheet.Power;
+import dev.loadwitness.runlog.jobsheet.Rail;
 import dev.loadwitness.runlog.procedure.Criterion;
 import dev.loadwitness.runlog.procedure.CriterionSetting;
 import dev.loadwitness.runlog.procedure.DecisionRule;
@@ -293,16 +295,15 @@ public final class VerdictExamples {
                         List.of(greek),
                         endless,
                         List.of(endless)),
-                new JobSheet.Power(
+                new Power(
                         OptionalDouble.of(150),
                         endless,
-                        new JobSheet.Adapter(OptionalDouble.of(230), endless, Optional.empty(), Optional.empty()),
-                        new JobSheet.Battery(greek, endless, Optional.empty()),
-                        JobSheet.WallMeter.NONE),
+                        new Power.Adapter(OptionalDouble.of(230), endless, Optional.empty(), Optional.empty()),
+                        new Power.Battery(greek, endless, Optional.empty()),
+                        Power.WallMeter.NONE),
                 new JobSheet.Bench(
                         OptionalDouble.empty(), endless, List.of(new JobSheet.Instrument(endless, greek, endless))),
-                List.of(JobSheet.Rail.of(
-                        endless, OptionalDouble.of(0.4), OptionalDouble.empty(), OptionalDouble.of(0.85), "")),
+                List.of(Rail.of(endless, OptionalDouble.of(0.4), OptionalDouble.empty(), OptionalDouble.of(0.85), "")),
                 List.of(new JobSheet.HandCheck(german, JobSheet.HandCheck.State.OPEN, endless)),
                 new JobSheet.Closing(endless, Optional.of(false), List.of(new JobSheet.Photo(greek, DIGEST, endless))),
                 Map.of(Criterion.MEMORY_ERRORS, greek),
@@ -636,22 +637,21 @@ public final class VerdictExamples {
                         List.of(),
                         "graphics core",
                         List.of()),
-                new JobSheet.Power(
+                new Power(
                         OptionalDouble.of(150),
                         "",
-                        new JobSheet.Adapter(OptionalDouble.of(230), "", Optional.empty(), Optional.empty()),
-                        JobSheet.Battery.NONE,
-                        JobSheet.WallMeter.NONE),
+                        new Power.Adapter(OptionalDouble.of(230), "", Optional.empty(), Optional.empty()),
+                        Power.Battery.NONE,
+                        Power.WallMeter.NONE),
                 JobSheet.Bench.NONE,
                 List.of(
-                        JobSheet.Rail.of(
+                        Rail.of(
                                 "graphics core",
                                 OptionalDouble.of(0.2),
                                 OptionalDouble.of(0.9),
                                 OptionalDouble.of(0.81),
                                 "idle"),
-                        JobSheet.Rail.of(
-                                "5 V", OptionalDouble.empty(), OptionalDouble.of(310), OptionalDouble.of(5.03), "")),
+                        Rail.of("5 V", OptionalDouble.empty(), OptionalDouble.of(310), OptionalDouble.of(5.03), "")),
                 List.of(
                         new JobSheet.HandCheck("display, all corners", JobSheet.HandCheck.State.DONE, ""),
                         new JobSheet.HandCheck(

@@ -130,7 +130,7 @@ public final class JobSheetReader {
                         texts(top, "parts-replaced", "- PU3, new, from stock"),
                         text(top, "repaired-rail", NAME_MAX),
                         texts(top, "known-faults", "- card reader worn")),
-                new JobSheet.Power(
+                new Power(
                         number(top, "rated-graphics-power", Measure.POWER, 1, 2000),
                         text(top, "rated-power-origin", TEXT_MAX),
                         adapter(top),
@@ -153,28 +153,28 @@ public final class JobSheetReader {
                 text(machine, "make", NAME_MAX), text(machine, "model", NAME_MAX), text(machine, "serial", NAME_MAX));
     }
 
-    private JobSheet.Adapter adapter(Section top) {
+    private Power.Adapter adapter(Section top) {
         Optional<Section> adapter = within(top, "adapter");
-        return new JobSheet.Adapter(
+        return new Power.Adapter(
                 number(top, "adapter-power", Measure.POWER, 1, 2000),
                 text(adapter, "label", TEXT_MAX),
                 adapter.flatMap(a -> yesOrNo(a, "recognised")),
                 adapter.flatMap(this::whose));
     }
 
-    private JobSheet.Battery battery(Section top) {
+    private Power.Battery battery(Section top) {
         Optional<Section> battery = within(top, "battery");
-        return new JobSheet.Battery(
+        return new Power.Battery(
                 text(battery, "label", TEXT_MAX), text(battery, "condition", TEXT_MAX), battery.flatMap(this::whose));
     }
 
-    private Optional<JobSheet.Owner> whose(Section part) {
-        return part.open("whose").flatMap(v -> reading.word(v, "whose", List.of(JobSheet.Owner.values())));
+    private Optional<Power.Owner> whose(Section part) {
+        return part.open("whose").flatMap(v -> reading.word(v, "whose", List.of(Power.Owner.values())));
     }
 
-    private JobSheet.WallMeter wallMeter(Section top) {
+    private Power.WallMeter wallMeter(Section top) {
         Optional<Section> meter = within(top, "wall-meter");
-        return new JobSheet.WallMeter(
+        return new Power.WallMeter(
                 number(meter, "idle", Measure.POWER, 0, 4000), number(meter, "soak", Measure.POWER, 0, 4000));
     }
 

@@ -63,17 +63,17 @@ public record OpenItem(String key, String text) {
         }
     }
 
-    private static void rails(List<OpenItem> open, List<JobSheet.Rail> rails) {
+    private static void rails(List<OpenItem> open, List<Rail> rails) {
         if (rails.isEmpty()) {
             open.add(new OpenItem("rails", "criterion rails is not measured"));
         }
-        for (JobSheet.Rail rail : rails) {
+        for (Rail rail : rails) {
             String key = "rails: " + rail.title();
             if (rail.voltsAfter().isEmpty()) {
                 open.add(new OpenItem(key, "voltage-after is missing"));
             }
-            if (!rail.state().isEmpty() && !JobSheet.Rail.STATES.contains(rail.state())) {
-                open.add(new OpenItem(key, "state is none of " + String.join(", ", JobSheet.Rail.STATES)));
+            if (!rail.state().isEmpty() && !Rail.STATES.contains(rail.state())) {
+                open.add(new OpenItem(key, "state is none of " + String.join(", ", Rail.STATES)));
             } else if (rail.state().isEmpty()) {
                 open.add(new OpenItem(key, "state is missing: a voltage says little without it"));
             }
@@ -82,10 +82,10 @@ public record OpenItem(String key, String text) {
             }
             if (rail.kind().isEmpty()) {
                 open.add(new OpenItem(key, "neither limits nor kind: it cannot be judged"));
-            } else if (rail.kind().get() == JobSheet.RailKind.FIXED
+            } else if (rail.kind().get() == Rail.Kind.FIXED
                     && rail.nominalVolts().isEmpty()) {
                 open.add(new OpenItem(key, "fixed, but without a nominal voltage: it cannot be judged"));
-            } else if (rail.kind().get() == JobSheet.RailKind.CONTROLLED
+            } else if (rail.kind().get() == Rail.Kind.CONTROLLED
                     && rail.knownGood().isEmpty()) {
                 open.add(new OpenItem(key, "no reading of a known-good board to compare with"));
             }

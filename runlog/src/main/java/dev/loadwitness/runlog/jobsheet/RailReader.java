@@ -39,18 +39,18 @@ final class RailReader {
         this.reading = reading;
     }
 
-    Optional<JobSheet.Rail> rail(Located at) {
+    Optional<Rail> rail(Located at) {
         return reading.section(at, "a rail", KEYS).map(this::rail);
     }
 
-    private JobSheet.Rail rail(Section section) {
+    private Rail rail(Section section) {
         Optional<Section> knownGood =
                 section.open("known-good").flatMap(v -> reading.section(v, "known-good", KNOWN_GOOD_KEYS));
-        JobSheet.Rail rail = new JobSheet.Rail(
+        Rail rail = new Rail(
                 section.required("name", "graphics core")
                         .flatMap(v -> reading.text(v, "name", JobSheetReader.NAME_MAX))
                         .orElse(""),
-                section.open("kind").flatMap(v -> reading.word(v, "kind", List.of(JobSheet.RailKind.values()))),
+                section.open("kind").flatMap(v -> reading.word(v, "kind", List.of(Rail.Kind.values()))),
                 volts(section, "nominal"),
                 number(section, "tolerance", Measure.SHARE, 0.001, 0.5),
                 volts(section, "least"),
@@ -60,19 +60,19 @@ final class RailReader {
                 reading(section, "-before"),
                 reading(section, "-after"),
                 number(section, "voltage-uncertainty", Measure.VOLTAGE, 0, VOLTS_MOST),
-                knownGood.map(s -> reading(s, "")).orElse(JobSheet.Reading.NONE));
+                knownGood.map(s -> reading(s, "")).orElse(Rail.Reading.NONE));
         refuseLimitsThatContradict(section, rail);
         return rail;
     }
 
-    private JobSheet.Reading reading(Section section, String suffix) {
-        return new JobSheet.Reading(
+    private Rail.Reading reading(Section section, String suffix) {
+        return new Rail.Reading(
                 volts(section, "voltage" + suffix),
                 number(section, "resistance" + suffix, Measure.RESISTANCE, 0, OHMS_MOST),
                 number(section, "diode" + suffix, Measure.VOLTAGE, 0, VOLTS_MOST));
     }
 
-    private void refuseLimitsThatContradict(Section section, JobSheet.Rail rail) {
+    private void refuseLimitsThatContradict(Section section, Rail rail) {
         boolean limits = rail.voltsLeast().isPresent() || rail.voltsMost().isPresent();
         if (rail.toleranceShare().isPresent() && limits) {
             reading.problem(

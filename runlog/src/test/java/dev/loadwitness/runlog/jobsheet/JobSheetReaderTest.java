@@ -40,34 +40,33 @@ final class JobSheetReaderTest {
         assertThat(GraphicsRail.named(sheet.repairedRail())).containsExactly(GraphicsRail.GRAPHICS_CORE);
         assertThat(sheet.ratedGraphicsWatts()).hasValue(150);
         assertThat(sheet.adapterWatts()).hasValue(240);
-        assertThat(sheet.wallMeter()).isEqualTo(new JobSheet.WallMeter(OptionalDouble.of(38), OptionalDouble.of(231)));
+        assertThat(sheet.wallMeter()).isEqualTo(new Power.WallMeter(OptionalDouble.of(38), OptionalDouble.of(231)));
         assertThat(sheet.minutesBetweenFaults()).containsExactly(12.0, 25.0);
         assertThat(sheet.rails()).hasSize(3);
         OptionalDouble none = OptionalDouble.empty();
         assertThat(sheet.rails().get(0))
-                .isEqualTo(new JobSheet.Rail(
+                .isEqualTo(new Rail(
                         "graphics core",
-                        Optional.of(JobSheet.RailKind.CONTROLLED),
+                        Optional.of(Rail.Kind.CONTROLLED),
                         none,
                         none,
                         none,
                         none,
                         "",
                         "loaded",
-                        new JobSheet.Reading(none, OptionalDouble.of(0.08), none),
-                        new JobSheet.Reading(OptionalDouble.of(0.85), OptionalDouble.of(0.4), none),
+                        new Rail.Reading(none, OptionalDouble.of(0.08), none),
+                        new Rail.Reading(OptionalDouble.of(0.85), OptionalDouble.of(0.4), none),
                         none,
-                        new JobSheet.Reading(OptionalDouble.of(0.86), OptionalDouble.of(0.4), none)));
+                        new Rail.Reading(OptionalDouble.of(0.86), OptionalDouble.of(0.4), none)));
         assertThat(sheet.rails().get(1).voltsLeast()).hasValue(1.31);
         assertThat(sheet.rails().get(1).voltsMost()).hasValue(1.39);
         assertThat(sheet.rails().get(1).limitsOrigin()).isEqualTo("data sheet of the memory chips");
         assertThat(sheet.rails().get(1).uncertaintyVolts()).hasValue(0.01);
-        assertThat(sheet.rails().get(2).kind()).hasValue(JobSheet.RailKind.FIXED);
+        assertThat(sheet.rails().get(2).kind()).hasValue(Rail.Kind.FIXED);
         assertThat(sheet.rails().get(2).nominalVolts()).hasValue(5);
         assertThat(sheet.rails().get(2).ohmsBefore()).isEmpty();
         assertThat(sheet.rails().get(2).after())
-                .isEqualTo(new JobSheet.Reading(
-                        OptionalDouble.of(5.05), OptionalDouble.of(1800), OptionalDouble.of(0.42)));
+                .isEqualTo(new Rail.Reading(OptionalDouble.of(5.05), OptionalDouble.of(1800), OptionalDouble.of(0.42)));
         assertThat(sheet.handChecks())
                 .contains(new JobSheet.HandCheck(
                         "hinges, lid and screws", JobSheet.HandCheck.State.OPEN, "one bottom screw missing on arrival"))
@@ -85,12 +84,12 @@ final class JobSheetReaderTest {
         assertThat(sheet.repair().knownFaults()).hasSize(1);
         assertThat(sheet.power().ratingOrigin()).startsWith("the maker's data sheet");
         assertThat(sheet.power().adapter())
-                .isEqualTo(new JobSheet.Adapter(
+                .isEqualTo(new Power.Adapter(
                         OptionalDouble.of(240),
                         "Alder Works AW-A240, 20 V 12 A",
                         Optional.of(true),
-                        Optional.of(JobSheet.Owner.CUSTOMER)));
-        assertThat(sheet.power().battery().whose()).hasValue(JobSheet.Owner.CUSTOMER);
+                        Optional.of(Power.Owner.CUSTOMER)));
+        assertThat(sheet.power().battery().whose()).hasValue(Power.Owner.CUSTOMER);
         assertThat(sheet.power().battery().label()).isEqualTo("AW-B90, 90 Wh");
         assertThat(sheet.bench().ambientCelsius()).hasValue(22.5);
         assertThat(sheet.bench().ambientHow()).startsWith("thermometer T1");
@@ -276,7 +275,7 @@ final class JobSheetReaderTest {
                 """);
 
         assertThat(sheet.rails())
-                .containsExactly(JobSheet.Rail.of(
+                .containsExactly(Rail.of(
                         "graphics core",
                         OptionalDouble.of(0.08),
                         OptionalDouble.of(0.4),

@@ -5,8 +5,6 @@ import dev.loadwitness.agent.load.opencl.Compute;
 import dev.loadwitness.agent.load.worker.ComputeDevice;
 import dev.loadwitness.agent.load.worker.Worker.Bench;
 import dev.loadwitness.agent.load.worker.Worker.Power;
-import java.util.ArrayList;
-import java.util.List;
 import java.util.Locale;
 import java.util.Optional;
 import java.util.concurrent.TimeUnit;
@@ -44,13 +42,6 @@ final class Shift {
 
     private static final long STEP_NANOS = TimeUnit.SECONDS.toNanos(4);
     private static final int FEWEST_STEPS = 2;
-    /** Keeps a record of edges to about a kibibyte. */
-    private static final int PULSES_A_RECORD = 64;
-
-    /** No record of edges spans more: a clock that leaps is not followed. */
-    private static final long LONGEST_RECORD_MICROS = TimeUnit.MINUTES.toMicros(10);
-
-    private static final long NOTE_NANOS = TimeUnit.SECONDS.toNanos(1);
 
     private final Engine engine;
     private final ComputeDevice device;
@@ -65,15 +56,7 @@ final class Shift {
     private double fractionOfUnit;
     private long hostLessDeviceNanos = Long.MAX_VALUE;
 
-    private double gigaFlop;
-    private double gigabytes;
-    private long busyNanos;
-    private long longestNanos;
-    private long countedSinceNanos = System.nanoTime();
-    private long nextNoteNanos = System.nanoTime() + NOTE_NANOS;
-    private double notedFlop;
-    private double notedBytes;
-    private long notedBusy;
+    private final Throughput throughput = new Throughput();
 
     Shift(Engine engine, ComputeDevice device, GpuWorker.Kind kind, Bench bench) {
         this.engine = engine;
@@ -103,7 +86,7 @@ final class Shift {
         double most = Double.NaN;
         for (Optional<Search.Point> next = search.next(); next.isPresent() && bench.goesOn(); next = search.next()) {
             use(setting(next.get()));
-            Rates rates = byPower ? trialByPower() : trialByRate();
+            Throughput.Rates rates = byPower ? trialByPower() : trialByRate();
             highest[0] = Math.max(highest[0], rates.gflops());
             highest[1] = Math.max(highest[1], rates.gigabytes());
             double value =
@@ -134,14 +117,10 @@ final class Shift {
                 .isPresent();
     }
 
-    private record Rates(double gflops, double gigabytes, double watts) {}
-
-    private Rates trialByPower() {
-        long begin = System.nanoTime();
-        Dwell dwell = new Dwell(begin);
-        double flopBefore = gigaFlop;
-        double bytesBefore = gigabytes;
-        long lastReading = begin;
+    private Throughput.Rates trialByPower() {
+        Throughput.Mark begin = throughput.mark();
+        Dwell dwell = new Dwell(begin.nanos());
+        long lastReading = begin.nanos();
         while (bench.goesOn() && !dwell.isOver(System.nanoTime())) {
             work(LAUNCH_NANOS);
             Optional<Power> power = bench.power();
@@ -151,20 +130,16 @@ final class Shift {
             }
         }
         drain();
-        double seconds = (System.nanoTime() - begin) / 1e9;
-        return new Rates((gigaFlop - flopBefore) / seconds, (gigabytes - bytesBefore) / seconds, dwell.watts());
+        return throughput.since(begin, dwell.watts());
     }
 
-    private Rates trialByRate() {
-        long begin = System.nanoTime();
-        double flopBefore = gigaFlop;
-        double bytesBefore = gigabytes;
-        while (bench.goesOn() && System.nanoTime() - begin < BLIND_TRIAL_NANOS) {
+    private Throughput.Rates trialByRate() {
+        Throughput.Mark begin = throughput.mark();
+        while (bench.goesOn() && System.nanoTime() - begin.nanos() < BLIND_TRIAL_NANOS) {
             work(LAUNCH_NANOS);
         }
         drain();
-        double seconds = (System.nanoTime() - begin) / 1e9;
-        return new Rates((gigaFlop - flopBefore) / seconds, (gigabytes - bytesBefore) / seconds, Double.NaN);
+        return throughput.since(begin, Double.NaN);
     }
 
     /**
@@ -252,13 +227,11 @@ final class Shift {
 
     private Engine.Result land() {
         Engine.Result result = engine.land();
-        longestNanos = Math.max(longestNanos, result.span().nanos());
-        busyNanos += result.span().nanos();
+        throughput.busy(result.span().nanos());
         hostLessDeviceNanos =
                 Math.min(hostLessDeviceNanos, result.seenNanos() - result.span().endNanos());
         if (result.isRight() && !result.planted()) {
-            gigaFlop += result.gigaFlop();
-            gigabytes += result.gigabytes();
+            throughput.done(result);
             fractionOfUnit += units(result);
             long whole = (long) fractionOfUnit;
             fractionOfUnit -= whole;
@@ -274,7 +247,7 @@ final class Shift {
             plantPending = false;
             plantAgain = true;
         }
-        note();
+        throughput.note(device, settingText).ifPresent(bench::note);
         return result;
     }
 
@@ -285,33 +258,6 @@ final class Shift {
             case MEMORY -> result.gigabytes();
             case MIX, RAMP, STEPS -> result.gigaFlop() + OPERATIONS_A_BYTE * result.gigabytes();
         };
-    }
-
-    private void note() {
-        long now = System.nanoTime();
-        if (now < nextNoteNanos) {
-            return;
-        }
-        double seconds = (now - countedSinceNanos) / 1e9;
-        double gflops = (gigaFlop - notedFlop) / seconds;
-        String peak = device.peakGflops()
-                .map(p -> String.format(Locale.ROOT, " (%.1f %% of %.0f)", 100 * gflops / p, p))
-                .orElse("");
-        bench.note(String.format(
-                Locale.ROOT,
-                "%.0f GFLOP/s%s, %.1f GB/s, busy %.0f %%, longest launch %.1f ms; %s",
-                gflops,
-                peak,
-                (gigabytes - notedBytes) / seconds,
-                (busyNanos - notedBusy) / seconds / 1e7,
-                longestNanos / 1e6,
-                settingText));
-        countedSinceNanos = now;
-        nextNoteNanos = now + NOTE_NANOS;
-        notedFlop = gigaFlop;
-        notedBytes = gigabytes;
-        notedBusy = busyNanos;
-        longestNanos = 0;
     }
 
     /** From low to full load and down again, over and over; the level is the share of each 20 ms in which it works. */
@@ -372,14 +318,12 @@ final class Shift {
     private void steps(double periodSeconds) {
         long period = (long) (periodSeconds * 1e9);
         long count = Math.max(FEWEST_STEPS, STEP_NANOS / period);
-        List<Long> edges = new ArrayList<>();
+        Edges edges = new Edges();
         long at = System.nanoTime();
         for (long i = 0; i < count && bench.goesOn(); i++) {
             sleepUntil(at);
-            Compute.Span pulse = pulse(STEP_DUTY * 1e9 * periodSeconds);
-            edges.add(pulse.beginNanos());
-            edges.add(pulse.endNanos());
-            if (edges.size() == 2 * PULSES_A_RECORD) {
+            edges.add(pulse(STEP_DUTY * 1e9 * periodSeconds));
+            if (edges.isFull()) {
                 tell(periodSeconds, edges);
             }
             at = Math.max(at + period, System.nanoTime());
@@ -412,14 +356,13 @@ final class Shift {
         }
     }
 
-    private void tell(double periodSeconds, List<Long> edges) {
+    private void tell(double periodSeconds, Edges edges) {
         if (!edges.isEmpty()) {
-            long first = edges.get(0);
             bench.edges(
                     periodSeconds,
                     STEP_DUTY,
-                    soFar(first + hostLessDeviceNanos, bench.beganNanos()) / 1e9,
-                    inOrder(edges));
+                    soFar(edges.firstNanos() + hostLessDeviceNanos, bench.beganNanos()) / 1e9,
+                    edges.inOrder());
             edges.clear();
         }
     }
@@ -427,18 +370,6 @@ final class Shift {
     /** How long after {@code since} it was, by a clock that may err: not before that, and not in time to come. */
     private static long soFar(long nanos, long since) {
         return Math.max(0, Math.min(nanos - since, System.nanoTime() - since));
-    }
-
-    /** Microseconds since the first. A clock that goes back, by itself or because its driver lies, gives edges of no length. */
-    private static List<Long> inOrder(List<Long> edges) {
-        List<Long> micros = new ArrayList<>();
-        long last = 0;
-        for (long edge : edges) {
-            long now = Math.round((edge - edges.get(0)) / 1e3);
-            last = Math.max(last, Math.min(now, LONGEST_RECORD_MICROS));
-            micros.add(last);
-        }
-        return micros;
     }
 
     private void sleepUntil(long nanos) {

@@ -17,6 +17,7 @@ import dev.loadwitness.reporter.scan.stage.StageTally;
 import dev.loadwitness.runlog.Metric;
 import dev.loadwitness.runlog.Role;
 import dev.loadwitness.runlog.jobsheet.JobSheet;
+import dev.loadwitness.runlog.jobsheet.Power;
 import dev.loadwitness.runlog.procedure.Criterion;
 import dev.loadwitness.runlog.procedure.CriterionSetting;
 import java.util.ArrayList;
@@ -52,7 +53,7 @@ public final class PowerPlausible implements Rule {
         }
         StageTally idle = idle(run).orElseThrow();
         StageTally soak = soak(run).orElseThrow();
-        JobSheet.WallMeter meter = run.jobSheet().orElseThrow().wallMeter();
+        Power.WallMeter meter = run.jobSheet().orElseThrow().wallMeter();
         double wall = meter.soakWatts().orElseThrow() - meter.idleWatts().orElseThrow();
         double reported = 0;
         List<String> terms = new ArrayList<>();
@@ -98,7 +99,7 @@ public final class PowerPlausible implements Rule {
     }
 
     private static Optional<String> missing(Case run) {
-        Optional<JobSheet.WallMeter> meter = run.jobSheet().map(JobSheet::wallMeter);
+        Optional<Power.WallMeter> meter = run.jobSheet().map(JobSheet::wallMeter);
         if (meter.filter(m -> m.idleWatts().isPresent() && m.soakWatts().isPresent())
                 .isEmpty()) {
             return Optional.of("the job sheet has no readings of a wall meter, idle and in the soak.");

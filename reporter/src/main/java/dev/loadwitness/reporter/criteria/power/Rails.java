@@ -17,6 +17,7 @@ import dev.loadwitness.reporter.finding.Value;
 import dev.loadwitness.reporter.statistics.ConformityDecision;
 import dev.loadwitness.reporter.statistics.UncertaintyBudget;
 import dev.loadwitness.runlog.jobsheet.JobSheet;
+import dev.loadwitness.runlog.jobsheet.Rail;
 import dev.loadwitness.runlog.procedure.Criterion;
 import dev.loadwitness.runlog.procedure.CriterionSetting;
 import dev.loadwitness.runlog.yaml.Measure;
@@ -44,7 +45,7 @@ public final class Rails implements Rule {
 
     @Override
     public List<Finding> judge(CriterionSetting setting, Case run) {
-        List<JobSheet.Rail> rails = run.jobSheet().map(JobSheet::rails).orElse(List.of());
+        List<Rail> rails = run.jobSheet().map(JobSheet::rails).orElse(List.of());
         if (rails.isEmpty()) {
             return List.of(Finding.of(
                     setting,
@@ -57,7 +58,7 @@ public final class Rails implements Rule {
                 .toList();
     }
 
-    private static Finding judge(CriterionSetting setting, Case run, JobSheet.Rail rail) {
+    private static Finding judge(CriterionSetting setting, Case run, Rail rail) {
         Optional<Limits> limits = limits(setting, rail);
         if (limits.isEmpty()) {
             return unlimited(setting, rail);
@@ -103,7 +104,7 @@ public final class Rails implements Rule {
                 : outcomes.contains(Outcome.INCONCLUSIVE) ? Outcome.INCONCLUSIVE : Outcome.PASS;
     }
 
-    private static String because(JobSheet.Rail rail, Limits within, double volts, Outcome outcome) {
+    private static String because(Rail rail, Limits within, double volts, Outcome outcome) {
         String said = measured(rail, volts);
         String compared = rail.uncertaintyVolts().isPresent()
                 ? ""
@@ -120,10 +121,10 @@ public final class Rails implements Rule {
     }
 
     /** No limits: recorded where that is what the sheet says of the rail, else not measured. */
-    private static Finding unlimited(CriterionSetting setting, JobSheet.Rail rail) {
+    private static Finding unlimited(CriterionSetting setting, Rail rail) {
         String name = Texts.sentenceCase(rail.name());
-        boolean controlled = rail.kind().equals(Optional.of(JobSheet.RailKind.CONTROLLED));
-        if (!controlled && !rail.state().equals(JobSheet.Rail.OFF)) {
+        boolean controlled = rail.kind().equals(Optional.of(Rail.Kind.CONTROLLED));
+        if (!controlled && !rail.state().equals(Rail.OFF)) {
             return Finding.of(
                     setting,
                     rail.title(),
@@ -156,12 +157,12 @@ public final class Rails implements Rule {
                 .measured(Value.of(Amount.volts(volts)));
     }
 
-    private static String measured(JobSheet.Rail rail, double volts) {
+    private static String measured(Rail rail, double volts) {
         return Texts.sentenceCase(rail.name()) + " was " + volts(volts)
                 + (rail.state().isEmpty() ? "" : " (" + rail.state() + ")");
     }
 
-    private static String compared(JobSheet.Rail rail, double volts) {
+    private static String compared(Rail rail, double volts) {
         OptionalDouble good = rail.knownGood().volts();
         if (good.isEmpty()) {
             return "; the sheet has no known-good board to compare with";
@@ -170,7 +171,7 @@ public final class Rails implements Rule {
                 + signed(volts - good.getAsDouble());
     }
 
-    private static Optional<Limits> limits(CriterionSetting setting, JobSheet.Rail rail) {
+    private static Optional<Limits> limits(CriterionSetting setting, Rail rail) {
         String from = rail.limitsOrigin().isEmpty() ? "" : ": " + rail.limitsOrigin();
         if (rail.voltsLeast().isPresent() || rail.voltsMost().isPresent()) {
             return Optional.of(new Limits(rail.voltsLeast(), rail.voltsMost(), "job sheet" + from));
@@ -179,8 +180,8 @@ public final class Rails implements Rule {
             double share = rail.toleranceShare().orElseThrow();
             return Optional.of(around(rail, share, "job sheet (" + plusMinus(share) + ")" + from));
         }
-        boolean fixed = rail.kind().equals(Optional.of(JobSheet.RailKind.FIXED));
-        if (fixed && rail.nominalVolts().isPresent() && !rail.state().equals(JobSheet.Rail.OFF)) {
+        boolean fixed = rail.kind().equals(Optional.of(Rail.Kind.FIXED));
+        if (fixed && rail.nominalVolts().isPresent() && !rail.state().equals(Rail.OFF)) {
             double share = setting.share(TOLERANCE);
             return Optional.of(
                     around(rail, share, setting.origin(TOLERANCE) + " (" + plusMinus(share) + " of a fixed rail)"));
@@ -189,7 +190,7 @@ public final class Rails implements Rule {
     }
 
     /** In decimals, so that 3.3 V ± 5 % ends at 3.135 V and not a bit beside it. */
-    private static Limits around(JobSheet.Rail rail, double share, String origin) {
+    private static Limits around(Rail rail, double share, String origin) {
         BigDecimal nominal = BigDecimal.valueOf(rail.nominalVolts().orElseThrow());
         BigDecimal room = nominal.abs().multiply(BigDecimal.valueOf(share));
         return new Limits(
@@ -198,7 +199,7 @@ public final class Rails implements Rule {
                 origin);
     }
 
-    private static List<Evidence> readings(JobSheet.Rail rail) {
+    private static List<Evidence> readings(Rail rail) {
         List<Evidence> all = new ArrayList<>();
         add(all, "before the repair", rail.before());
         add(all, "after the repair", rail.after());
@@ -206,7 +207,7 @@ public final class Rails implements Rule {
         return all;
     }
 
-    private static void add(List<Evidence> all, String when, JobSheet.Reading reading) {
+    private static void add(List<Evidence> all, String when, Rail.Reading reading) {
         List<String> parts = new ArrayList<>();
         reading.volts().ifPresent(v -> parts.add(volts(v)));
         reading.ohms().ifPresent(r -> parts.add(Measure.RESISTANCE.write(r) + " to ground, power off"));
