@@ -52,9 +52,9 @@ record LastReadings(String count, String endClock, String endUtc, Jump lastMinut
                 .map(stretch -> of(run, at, stretch)));
     }
 
-    private static LastReadings of(ReviewedRun run, At cut, Readings.Stretch stretch) {
-        List<Readings.Kept> kept = List.copyOf(stretch.ending);
-        Readings.Kept last = kept.get(kept.size() - 1);
+    private static LastReadings of(ReviewedRun run, At cut, Stretch stretch) {
+        List<Stretch.Kept> kept = List.copyOf(stretch.ending);
+        Stretch.Kept last = kept.get(kept.size() - 1);
         List<Head> heads = kept.stream()
                 .map(k -> new Head(
                         k.seconds() == last.seconds() ? "last" : "−" + Names.duration(last.seconds() - k.seconds()),
@@ -75,7 +75,7 @@ record LastReadings(String count, String endClock, String endUtc, Jump lastMinut
                 rows(run, stretch, kept));
     }
 
-    private static List<Row> rows(ReviewedRun run, Readings.Stretch stretch, List<Readings.Kept> kept) {
+    private static List<Row> rows(ReviewedRun run, Stretch stretch, List<Stretch.Kept> kept) {
         Map<String, String> names = Names.of(run.scan().channels());
         List<Row> rows = new ArrayList<>();
         for (ChartGroup quantity : READ_BEFORE_END) {

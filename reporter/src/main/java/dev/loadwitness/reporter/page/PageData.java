@@ -117,7 +117,7 @@ final class PageData {
 
     private static void stretches(JsonGenerator json, ReviewedRun run) throws IOException {
         json.writeArrayFieldStart("stretches");
-        for (Readings.Stretch s : run.readings().stretches()) {
+        for (Stretch s : run.readings().stretches()) {
             if (s.samples() == 0) {
                 continue;
             }

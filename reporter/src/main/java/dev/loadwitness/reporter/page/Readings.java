@@ -5,7 +5,6 @@ import dev.loadwitness.reporter.scan.stage.StageTally;
 import dev.loadwitness.runlog.Boot;
 import dev.loadwitness.runlog.BootEvidence;
 import dev.loadwitness.runlog.Channel;
-import dev.loadwitness.runlog.ChannelKind;
 import dev.loadwitness.runlog.ChannelTable;
 import dev.loadwitness.runlog.Close;
 import dev.loadwitness.runlog.Event;
@@ -22,11 +21,7 @@ import dev.loadwitness.runlog.file.read.RunLogReader;
 import java.io.IOException;
 import java.io.UncheckedIOException;
 import java.nio.file.Path;
-import java.time.Instant;
-import java.util.ArrayDeque;
 import java.util.ArrayList;
-import java.util.Arrays;
-import java.util.Deque;
 import java.util.HashMap;
 import java.util.LinkedHashMap;
 import java.util.List;
@@ -35,73 +30,15 @@ import java.util.Set;
 
 /**
  * All readings of a run, packed while they pass: a second reading of the log, which the verdict has no part in.
- *
- * <p>A counter is turned into its growth a second since it last answered, as the judging scan does for drawing; a
- * decrease is a reset, after which it counts from zero.
  */
 final class Readings implements LogVisitor, LogRecord.Handler<Void> {
     /** A page larger than this is beyond what a browser opens in comfort. */
     private static final long MOST_PACKED_BYTES = 32L << 20;
 
-    /** What a person wants to see of the moments before an end. */
-    private static final int KEPT_BEFORE_END = 3;
-
     /** Lowest and highest by channel and stage: more rows and columns nobody reads. */
     private static final int MOST_EXTREMES = 100_000;
 
-    /** Corrections of a wall clock in one stretch. */
-    private static final int MOST_CLOCK_STEPS = 10_000;
-
     private static final int CHECK_EACH = 1 << 16;
-    private static final long CLOCK_STEP_MILLIS = 20;
-
-    /** Readings under one channel table: a restart, or a new table, begins another. Stretches are never joined. */
-    static final class Stretch {
-        final int segment;
-        final List<Channel> channels;
-        final Column millis = Column.ofTimes();
-        final List<Column> columns = new ArrayList<>();
-        /** Pairs of sample number and the offset of UTC from the segment's clock in milliseconds, from there on. */
-        final List<Long> utcOffsets = new ArrayList<>();
-
-        final Deque<Kept> ending = new ArrayDeque<>();
-        private final double[] previous;
-        private final double[] previousSeconds;
-        private double lastSeconds = Double.NaN;
-        private long samples;
-
-        Stretch(int segment, List<Channel> channels) {
-            this.segment = segment;
-            this.channels = channels;
-            channels.forEach(c -> columns.add(Column.ofReadings()));
-            previous = new double[channels.size()];
-            previousSeconds = new double[channels.size()];
-            Arrays.fill(previous, Double.NaN);
-        }
-
-        /** Nothing more comes: what packs the columns is let go. */
-        void close() {
-            millis.finish();
-            columns.forEach(Column::finish);
-        }
-
-        private long packedBytes() {
-            return millis.packedBytes()
-                    + columns.stream().mapToLong(Column::packedBytes).sum();
-        }
-
-        long samples() {
-            return samples;
-        }
-
-        double lastSeconds() {
-            return lastSeconds;
-        }
-    }
-
-    /** One sample of the last few, as drawn. */
-    @SuppressWarnings("ArrayRecordComponent") // made for a table, never compared
-    record Kept(double seconds, Instant utc, double[] values) {}
 
     /** Lowest and highest of one channel in one stage, and when. */
     static final class Extremes {
@@ -258,38 +195,22 @@ final class Readings implements LogVisitor, LogRecord.Handler<Void> {
     public Void sample(Sample sample) {
         at(sample.at());
         double seconds = sample.at().seconds();
-        // The same rules as the judging scan: what does not fit the table, or runs backwards, is not drawn.
-        if (open == null
-                || open.columns.size() != sample.values().length
-                || open.segment != sample.at().segment()
-                || seconds < open.lastSeconds) {
+        // The same rules as the judging scan.
+        if (open == null || !open.takes(sample)) {
             return null;
         }
-        long millis = Math.round(sample.at().nanos() / 1e6);
-        open.millis.add((double) millis);
-        utc(open, sample.utc().toEpochMilli() - millis);
         int stage = stage(open.segment, seconds);
-        double[] drawn = new double[sample.values().length];
+        double[] drawn = open.add(sample);
         for (int i = 0; i < drawn.length; i++) {
-            Channel channel = open.channels.get(i);
-            drawn[i] = channel.metric().kind() == ChannelKind.COUNTER
-                    ? rate(open, i, seconds, sample.values()[i])
-                    : sample.values()[i];
-            open.columns.get(i).add(drawn[i]);
             if (!Double.isNaN(drawn[i])) {
+                Channel channel = open.channels.get(i);
                 highest.merge(channel.id(), drawn[i], Math::max);
                 if (stage >= 0) {
                     extreme(channel, stage, seconds, drawn[i]);
                 }
             }
         }
-        open.ending.add(new Kept(seconds, sample.utc(), drawn));
-        if (open.ending.size() > KEPT_BEFORE_END) {
-            open.ending.removeFirst();
-        }
-        open.lastSeconds = seconds;
-        open.samples++;
-        if (open.samples % CHECK_EACH == 0) {
+        if (open.samples() % CHECK_EACH == 0) {
             check();
         }
         return null;
@@ -319,31 +240,6 @@ final class Readings implements LogVisitor, LogRecord.Handler<Void> {
         }
     }
 
-    private static double rate(Stretch stretch, int i, double seconds, double value) {
-        if (Double.isNaN(value)) {
-            return Double.NaN;
-        }
-        double before = stretch.previous[i];
-        double since = seconds - stretch.previousSeconds[i];
-        stretch.previous[i] = value;
-        stretch.previousSeconds[i] = seconds;
-        if (Double.isNaN(before) || since <= 0) {
-            return Double.NaN;
-        }
-        return (value >= before ? value - before : value) / since;
-    }
-
-    private static void utc(Stretch stretch, long offset) {
-        int size = stretch.utcOffsets.size();
-        if (size == 0 || Math.abs(offset - stretch.utcOffsets.get(size - 1)) > CLOCK_STEP_MILLIS) {
-            stretch.utcOffsets.add(stretch.samples);
-            stretch.utcOffsets.add(offset);
-            if (size > 2 * MOST_CLOCK_STEPS) {
-                throw tooMuch("more than " + MOST_CLOCK_STEPS + " steps of its wall clock");
-            }
-        }
-    }
-
     private int stage(int segment, double seconds) {
         for (int i = 0; i < stages.size(); i++) {
             StageTally s = stages.get(i);
@@ -362,7 +258,7 @@ final class Readings implements LogVisitor, LogRecord.Handler<Void> {
         }
     }
 
-    private static UncheckedIOException tooMuch(String what) {
+    static UncheckedIOException tooMuch(String what) {
         return new UncheckedIOException(new IOException(
                 "the log holds more than a page can show: " + what + "; judge and certify take it all the same"));
     }

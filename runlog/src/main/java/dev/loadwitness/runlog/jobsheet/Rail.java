@@ -76,10 +76,6 @@ public record Rail(
         return before.ohms();
     }
 
-    public OptionalDouble ohmsAfter() {
-        return after.ohms();
-    }
-
     /** In the state named. */
     public OptionalDouble voltsAfter() {
         return after.volts();

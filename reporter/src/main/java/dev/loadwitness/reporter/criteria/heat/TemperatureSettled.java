@@ -30,7 +30,6 @@ import dev.loadwitness.runlog.Role;
 import dev.loadwitness.runlog.procedure.Criterion;
 import dev.loadwitness.runlog.procedure.CriterionSetting;
 import java.util.ArrayList;
-import java.util.Arrays;
 import java.util.Comparator;
 import java.util.List;
 import java.util.Optional;
@@ -45,9 +44,6 @@ import java.util.Optional;
  */
 public final class TemperatureSettled implements Rule {
     private static final double CONFIDENCE = 0.95;
-    private static final int MOST_BLOCKS = 60;
-    private static final double SETTLE_SECONDS = 60;
-    private static final double SETTLE_SHARE = 0.1;
 
     /** Resolution assumed where the sensor states none (common practice, no source). */
     private static final double ASSUMED_RESOLUTION_KELVIN = 1;
@@ -100,8 +96,8 @@ public final class TemperatureSettled implements Rule {
                     .against(limit, origin);
         }
         StageTally stage = longest.get();
-        Blocks.Window window = Blocks.lastWhole(stage, setting.seconds(WINDOW));
-        Blocks blocks = Blocks.of(stage, chip.get(), window);
+        BlockMeans.Window window = BlockMeans.lastWhole(stage, setting.seconds(WINDOW));
+        BlockMeans blocks = BlockMeans.of(stage, chip.get(), window);
         if (blocks.count() < Slope.MINIMUM_COUNT) {
             return Finding.of(
                             setting,
@@ -141,8 +137,8 @@ public final class TemperatureSettled implements Rule {
             String where,
             double within,
             double rise,
-            Blocks blocks,
-            Blocks.Window window) {
+            BlockMeans blocks,
+            BlockMeans.Window window) {
         String moved = "The temperature of " + Texts.part(part) + " "
                 + (trend.change < 0 ? "fell" : "rose") + " by "
                 + Texts.number(Math.abs(trend.change), 1) + " K in " + Texts.duration(within) + " " + where;
@@ -157,7 +153,7 @@ public final class TemperatureSettled implements Rule {
     }
 
     /** What would settle it. */
-    private static String advice(Trend trend, double within, double rise, Blocks blocks, Blocks.Window window) {
+    private static String advice(Trend trend, double within, double rise, BlockMeans blocks, BlockMeans.Window window) {
         double margin = trend.upper - trend.change;
         if (trend.change <= rise / 2 && margin >= rise) {
             return "its readings scatter too much for that time, and a longer window would tell.";
@@ -171,7 +167,8 @@ public final class TemperatureSettled implements Rule {
                 : "run longer, by about " + Texts.duration(rounded) + ".";
     }
 
-    private static boolean regulated(StageTally stage, ThermalTally.Line chip, Blocks blocks, Blocks.Window window) {
+    private static boolean regulated(
+            StageTally stage, ThermalTally.Line chip, BlockMeans blocks, BlockMeans.Window window) {
         double held = stage.throttles().stream()
                 .filter(t -> t.cause() == Cause.HEAT)
                 .mapToDouble(t -> heldWithin(t, stage, window))
@@ -181,7 +178,7 @@ public final class TemperatureSettled implements Rule {
         return held >= REGULATED_SHARE * window.seconds() || blocks.mean() >= target - AT_TARGET_KELVIN;
     }
 
-    private static double heldWithin(ThrottleTally throttle, StageTally stage, Blocks.Window window) {
+    private static double heldWithin(ThrottleTally throttle, StageTally stage, BlockMeans.Window window) {
         double from = stage.begin().seconds() + window.from();
         double to = from + window.seconds();
         return throttle.spells().stream()
@@ -194,7 +191,7 @@ public final class TemperatureSettled implements Rule {
     }
 
     private static List<Evidence> evidence(
-            StageTally stage, Blocks blocks, Blocks.Window window, Trend trend, double within) {
+            StageTally stage, BlockMeans blocks, BlockMeans.Window window, Trend trend, double within) {
         List<Evidence> evidence = new ArrayList<>();
         evidence.add(at(
                 stage,
@@ -232,7 +229,7 @@ public final class TemperatureSettled implements Rule {
 
     /** Change within the criterion's time, with its bounds. */
     private record Trend(Slope slope, double change, double lower, double upper) {
-        static Trend of(Blocks blocks, ThermalTally.Line chip, Blocks.Window window, double within) {
+        static Trend of(BlockMeans blocks, ThermalTally.Line chip, BlockMeans.Window window, double within) {
             Slope slope = Slope.of(blocks.times(), blocks.values());
             double resolution = Double.isNaN(chip.channel().resolution())
                     ? ASSUMED_RESOLUTION_KELVIN
@@ -248,9 +245,10 @@ public final class TemperatureSettled implements Rule {
 
     /** What the power of a part did that was held at its target. */
     private record Regulated(boolean settled, String text) {
-        static Regulated of(StageTally stage, Role part, Blocks.Window window, double within) {
+        static Regulated of(StageTally stage, Role part, BlockMeans.Window window, double within) {
             Optional<ThermalTally.Line> power = stage.thermal().power(part);
-            Blocks watts = power.map(line -> Blocks.of(stage, line, window)).orElse(null);
+            BlockMeans watts =
+                    power.map(line -> BlockMeans.of(stage, line, window)).orElse(null);
             if (watts == null || watts.count() < Slope.MINIMUM_COUNT) {
                 return new Regulated(false, "whether it settled its power would tell, and that was not read.");
             }
@@ -264,142 +262,6 @@ public final class TemperatureSettled implements Rule {
                             ? "settled by regulation. What it sustained is the result: " + sustained + "."
                             : "it sustained " + sustained + " and sheds up to " + Texts.number(shed, 1) + " W in "
                                     + Texts.duration(within) + " with 95 % confidence: not shown to have settled.");
-        }
-    }
-
-    /** Means over equal pieces of a stage's last part. */
-    private record Blocks(List<Double> at, List<Double> means, double blockSeconds) {
-        /**
-         * A part of a stage.
-         *
-         * @param from seconds since the stage's begin
-         * @param cycles whole cycles of a fan in it; 0 if none told of any
-         */
-        record Window(double from, double seconds, int cycles) {}
-
-        /** The last {@code length} seconds, less what would be no whole cycle of the fan that swings most. */
-        static Window lastWhole(StageTally stage, double length) {
-            double bin = stage.thermal().binSeconds();
-            double end = stage.thermal().bins() * bin;
-            double settle = Math.min(SETTLE_SECONDS, SETTLE_SHARE * stage.seconds());
-            double from = Math.max(settle, end - length);
-            Window whole = new Window(from, end - from, 0);
-            return stage.thermal()
-                    .fans()
-                    .map(fan -> FanCycles.within(fan.means(), (int) Math.ceil(from / bin), bin))
-                    .filter(w -> w.seconds() >= whole.seconds() / 2)
-                    .max(Comparator.comparingInt(FanCycles::cycles))
-                    .map(w -> new Window(w.from(), w.seconds(), w.cycles()))
-                    .orElse(whole);
-        }
-
-        static Blocks of(StageTally stage, ThermalTally.Line line, Window window) {
-            double bin = stage.thermal().binSeconds();
-            int first = (int) Math.round(window.from() / bin);
-            int bins = (int) Math.round(window.seconds() / bin);
-            int each = Math.max(1, (bins + MOST_BLOCKS - 1) / MOST_BLOCKS);
-            List<Double> at = new ArrayList<>();
-            List<Double> means = new ArrayList<>();
-            for (int begin = first; begin + each <= first + bins; begin += each) {
-                double sum = 0;
-                int read = 0;
-                for (int i = begin; i < Math.min(begin + each, line.means().length); i++) {
-                    if (!Double.isNaN(line.means()[i])) {
-                        sum += line.means()[i];
-                        read++;
-                    }
-                }
-                if (2 * read >= each && read > 0) {
-                    at.add((begin + each / 2.0) * bin);
-                    means.add(sum / read);
-                }
-            }
-            return new Blocks(at, means, each * bin);
-        }
-
-        int count() {
-            return means.size();
-        }
-
-        double[] times() {
-            return at.stream().mapToDouble(Double::doubleValue).toArray();
-        }
-
-        double[] values() {
-            return means.stream().mapToDouble(Double::doubleValue).toArray();
-        }
-
-        double mean() {
-            return means.stream().mapToDouble(Double::doubleValue).average().orElse(Double.NaN);
-        }
-
-        double[] residuals(Slope slope) {
-            double[] times = times();
-            double[] left = values();
-            double middle = 0;
-            for (double t : times) {
-                middle += t / times.length;
-            }
-            for (int i = 0; i < left.length; i++) {
-                left[i] -= slope.middle() + slope.slope() * (times[i] - middle);
-            }
-            return left;
-        }
-
-        /**
-         * When the slope will be down to {@code wanted}: by the time in which it fell from the window's first half to its
-         * second, as heat that is taken up does; the window's length again where it did not fall.
-         */
-        double secondsUntil(double wanted, Slope all, double windowSeconds) {
-            int half = count() / 2;
-            if (half < Slope.MINIMUM_COUNT) {
-                return windowSeconds;
-            }
-            double[] times = times();
-            double[] values = values();
-            Slope early = Slope.of(Arrays.copyOfRange(times, 0, half), Arrays.copyOfRange(values, 0, half));
-            Slope late = Slope.of(
-                    Arrays.copyOfRange(times, count() - half, count()),
-                    Arrays.copyOfRange(values, count() - half, count()));
-            if (!(late.slope() > 0 && early.slope() > late.slope())) {
-                return windowSeconds;
-            }
-            double timeConstant = windowSeconds / 2 / StrictMath.log(early.slope() / late.slope());
-            return Math.max(0, timeConstant * StrictMath.log(all.slope() / wanted));
-        }
-    }
-
-    /** Whole cycles of a fan, from one rise through its mean to another; a swing below 5 % either way is none. */
-    private record FanCycles(double from, double seconds, int cycles) {
-        private static final double SWING = 0.05;
-
-        static FanCycles within(double[] speeds, int firstBin, double binSeconds) {
-            double sum = 0;
-            int read = 0;
-            for (int i = firstBin; i < speeds.length; i++) {
-                if (!Double.isNaN(speeds[i])) {
-                    sum += speeds[i];
-                    read++;
-                }
-            }
-            double mean = sum / read;
-            boolean below = false;
-            int first = -1;
-            int last = -1;
-            int rises = 0;
-            for (int i = firstBin; i < speeds.length; i++) {
-                if (speeds[i] < mean * (1 - SWING)) {
-                    below = true;
-                } else if (below && speeds[i] > mean * (1 + SWING)) {
-                    below = false;
-                    first = first < 0 ? i : first;
-                    last = i;
-                    rises++;
-                }
-            }
-            return rises < 2
-                    ? new FanCycles(0, 0, 0)
-                    : new FanCycles(first * binSeconds, (last - first) * binSeconds, rises - 1);
         }
     }
 }
