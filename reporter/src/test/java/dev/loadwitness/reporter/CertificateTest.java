@@ -17,10 +17,12 @@ import java.util.Arrays;
 import java.util.List;
 import java.util.Map;
 import org.junit.jupiter.api.BeforeAll;
+import org.junit.jupiter.api.Tag;
 import org.junit.jupiter.api.Test;
 import org.junit.jupiter.api.io.TempDir;
 
 /** {@code certify} and {@code verify} as a shop and its customer use them, on a run that was recorded for real. */
+@Tag("keys")
 final class CertificateTest {
     private static final Path RUN = Path.of("..", "sample-runs", "real-quick-check", "run.jsonl");
 

@@ -25,10 +25,12 @@ import java.util.ArrayList;
 import java.util.List;
 import java.util.Optional;
 import org.junit.jupiter.api.BeforeAll;
+import org.junit.jupiter.api.Tag;
 import org.junit.jupiter.api.Test;
 import org.junit.jupiter.api.io.TempDir;
 
 /** What somebody with a key of his own makes of the log of a machine that failed. */
+@Tag("keys")
 final class ForgedReportTest {
     private static final Path FAILED = Path.of("..", "sample-runs", "fan-stalls", "run.jsonl");
     private static final Instant NOW = Instant.parse("2026-11-25T12:00:00Z");

@@ -19,6 +19,7 @@ import java.util.stream.Stream;
 import java.util.zip.Deflater;
 import java.util.zip.DeflaterOutputStream;
 import org.junit.jupiter.api.BeforeAll;
+import org.junit.jupiter.api.Tag;
 import org.junit.jupiter.api.Test;
 import org.junit.jupiter.api.Timeout;
 import org.junit.jupiter.api.io.TempDir;
@@ -26,6 +27,7 @@ import org.junit.jupiter.params.ParameterizedTest;
 import org.junit.jupiter.params.provider.MethodSource;
 
 /** Whatever a command is given to read, it ends, says why in a message, and with no status that is a verdict. */
+@Tag("keys")
 @Timeout(value = 300, threadMode = Timeout.ThreadMode.SEPARATE_THREAD)
 final class HostileInputsTest {
     private static final Path PROJECT = Path.of("..");

@@ -40,6 +40,7 @@ import org.apache.pdfbox.pdfparser.PDFStreamParser;
 import org.apache.pdfbox.pdmodel.PDDocument;
 import org.apache.pdfbox.pdmodel.PDPage;
 import org.apache.pdfbox.text.PDFTextStripper;
+import org.junit.jupiter.api.Tag;
 import org.junit.jupiter.api.Test;
 import org.junit.jupiter.api.Timeout;
 import org.junit.jupiter.api.io.TempDir;
@@ -52,6 +53,7 @@ import org.w3c.dom.NodeList;
  * A log comes from the customer's machine and a sheet from anywhere. Whatever stands in their texts is printed as text: no
  * object, no name, no operator and no element of the metadata comes from there.
  */
+@Tag("keys")
 @Timeout(value = 300, threadMode = Timeout.ThreadMode.SEPARATE_THREAD)
 final class InjectionTest {
     private static final ObjectMapper JSON = new ObjectMapper();

@@ -16,6 +16,7 @@ import java.util.Map;
 import java.util.TreeMap;
 import java.util.stream.Stream;
 import org.junit.jupiter.api.BeforeAll;
+import org.junit.jupiter.api.Tag;
 import org.junit.jupiter.api.Test;
 import org.junit.jupiter.api.Timeout;
 import org.junit.jupiter.api.io.TempDir;
@@ -23,6 +24,7 @@ import org.junit.jupiter.params.ParameterizedTest;
 import org.junit.jupiter.params.provider.MethodSource;
 
 /** Whatever a command is told to write to: no log, key, sheet or anything else that is there is changed. */
+@Tag("keys")
 @Timeout(value = 300, threadMode = Timeout.ThreadMode.SEPARATE_THREAD)
 final class OutputsTest {
     private static final Path PROJECT = Path.of("..");

@@ -17,6 +17,7 @@ import java.util.List;
 import java.util.regex.Pattern;
 import org.junit.jupiter.api.AfterEach;
 import org.junit.jupiter.api.BeforeEach;
+import org.junit.jupiter.api.Tag;
 import org.junit.jupiter.api.Test;
 import org.junit.jupiter.api.Timeout;
 import org.junit.jupiter.api.io.TempDir;
@@ -24,6 +25,7 @@ import org.junit.jupiter.params.ParameterizedTest;
 import org.junit.jupiter.params.provider.ValueSource;
 
 /** {@code signing-key}: what protects a shop's key, and what is left when it fails. */
+@Tag("keys")
 final class SigningKeyCommandTest {
     private static final String PASSPHRASE = "kettle orbit plaster nine";
 

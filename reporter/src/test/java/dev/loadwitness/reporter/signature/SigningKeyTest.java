@@ -15,9 +15,11 @@ import java.security.cert.Certificate;
 import java.util.ArrayList;
 import java.util.List;
 import java.util.Map;
+import org.junit.jupiter.api.Tag;
 import org.junit.jupiter.api.Test;
 import org.junit.jupiter.api.io.TempDir;
 
+@Tag("keys")
 final class SigningKeyTest {
     private static final char[] PASSPHRASE = "fern hollow bench".toCharArray();
 
