@@ -83,7 +83,7 @@ final class BaselineCommand implements Runnable {
                     + Band.LEAST_MACHINES + " that ran one procedure.\n");
             return 0;
         } catch (DiskException e) {
-            throw new Complaint(Sysexits.IO, e.getMessage());
+            throw Complaint.of(Sysexits.IO, e);
         } catch (IOException e) {
             throw new Complaint(Sysexits.IO, store + " cannot be read or written: " + e.getMessage());
         }
@@ -138,7 +138,7 @@ final class BaselineCommand implements Runnable {
                     run.judgement().verdict().outcome().word(),
                     run.judgement().verdict().methodVersion());
         } catch (UnfitRunException e) {
-            throw new Complaint(Sysexits.DATA, e.getMessage());
+            throw Complaint.of(Sysexits.DATA, e);
         }
     }
 

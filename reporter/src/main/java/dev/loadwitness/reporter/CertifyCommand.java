@@ -186,7 +186,7 @@ final class CertifyCommand implements Callable<Integer> {
         try {
             return PdfSigner.sign(pdf, signer, options.issuedAt(), Report.reason(verdict, options));
         } catch (SigningException e) {
-            throw new Complaint(Sysexits.NO_INPUT, e.getMessage());
+            throw Complaint.of(Sysexits.NO_INPUT, e);
         }
     }
 }

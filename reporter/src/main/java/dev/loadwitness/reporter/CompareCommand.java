@@ -84,7 +84,7 @@ final class CompareCommand implements Callable<Integer> {
                     ? Comparison.ofRuns(one.run(), other.run())
                     : Comparison.ofStages(one.run(), stages.get(0), other.run(), stages.get(1));
         } catch (NotComparableException e) {
-            throw new Complaint(Sysexits.DATA, e.getMessage());
+            throw Complaint.of(Sysexits.DATA, e);
         }
         PrintWriter out = spec.commandLine().getOut();
         out.print(

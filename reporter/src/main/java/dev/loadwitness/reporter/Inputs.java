@@ -1,6 +1,8 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.reporter;
 
+import static java.util.Objects.requireNonNull;
+
 import dev.loadwitness.reporter.pdf.paper.EmbeddedFile;
 import dev.loadwitness.reporter.verdict.Judge;
 import dev.loadwitness.reporter.verdict.Judgement;
@@ -60,9 +62,9 @@ final class Inputs {
     List<Path> earlier = new ArrayList<>();
 
     /** What was read of the two, kept because it must be what goes into the report. */
-    private String criteriaText;
+    private String criteriaText = "";
 
-    private String jobText;
+    private String jobText = "";
 
     Judgement judge(boolean series) throws Complaint {
         Optional<Procedure> other = criteria == null ? Optional.empty() : Optional.of(procedure());
@@ -90,7 +92,7 @@ final class Inputs {
         } catch (DiskException e) {
             throw Complaint.of(e);
         } catch (IOException e) {
-            throw new Complaint(Sysexits.DATA, e.getMessage());
+            throw Complaint.of(Sysexits.DATA, e);
         }
     }
 
@@ -127,7 +129,7 @@ final class Inputs {
         try {
             return ProcedureReader.read(criteria.getFileName().toString(), criteriaText);
         } catch (ProcedureException e) {
-            throw new Complaint(Sysexits.DATA, e.getMessage());
+            throw Complaint.of(Sysexits.DATA, e);
         }
     }
 
@@ -140,7 +142,7 @@ final class Inputs {
         try {
             sheet = JobSheetReader.read(file.getFileName().toString(), text);
         } catch (JobSheetException e) {
-            throw new Complaint(Sysexits.DATA, e.getMessage());
+            throw Complaint.of(Sysexits.DATA, e);
         }
         for (PhotoCheck photo : photos(file, sheet)) {
             if (photo.state() == PhotoCheck.State.DIFFERS) {
@@ -156,7 +158,7 @@ final class Inputs {
 
     /** The sheet's photos against what lies beside it. */
     static List<PhotoCheck> photos(Path file, JobSheet sheet) throws Complaint {
-        Path folder = file.toAbsolutePath().getParent();
+        Path folder = requireNonNull(file.toAbsolutePath().getParent(), "what was read lies in a folder");
         try {
             return PhotoCheck.beside(sheet, folder);
         } catch (IOException e) {

@@ -37,7 +37,7 @@ final class Keys {
             advice.flush();
             return opened;
         } catch (SigningException e) {
-            throw new Complaint(Sysexits.NO_INPUT, e.getMessage());
+            throw Complaint.of(Sysexits.NO_INPUT, e);
         } finally {
             Arrays.fill(passphrase, ' ');
         }
@@ -73,7 +73,7 @@ final class Keys {
         try {
             return Passphrases.fromFile(file);
         } catch (SigningException e) {
-            throw new Complaint(Sysexits.NO_INPUT, e.getMessage());
+            throw Complaint.of(Sysexits.NO_INPUT, e);
         }
     }
 
@@ -82,7 +82,7 @@ final class Keys {
             Passphrases.requireStrong(passphrase);
         } catch (SigningException e) {
             Arrays.fill(passphrase, ' ');
-            throw new Complaint(Sysexits.USAGE, e.getMessage());
+            throw Complaint.of(Sysexits.USAGE, e);
         }
     }
 
@@ -98,7 +98,7 @@ final class Keys {
                 return Passphrases.fromEnvironment(variable);
             }
         } catch (SigningException e) {
-            throw new Complaint(Sysexits.NO_INPUT, e.getMessage());
+            throw Complaint.of(Sysexits.NO_INPUT, e);
         }
         return ask(question, twice);
     }

@@ -198,7 +198,7 @@ final class PlanCommand implements Callable<Integer> {
             String text = Inputs.text(from);
             return PlannedProcedure.of(from.getFileName().toString(), text, plan.soakSeconds(), reason(plan));
         } catch (ProcedureException | PlannedProcedure.Refused e) {
-            throw new Complaint(Sysexits.DATA, e.getMessage());
+            throw Complaint.of(Sysexits.DATA, e);
         }
     }
 

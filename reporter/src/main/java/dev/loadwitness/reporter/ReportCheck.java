@@ -63,8 +63,8 @@ final class ReportCheck {
             try {
                 judgement = inputs.judge(true);
             } catch (Complaint e) {
-                out.println(
-                        "Log inside: CANNOT be judged here: " + e.getMessage().replace(folder + "/", ""));
+                out.println("Log inside: CANNOT be judged here: "
+                        + String.valueOf(e.getMessage()).replace(folder + "/", ""));
                 return Exit.FAIL;
             }
             out.println("Log inside: " + (judgement.damaged() ? "DAMAGED or altered" : "chain whole"));

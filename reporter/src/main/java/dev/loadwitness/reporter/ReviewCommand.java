@@ -102,7 +102,7 @@ final class ReviewCommand implements Callable<Integer> {
         } catch (DiskException e) {
             throw Complaint.of(e);
         } catch (IOException e) {
-            throw new Complaint(Sysexits.DATA, e.getMessage());
+            throw Complaint.of(Sysexits.DATA, e);
         }
         file.write(page);
         PrintWriter writer = spec.commandLine().getOut();

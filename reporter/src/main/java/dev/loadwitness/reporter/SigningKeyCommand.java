@@ -105,7 +105,7 @@ final class SigningKeyCommand implements Callable<Integer> {
             SigningKey.requireNew(out, Optional.ofNullable(certificate));
             key = renew == null ? make() : writeAgain();
         } catch (SigningException e) {
-            throw new Complaint(Sysexits.CANNOT_CREATE, e.getMessage());
+            throw Complaint.of(Sysexits.CANNOT_CREATE, e);
         }
         if (!quiet) {
             PrintWriter writer = spec.commandLine().getOut();
@@ -158,7 +158,7 @@ final class SigningKeyCommand implements Callable<Integer> {
         try {
             return SigningKey.load(renew, passphrase);
         } catch (SigningException e) {
-            throw new Complaint(Sysexits.NO_INPUT, e.getMessage());
+            throw Complaint.of(Sysexits.NO_INPUT, e);
         }
     }
 

@@ -83,21 +83,22 @@ final class VerifyCommand implements Callable<Integer> {
             description = "certificate (PEM or DER) that must have signed, or have issued the one that did")
     private Path trusted;
 
-    private PrintWriter out;
-
     @Override
     public Integer call() throws Complaint {
-        out = spec.commandLine().getOut();
         checkFingerprint();
         try {
             int status = isPdf() ? report() : log();
-            out.flush();
+            out().flush();
             return status;
         } catch (DiskException e) {
             throw Complaint.of(e);
         } catch (IOException e) {
             throw new Complaint(Sysexits.NO_INPUT, file + " cannot be read: " + e.getMessage());
         }
+    }
+
+    private PrintWriter out() {
+        return spec.commandLine().getOut();
     }
 
     private void checkFingerprint() throws Complaint {
@@ -115,7 +116,7 @@ final class VerifyCommand implements Callable<Integer> {
         if (fingerprint == null && trusted == null) {
             return Exit.INCONCLUSIVE;
         }
-        out.println("Signer: NOT the one asked for: " + what + ".");
+        out().println("Signer: NOT the one asked for: " + what + ".");
         return Exit.FAIL;
     }
 
@@ -130,18 +131,19 @@ final class VerifyCommand implements Callable<Integer> {
         Judgement judgement = Inputs.judgeAlone(file);
         Inputs.nameStrangers(judgement, spec.commandLine().getErr());
         if (judgement.damaged()) {
-            out.println("The chain is broken: the log is damaged or was altered.");
+            out().println("The chain is broken: the log is damaged or was altered.");
             judgement
                     .scan()
                     .read()
                     .damages()
-                    .forEach(d -> out.println("  " + d.place() + ": " + d.kind().word() + ", " + d.detail()));
+                    .forEach(d ->
+                            out().println("  " + d.place() + ": " + d.kind().word() + ", " + d.detail()));
             return Sysexits.DATA;
         }
         boolean closed = judgement.scan().read().closed();
-        out.println("The chain is whole" + (closed ? " and the log is closed." : ", but the log was never closed."));
-        out.println("Last chain value: " + judgement.scan().read().lastChain());
-        out.println("A chain shows damage. It proves nothing against whoever held the log before it was signed.");
+        out().println("The chain is whole" + (closed ? " and the log is closed." : ", but the log was never closed."));
+        out().println("Last chain value: " + judgement.scan().read().lastChain());
+        out().println("A chain shows damage. It proves nothing against whoever held the log before it was signed.");
         return signer == Exit.FAIL ? signer : closed ? Exit.PASS : Exit.INCONCLUSIVE;
     }
 
@@ -156,31 +158,31 @@ final class VerifyCommand implements Callable<Integer> {
         try {
             inside = PdfAttachments.read(pdf, MOST_EVIDENCE_BYTES);
         } catch (SigningException e) {
-            out.println("The files inside cannot be read: " + e.getMessage());
+            out().println("The files inside cannot be read: " + e.getMessage());
             return Sysexits.DATA;
         }
-        return worse(bySignature, new ReportCheck(pdf, inside, signature, out).status());
+        return worse(bySignature, new ReportCheck(pdf, inside, signature, out()).status());
     }
 
     private int say(PdfSignatureCheck.Result signature) throws Complaint {
         if (signature instanceof PdfSignatureCheck.NotSigned) {
-            out.println("Not signed.");
+            out().println("Not signed.");
             return unsigned("nobody signed this report");
         }
         if (signature instanceof PdfSignatureCheck.Broken broken) {
-            out.println("Signature: BROKEN: " + broken.reason());
+            out().println("Signature: BROKEN: " + broken.reason());
             unsigned("a broken signature shows no signer");
             return Exit.FAIL;
         }
         PdfSignatureCheck.Valid valid = (PdfSignatureCheck.Valid) signature;
-        out.println("Signature: valid, covers the whole file, unchanged since");
+        out().println("Signature: valid, covers the whole file, unchanged since");
         int signer = worse(byFingerprint(valid), byCertificate(valid));
-        out.println("  signed by    " + valid.subject() + (valid.selfSigned() ? " (self-signed)" : ""));
-        out.println("  fingerprint  " + valid.sha256Fingerprint());
-        out.println("  signed at    " + valid.claimedAt() + " (by the signer's own clock)");
-        out.println(valid.selfSigned() ? SELF_SIGNED : ISSUED);
+        out().println("  signed by    " + valid.subject() + (valid.selfSigned() ? " (self-signed)" : ""));
+        out().println("  fingerprint  " + valid.sha256Fingerprint());
+        out().println("  signed at    " + valid.claimedAt() + " (by the signer's own clock)");
+        out().println(valid.selfSigned() ? SELF_SIGNED : ISSUED);
         if (valid.selfSigned() && fingerprint == null && trusted == null) {
-            out.println(COMPARE);
+            out().println(COMPARE);
         }
         return signer;
     }
@@ -190,10 +192,10 @@ final class VerifyCommand implements Callable<Integer> {
             return Exit.PASS;
         }
         boolean same = wanted().equals(valid.sha256Fingerprint());
-        out.println(
-                same
-                        ? "Signer: the one asked for."
-                        : "Signer: NOT the one asked for: the fingerprint of the key that signed is another.");
+        out().println(
+                        same
+                                ? "Signer: the one asked for."
+                                : "Signer: NOT the one asked for: the fingerprint of the key that signed is another.");
         return same ? Exit.PASS : Exit.FAIL;
     }
 
@@ -204,20 +206,20 @@ final class VerifyCommand implements Callable<Integer> {
         try {
             return switch (TrustedSigners.load(trusted).of(valid)) {
                 case ITSELF -> {
-                    out.println("Signer: the certificate in " + trusted + ".");
+                    out().println("Signer: the certificate in " + trusted + ".");
                     yield Exit.PASS;
                 }
                 case BY_ISSUER -> {
-                    out.println("Signer: issued under a certificate in " + trusted + " (revocation was not asked).");
+                    out().println("Signer: issued under a certificate in " + trusted + " (revocation was not asked).");
                     yield Exit.PASS;
                 }
                 case NOT -> {
-                    out.println("Signer: NOT one that " + trusted + " vouches for.");
+                    out().println("Signer: NOT one that " + trusted + " vouches for.");
                     yield Exit.FAIL;
                 }
             };
         } catch (SigningException e) {
-            throw new Complaint(Sysexits.NO_INPUT, e.getMessage());
+            throw Complaint.of(Sysexits.NO_INPUT, e);
         }
     }
 

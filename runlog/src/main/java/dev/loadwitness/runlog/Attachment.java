@@ -1,8 +1,6 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.runlog;
 
-import static java.util.Objects.requireNonNull;
-
 import java.nio.charset.StandardCharsets;
 import java.security.MessageDigest;
 import java.security.NoSuchAlgorithmException;
@@ -16,12 +14,6 @@ import java.util.HexFormat;
  * @param sha256 lower-case hex of the SHA-256 of the text's UTF-8 bytes: what {@code sha256sum} prints for the file
  */
 public record Attachment(String name, String text, String sha256) {
-    public Attachment {
-        requireNonNull(name, "name");
-        requireNonNull(text, "text");
-        requireNonNull(sha256, "sha256");
-    }
-
     /**
      * A file's text with its digest.
      *

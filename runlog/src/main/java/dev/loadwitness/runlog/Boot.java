@@ -1,8 +1,6 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.runlog;
 
-import static java.util.Objects.requireNonNull;
-
 import java.time.Instant;
 import java.util.Optional;
 
@@ -18,13 +16,6 @@ import java.util.Optional;
 public record Boot(
         RunTime at, Instant utc, String bootId, double bootTimeSeconds, boolean utcTrusted, Optional<TornTail> torn)
         implements LogRecord {
-    public Boot {
-        requireNonNull(at, "at");
-        requireNonNull(utc, "utc");
-        requireNonNull(bootId, "bootId");
-        requireNonNull(torn, "torn");
-    }
-
     @Override
     public <R> R accept(Handler<R> handler) {
         return handler.boot(this);

@@ -1,8 +1,6 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.runlog;
 
-import static java.util.Objects.requireNonNull;
-
 import java.util.Collections;
 import java.util.LinkedHashMap;
 import java.util.Map;
@@ -10,7 +8,6 @@ import java.util.Map;
 /** Evidence of how the last boot ended, gathered after {@link Boot}: named texts. */
 public record BootEvidence(RunTime at, Map<String, String> facts) implements LogRecord {
     public BootEvidence {
-        requireNonNull(at, "at");
         facts = Collections.unmodifiableMap(new LinkedHashMap<>(facts));
     }
 

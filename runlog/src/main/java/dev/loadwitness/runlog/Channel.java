@@ -1,8 +1,6 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.runlog;
 
-import static java.util.Objects.requireNonNull;
-
 import java.util.Collections;
 import java.util.EnumMap;
 import java.util.List;
@@ -42,12 +40,6 @@ public record Channel(
             throw new IllegalArgumentException(
                     "channel id '" + id + "' is not of lower-case letters, digits, '.', '_' and '-'");
         }
-        requireNonNull(metric, "metric");
-        requireNonNull(role, "role");
-        requireNonNull(component, "component");
-        requireNonNull(label, "label");
-        requireNonNull(source, "source");
-        requireNonNull(cause, "cause");
         EnumMap<LimitType, Double> copy = new EnumMap<>(LimitType.class);
         copy.putAll(limits);
         limits = Collections.unmodifiableMap(copy);

@@ -1,16 +1,16 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.runlog;
 
-import static java.util.Objects.requireNonNull;
-
 import java.util.List;
 import java.util.function.Predicate;
 import java.util.stream.IntStream;
 
 /** The channels of the samples that follow, in the order of their values. Kernel numbering moves between boots. */
 public record ChannelTable(RunTime at, List<Channel> channels) implements LogRecord {
+    /** Before any is read: no channels. */
+    public static final ChannelTable NONE = new ChannelTable(new RunTime(0, 0), List.of());
+
     public ChannelTable {
-        requireNonNull(at, "at");
         channels = List.copyOf(channels);
         if (channels.stream().map(Channel::id).distinct().count() != channels.size()) {
             throw new IllegalArgumentException("two channels have the same id");

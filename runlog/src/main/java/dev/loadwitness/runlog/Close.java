@@ -1,8 +1,6 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.runlog;
 
-import static java.util.Objects.requireNonNull;
-
 import java.time.Instant;
 
 /**
@@ -15,13 +13,6 @@ import java.time.Instant;
  */
 public record Close(RunTime at, Instant utc, String reason, String detail, long samples, long events)
         implements LogRecord {
-    public Close {
-        requireNonNull(at, "at");
-        requireNonNull(utc, "utc");
-        requireNonNull(reason, "reason");
-        requireNonNull(detail, "detail");
-    }
-
     @Override
     public <R> R accept(Handler<R> handler) {
         return handler.close(this);

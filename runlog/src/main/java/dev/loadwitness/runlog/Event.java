@@ -1,8 +1,6 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.runlog;
 
-import static java.util.Objects.requireNonNull;
-
 import java.time.Instant;
 import java.util.Collections;
 import java.util.LinkedHashMap;
@@ -19,9 +17,6 @@ public record Event(RunTime at, Instant utc, String kind, Map<String, Object> fa
     private static final double LARGEST = 1e15;
 
     public Event {
-        requireNonNull(at, "at");
-        requireNonNull(utc, "utc");
-        requireNonNull(kind, "kind");
         facts = Collections.unmodifiableMap(new LinkedHashMap<>(facts));
         facts.forEach((name, value) -> {
             boolean known = value instanceof String

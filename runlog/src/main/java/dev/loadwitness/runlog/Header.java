@@ -1,8 +1,6 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.runlog;
 
-import static java.util.Objects.requireNonNull;
-
 import java.time.Duration;
 import java.time.Instant;
 import java.util.List;
@@ -40,19 +38,8 @@ public record Header(
         Duration undurable)
         implements LogRecord {
     public Header {
-        requireNonNull(runId, "runId");
-        requireNonNull(utc, "utc");
-        requireNonNull(ticket, "ticket");
-        requireNonNull(nonce, "nonce");
         earlier = List.copyOf(earlier);
-        requireNonNull(facts, "facts");
         withheld = List.copyOf(withheld);
-        requireNonNull(agentVersion, "agentVersion");
-        requireNonNull(procedure, "procedure");
-        requireNonNull(jobSheet, "jobSheet");
-        requireNonNull(ambientCelsius, "ambientCelsius");
-        requireNonNull(ambientHow, "ambientHow");
-        requireNonNull(undurable, "undurable");
     }
 
     /** One fact, or an empty text. */

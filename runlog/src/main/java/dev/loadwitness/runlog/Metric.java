@@ -1,8 +1,6 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.runlog;
 
-import static java.util.Objects.requireNonNull;
-
 /**
  * A kind of quantity. Names beginning {@code hw.} are those of the OpenTelemetry hardware semantic conventions
  * (1.44.0, status Development); names beginning {@code lw.} are ours, for what the conventions lack. Units are UCUM.
@@ -71,12 +69,6 @@ public record Metric(String name, String unit, ChannelKind kind) {
     public static final Metric HARDWARE_ERRORS = counter("hw.errors", "{error}");
     /** How late a sample was taken. */
     public static final Metric SAMPLE_LATENESS = gauge("lw.sample.lateness", "s");
-
-    public Metric {
-        requireNonNull(name, "name");
-        requireNonNull(unit, "unit");
-        requireNonNull(kind, "kind");
-    }
 
     private static Metric gauge(String name, String unit) {
         return new Metric(name, unit, ChannelKind.GAUGE);

@@ -1,8 +1,6 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.runlog;
 
-import static java.util.Objects.requireNonNull;
-
 /**
  * First record of a further file of the same log, begun because a force failed: what the earlier file holds after
  * {@code goodBytes} was never known to be on disk and is written again here.
@@ -12,11 +10,6 @@ import static java.util.Objects.requireNonNull;
  * @param goodChain that record's chain value, to which this record chains
  */
 public record Part(String runId, int number, long goodBytes, String goodChain) implements LogRecord {
-    public Part {
-        requireNonNull(runId, "runId");
-        requireNonNull(goodChain, "goodChain");
-    }
-
     @Override
     public <R> R accept(Handler<R> handler) {
         return handler.part(this);

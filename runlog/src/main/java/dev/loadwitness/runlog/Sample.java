@@ -1,8 +1,6 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.runlog;
 
-import static java.util.Objects.requireNonNull;
-
 import java.time.Instant;
 
 /**
@@ -13,12 +11,6 @@ import java.time.Instant;
  */
 @SuppressWarnings("ArrayRecordComponent") // millions of these pass through the reporter; a list would box every value
 public record Sample(RunTime at, Instant utc, double[] values) implements LogRecord {
-    public Sample {
-        requireNonNull(at, "at");
-        requireNonNull(utc, "utc");
-        requireNonNull(values, "values");
-    }
-
     @Override
     public <R> R accept(Handler<R> handler) {
         return handler.sample(this);

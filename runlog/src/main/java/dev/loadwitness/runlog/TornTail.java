@@ -1,11 +1,5 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.runlog;
 
-import static java.util.Objects.requireNonNull;
-
 /** Bytes left by a crash during an append: where they begin in their file, how many, and their SHA-256 in hex. */
-public record TornTail(long offset, long length, String sha256) {
-    public TornTail {
-        requireNonNull(sha256, "sha256");
-    }
-}
+public record TornTail(long offset, long length, String sha256) {}

@@ -16,6 +16,7 @@ import java.util.List;
 import java.util.Optional;
 import java.util.Set;
 import java.util.stream.Collectors;
+import org.jspecify.annotations.Nullable;
 
 /**
  * The few things that a run needs to know, asked on a terminal.
@@ -97,7 +98,7 @@ record Questions(Path procedure, Optional<Attachment> jobSheet) {
         }
     }
 
-    private static Double number(Console console, String question, String example, double least, double most)
+    private static @Nullable Double number(Console console, String question, String example, double least, double most)
             throws Complaint {
         while (true) {
             String answer = Prompt.answer(console, question).replaceAll(" ?(W|°?C|Cel)$", "");
@@ -114,7 +115,7 @@ record Questions(Path procedure, Optional<Attachment> jobSheet) {
         }
     }
 
-    private static Attachment sheet(String ticket, Double rated, Double adapter, String rail) {
+    private static Attachment sheet(String ticket, @Nullable Double rated, @Nullable Double adapter, String rail) {
         StringBuilder text = new StringBuilder("# Made of the answers given at the start of the run.\n");
         text.append("format: loadwitness-job-sheet/1\n");
         text.append("ticket: ").append(quoted(ticket)).append('\n');

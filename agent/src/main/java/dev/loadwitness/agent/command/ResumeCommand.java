@@ -139,14 +139,14 @@ public final class ResumeCommand implements Callable<Integer> {
                     whole,
                     options.writer(told));
         } catch (UnsupportedLogException e) {
-            throw new Complaint(Sysexits.DATA, e.getMessage());
+            throw Complaint.of(Sysexits.DATA, e);
         } catch (IOException e) {
             if (whole.close().isPresent()) {
                 screen.println(place.writing() + " is closed ("
                         + whole.close().get().reason() + "): there is nothing to resume");
                 return Exit.COMPLETED;
             }
-            throw new Complaint(Sysexits.CANNOT_CREATE, e.getMessage());
+            throw Complaint.of(Sysexits.CANNOT_CREATE, e);
         }
         screen.println(
                 "Resumed " + place.writing() + " in segment " + now[0].at().segment());
@@ -185,7 +185,7 @@ public final class ResumeCommand implements Callable<Integer> {
             RunLogReader.read(place.writing(), left);
             return left;
         } catch (IOException e) {
-            throw new Complaint(Sysexits.IO, e.getMessage());
+            throw Complaint.of(Sysexits.IO, e);
         }
     }
 

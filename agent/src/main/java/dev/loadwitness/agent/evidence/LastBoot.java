@@ -1,8 +1,6 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.agent.evidence;
 
-import static java.util.Objects.requireNonNull;
-
 import java.nio.file.Path;
 import java.time.Instant;
 import java.util.List;
@@ -18,8 +16,6 @@ import java.util.Optional;
  */
 public record LastBoot(String bootId, Optional<Instant> lastSample, boolean clocksTrusted, List<Path> crashFolders) {
     public LastBoot {
-        requireNonNull(bootId, "bootId");
-        requireNonNull(lastSample, "lastSample");
         crashFolders = List.copyOf(crashFolders);
     }
 

@@ -1,8 +1,6 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.agent.evidence;
 
-import static java.util.Objects.requireNonNull;
-
 /**
  * One kind of evidence, and whether this machine would have it after a death.
  *
@@ -11,10 +9,4 @@ import static java.util.Objects.requireNonNull;
  * @param found what was found
  * @param whatToDo how to get it, or what it means to go without; empty if it is there
  */
-public record Quality(String what, boolean there, String found, String whatToDo) {
-    public Quality {
-        requireNonNull(what, "what");
-        requireNonNull(found, "found");
-        requireNonNull(whatToDo, "whatToDo");
-    }
-}
+public record Quality(String what, boolean there, String found, String whatToDo) {}

@@ -1,8 +1,6 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.agent.leftover;
 
-import static java.util.Objects.requireNonNull;
-
 import dev.loadwitness.runlog.disk.FoundEntry;
 import java.nio.file.Path;
 
@@ -31,12 +29,6 @@ public record Leftover(Kind kind, FoundEntry thing, long bytes, String kept) {
         public String words() {
             return words;
         }
-    }
-
-    public Leftover {
-        requireNonNull(kind, "kind");
-        requireNonNull(thing, "thing");
-        requireNonNull(kept, "kept");
     }
 
     public Path path() {

@@ -62,7 +62,7 @@ final class DeviceLines {
         } catch (NumberFormatException e) {
             unreadable(line, "a number is none");
         } catch (IllegalArgumentException e) {
-            unreadable(line, e.getMessage());
+            unreadable(line, String.valueOf(e.getMessage()));
         }
     }
 

@@ -1,8 +1,6 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.agent.place;
 
-import static java.util.Objects.requireNonNull;
-
 import dev.loadwitness.runlog.disk.Folder;
 import java.io.IOException;
 import java.nio.file.FileAlreadyExistsException;
@@ -34,11 +32,6 @@ public record Home(Path thresholds, Path runs) {
     private static final DateTimeFormatter FOLDER_TIME =
             DateTimeFormatter.ofPattern("yyyyMMdd'T'HHmmss'Z'", Locale.ROOT).withZone(ZoneOffset.UTC);
     private static final int MOST_IN_ONE_SECOND = 1000;
-
-    public Home {
-        requireNonNull(thresholds, "thresholds");
-        requireNonNull(runs, "runs");
-    }
 
     public static Home ofThisProgram() {
         return of(Optional.ofNullable(System.getProperty(HOME)), Optional.ofNullable(System.getProperty(THRESHOLDS)));

@@ -114,7 +114,7 @@ public final class LogFolder {
             Deque<Path> made = new ArrayDeque<>(List.of(folder));
             return new LogFolder(out, folder, new ArrayDeque<>(), made, Optional.of(text));
         } catch (IOException e) {
-            throw new Complaint(Sysexits.NO_INPUT, e.getMessage());
+            throw Complaint.of(Sysexits.NO_INPUT, e);
         }
     }
 

@@ -44,7 +44,7 @@ public record LogPlace(Path folder, Optional<FileSystem> fileSystem, Optional<Ap
     }
 
     private static String why(IOException e) {
-        return e instanceof DiskException ? e.getMessage() : e.toString();
+        return e instanceof DiskException disk ? disk.getMessage() : e.toString();
     }
 
     /** For {@code probe}. */

@@ -56,7 +56,7 @@ public final class Texts {
         try {
             return ProcedureReader.read(text.name(), text.text());
         } catch (ProcedureException e) {
-            throw new Complaint(Sysexits.DATA, e.getMessage());
+            throw Complaint.of(Sysexits.DATA, e);
         }
     }
 
@@ -64,7 +64,7 @@ public final class Texts {
         try {
             return JobSheetReader.read(text.name(), text.text());
         } catch (JobSheetException e) {
-            throw new Complaint(Sysexits.DATA, e.getMessage());
+            throw Complaint.of(Sysexits.DATA, e);
         }
     }
 }

@@ -1,8 +1,6 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.agent.place;
 
-import static java.util.Objects.requireNonNull;
-
 import dev.loadwitness.runlog.disk.Folder;
 import dev.loadwitness.runlog.disk.FoundEntry;
 import dev.loadwitness.runlog.disk.Input;
@@ -36,11 +34,6 @@ public record WorkNote(String text, Path folder) {
     private static final String NUMBER = "\nNumber of this note: ";
     private static final int MOST_BYTES = 16 << 10;
     private static final int RANDOM_BYTES = 16;
-
-    public WorkNote {
-        requireNonNull(text, "text");
-        requireNonNull(folder, "folder");
-    }
 
     public static WorkNote fresh(Path folder) {
         byte[] number = new byte[RANDOM_BYTES];

@@ -21,7 +21,6 @@ import java.util.stream.Collectors;
  * @param mandatory whether the procedure makes it decide; then the run can end no better than inconclusive
  */
 public record Unjudged(Criterion criterion, Role part, boolean mandatory, String missing) {
-
     /** For a procedure's criteria and proved parts; without one, for all criteria and CPU and discrete GPU. */
     public static List<Unjudged> of(List<Channel> channels, Optional<Procedure> procedure) {
         List<Role> parts = procedure.map(Procedure::provedParts).orElse(List.of(Role.CPU, Role.GPU_DISCRETE));

@@ -1,8 +1,6 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.agent.procedure;
 
-import static java.util.Objects.requireNonNull;
-
 import dev.loadwitness.runlog.jobsheet.JobSheet;
 import dev.loadwitness.runlog.procedure.GraphicsRail;
 import dev.loadwitness.runlog.procedure.Procedure;
@@ -21,12 +19,6 @@ import java.util.stream.Collectors;
  * @param hint what to look at where a rail could have been named and was not; empty where there is nothing to say
  */
 public record RailPlan(Procedure procedure, Optional<String> lengthened, Optional<String> hint) {
-    public RailPlan {
-        requireNonNull(procedure, "procedure");
-        requireNonNull(lengthened, "lengthened");
-        requireNonNull(hint, "hint");
-    }
-
     public static RailPlan of(Procedure written, Optional<JobSheet> sheet) {
         String rail = sheet.map(JobSheet::repairedRail).orElse("");
         Procedure planned = written.forRail(rail);

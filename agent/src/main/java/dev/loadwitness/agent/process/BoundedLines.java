@@ -6,6 +6,7 @@ import java.io.IOException;
 import java.io.InputStream;
 import java.nio.charset.StandardCharsets;
 import java.util.Arrays;
+import org.jspecify.annotations.Nullable;
 
 /**
  * What a child process says, line by line, in little memory however much that is. A child that has a driver's code in it may
@@ -36,7 +37,7 @@ public final class BoundedLines implements Closeable {
      * The next line without its end, read as UTF-8. One that is too long comes cut, as soon as that is known: its end may never
      * come. Null at the end of all; what came after the last line feed is a line.
      */
-    public String readLine() throws IOException {
+    public @Nullable String readLine() throws IOException {
         if (lastWasCut) {
             lastWasCut = false;
             skipRest();

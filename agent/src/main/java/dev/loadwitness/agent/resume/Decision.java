@@ -1,8 +1,6 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.agent.resume;
 
-import static java.util.Objects.requireNonNull;
-
 import dev.loadwitness.runlog.Boot;
 import dev.loadwitness.runlog.CloseReason;
 import dev.loadwitness.runlog.file.line.Damage;
@@ -26,8 +24,6 @@ public record Decision(Optional<CloseReason> closed, String why, List<Stage> sta
     public static final int RESTART_LOOP_BOOTS = 3;
 
     public Decision {
-        requireNonNull(closed, "closed");
-        requireNonNull(why, "why");
         stages = List.copyOf(stages);
     }
 

@@ -1,6 +1,8 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.agent.resume;
 
+import static java.util.Objects.requireNonNull;
+
 import dev.loadwitness.agent.run.PendingPowerOff;
 import dev.loadwitness.runlog.Boot;
 import dev.loadwitness.runlog.BootEvidence;
@@ -26,16 +28,17 @@ import java.util.Map;
 import java.util.Objects;
 import java.util.Optional;
 import java.util.Set;
+import org.jspecify.annotations.Nullable;
 
 /** What a log that broke off says about its run: gathered while the log is read, in memory that does not grow with it. */
 public final class Unfinished implements LogVisitor {
     private final int segments;
     private final Gatherer gatherer = new Gatherer();
-    private Header header;
-    private Boot lastBoot;
-    private Close close;
-    private Instant lastUtc;
-    private Instant lastSampleUtc;
+    private @Nullable Header header;
+    private @Nullable Boot lastBoot;
+    private @Nullable Close close;
+    private @Nullable Instant lastUtc;
+    private @Nullable Instant lastSampleUtc;
     private boolean lastUtcTrusted;
     private Optional<BootEvidence> lastEvidence = Optional.empty();
     private long samples;
@@ -75,9 +78,9 @@ public final class Unfinished implements LogVisitor {
         return worse;
     }
 
-    /** Null before the header was seen, that is for no log at all. */
+    /** Of a log that was seen, which begins with it. */
     public Header header() {
-        return header;
+        return requireNonNull(header, "header");
     }
 
     /** How the log was closed; empty for one that can be gone on with. */
@@ -92,7 +95,7 @@ public final class Unfinished implements LogVisitor {
 
     /** Wall clock of the last sample; of the last record that has one where there is no sample. */
     public Instant lastSampleUtc() {
-        return lastSampleUtc == null ? lastUtc : lastSampleUtc;
+        return lastSampleUtc == null ? requireNonNull(lastUtc, "header") : lastSampleUtc;
     }
 
     /** Whether the clock of the last segment was plausible when it began; false where there is no segment. */

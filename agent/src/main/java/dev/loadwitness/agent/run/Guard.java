@@ -17,6 +17,7 @@ import java.util.Optional;
 import java.util.OptionalDouble;
 import java.util.Set;
 import java.util.stream.IntStream;
+import org.jspecify.annotations.Nullable;
 
 /** Decides from each sample whether the load must come off. */
 public final class Guard {
@@ -60,7 +61,7 @@ public final class Guard {
 
     private record Ceiling(double celsius, String whose) {}
 
-    private Ceiling ceiling(Channel c) {
+    private @Nullable Ceiling ceiling(Channel c) {
         Double ofThePart = safety.stopAboveCelsius().get(c.role());
         if (ofThePart == null || !c.measures(Metric.TEMPERATURE)) {
             return null;

@@ -19,6 +19,7 @@ import java.util.Map;
 import java.util.Optional;
 import java.util.Set;
 import java.util.stream.Collectors;
+import org.jspecify.annotations.Nullable;
 
 /** The loads of the stage that runs, and what those of all stages have done. */
 final class Loads {
@@ -28,10 +29,10 @@ final class Loads {
     private final EnumMap<Role, Long> verifiedBefore = new EnumMap<>(Role.class);
     private final EnumMap<Role, Long> errorsBefore = new EnumMap<>(Role.class);
     private final List<Work> works = new ArrayList<>();
-    private Stage stage;
+    private @Nullable Stage stage;
 
     Loads(Procedure procedure, Work.Starter starter, Records records) {
-        this.starter = requireNonNull(starter, "starter");
+        this.starter = starter;
         this.records = records;
         this.roles = procedure.stages().stream()
                 .flatMap(s -> s.loads().stream().map(l -> roleOf(l, s)))
@@ -45,6 +46,10 @@ final class Loads {
             case MEMORY -> Role.MEMORY;
             default -> stage.gpu().orElseThrow();
         };
+    }
+
+    private Role roleOf(Work work) {
+        return roleOf(work.kind(), requireNonNull(stage, "nothing works before a stage"));
     }
 
     /** The parts that are loaded at some time. */
@@ -108,14 +113,14 @@ final class Loads {
     /** The parts that are loaded now. */
     Set<Role> loaded() {
         Set<Role> roles = EnumSet.noneOf(Role.class);
-        works.forEach(w -> roles.add(roleOf(w.kind(), stage)));
+        works.forEach(w -> roles.add(roleOf(w)));
         return roles;
     }
 
     double verified(Role role) {
         long sum = verifiedBefore.getOrDefault(role, 0L);
         for (Work work : works) {
-            sum += roleOf(work.kind(), stage) == role ? work.verified() : 0;
+            sum += roleOf(work) == role ? work.verified() : 0;
         }
         return sum;
     }
@@ -123,7 +128,7 @@ final class Loads {
     double errors(Role role) {
         long sum = errorsBefore.getOrDefault(role, 0L);
         for (Work work : works) {
-            sum += roleOf(work.kind(), stage) == role ? work.errors() : 0;
+            sum += roleOf(work) == role ? work.errors() : 0;
         }
         return sum;
     }
@@ -137,7 +142,7 @@ final class Loads {
         double watts = Double.NaN;
         for (int i = 0; i < sensors.size(); i++) {
             Channel c = sensors.get(i);
-            if (!c.is(roleOf(work.kind(), stage), Metric.POWER) || Double.isNaN(values[i])) {
+            if (!c.is(roleOf(work), Metric.POWER) || Double.isNaN(values[i])) {
                 continue;
             }
             boolean same = !work.component().isEmpty() && c.component().equals(work.component());
@@ -156,7 +161,7 @@ final class Loads {
     void stop() {
         for (Work work : works) {
             work.stop();
-            Role role = roleOf(work.kind(), stage);
+            Role role = roleOf(work);
             verifiedBefore.merge(role, work.verified(), Long::sum);
             errorsBefore.merge(role, work.errors(), Long::sum);
             records.event(EventKind.LOAD_END, "load", work.kind().word(), "why", "stopped");

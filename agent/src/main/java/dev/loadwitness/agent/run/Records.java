@@ -1,8 +1,6 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.agent.run;
 
-import static java.util.Objects.requireNonNull;
-
 import dev.loadwitness.runlog.Boot;
 import dev.loadwitness.runlog.Channel;
 import dev.loadwitness.runlog.ChannelTable;
@@ -26,8 +24,8 @@ final class Records {
     private long events;
 
     Records(Sink sink, RunClock clock, Run.Beginning beginning) {
-        this.sink = requireNonNull(sink, "sink");
-        this.clock = requireNonNull(clock, "clock");
+        this.sink = sink;
+        this.clock = clock;
         this.segment = beginning.segment();
         this.samples = beginning.samples();
         this.events = beginning.events();

@@ -19,6 +19,7 @@ import java.util.Optional;
 import java.util.Set;
 import java.util.concurrent.TimeUnit;
 import java.util.function.LongSupplier;
+import org.jspecify.annotations.Nullable;
 
 /**
  * One run of a procedure, as a step that takes what is due and says when to call again. It never sleeps; the thread, the
@@ -47,7 +48,7 @@ public final class Run {
 
     private int stageIndex;
     private volatile Phase phase = Phase.BEFORE;
-    private volatile Asking asking;
+    private volatile @Nullable Asking asking;
     private volatile boolean leaveOut;
     private volatile boolean leftOpen;
     private boolean askedBefore;
@@ -62,11 +63,7 @@ public final class Run {
      *
      * @param standIn true if the machine has no sensor, so that a made-up one had to serve
      */
-    public record Dropout(DropoutSource source, boolean standIn) {
-        public Dropout {
-            requireNonNull(source, "source");
-        }
-    }
+    public record Dropout(DropoutSource source, boolean standIn) {}
 
     /**
      * Where a run begins or goes on.
@@ -108,9 +105,9 @@ public final class Run {
             RunClock clock,
             LongSupplier heartbeatGapNanos,
             Beginning beginning) {
-        this.procedure = requireNonNull(procedure, "procedure");
-        this.bank = requireNonNull(bank, "bank");
-        this.clock = requireNonNull(clock, "clock");
+        this.procedure = procedure;
+        this.bank = bank;
+        this.clock = clock;
         this.stageIndex = beginning.stage - 1;
         this.records = new Records(sink, clock, beginning);
         this.loads = new Loads(procedure, starter, records);
@@ -214,7 +211,8 @@ public final class Run {
 
     /** Whether the signal that ends us may be the shutdown that was asked for. */
     private boolean isAskedOff() {
-        return phase == Phase.ASKING && asking.ask() == Ask.POWER_OFF;
+        Asking now = asking;
+        return phase == Phase.ASKING && now != null && now.ask() == Ask.POWER_OFF;
     }
 
     /** Nothing more is written: what was asked must stand last, and the log stays open for the next boot. */
@@ -284,7 +282,7 @@ public final class Run {
     }
 
     private void whenDone(long now) {
-        Asking ask = asking;
+        Asking ask = requireNonNull(asking, "what this phase is about");
         if (ask.isDone()) {
             asking = null;
             done(now, ask.ask(), ask.seconds(now));

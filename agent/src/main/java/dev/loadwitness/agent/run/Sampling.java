@@ -13,6 +13,7 @@ import java.util.Arrays;
 import java.util.List;
 import java.util.Optional;
 import java.util.function.LongSupplier;
+import org.jspecify.annotations.Nullable;
 
 /** Takes the samples when they are due, and writes what they show. */
 final class Sampling {
@@ -81,7 +82,7 @@ final class Sampling {
     }
 
     /** Takes one; {@code asking} is null while nobody is asked for anything. */
-    void take(long now, Asking asking) throws InterruptedException {
+    void take(long now, @Nullable Asking asking) throws InterruptedException {
         double lateSeconds = (now - nextNanos) / 1e9;
         Readings reading = bank.take(now);
         double[] values = Arrays.copyOf(reading.values(), channels.size());

@@ -1,8 +1,6 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.agent.run;
 
-import static java.util.Objects.requireNonNull;
-
 import dev.loadwitness.runlog.Channel;
 import dev.loadwitness.runlog.procedure.Ask;
 import java.time.Duration;
@@ -30,11 +28,6 @@ public record Status(
         List<Channel> channels,
         List<Double> values) {
     public Status {
-        requireNonNull(stage, "stage");
-        requireNonNull(asked, "asked");
-        requireNonNull(stageLeft, "stageLeft");
-        requireNonNull(left, "left");
-        requireNonNull(ended, "ended");
         channels = List.copyOf(channels);
         values = List.copyOf(values);
     }
@@ -50,10 +43,5 @@ public record Status(
      * @param halfDone whether the plug is out and has to be put back
      * @param left until the stage is left out
      */
-    public record Asked(Ask ask, boolean halfDone, Duration left) {
-        public Asked {
-            requireNonNull(ask, "ask");
-            requireNonNull(left, "left");
-        }
-    }
+    public record Asked(Ask ask, boolean halfDone, Duration left) {}
 }

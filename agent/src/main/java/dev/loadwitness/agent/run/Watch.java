@@ -8,6 +8,7 @@ import java.util.ArrayList;
 import java.util.List;
 import java.util.Map;
 import java.util.function.LongSupplier;
+import org.jspecify.annotations.Nullable;
 
 /** Holds the three clocks against each other, sample by sample: finds sleep, clock steps, stalls and hangs. */
 final class Watch {
@@ -24,11 +25,11 @@ final class Watch {
     private final RunClock clock;
     private final LongSupplier heartbeatGapNanos;
     private long lastNanos;
-    private Instant lastWall;
+    private @Nullable Instant lastWall;
     private double lastBoot;
     private boolean begun;
 
-    private Stall stall;
+    private @Nullable Stall stall;
     private double lastVerified;
     private double unitsPerSecond;
 

@@ -1,8 +1,6 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.agent.run;
 
-import static java.util.Objects.requireNonNull;
-
 import dev.loadwitness.agent.sensor.SensorFact;
 import dev.loadwitness.runlog.EventKind;
 import dev.loadwitness.runlog.procedure.Stage;
@@ -19,7 +17,7 @@ final class WitnessCheck {
     private boolean dropoutCaught;
 
     WitnessCheck(Run.Dropout dropout, Records records) {
-        this.dropout = requireNonNull(dropout, "dropout");
+        this.dropout = dropout;
         this.records = records;
     }
 

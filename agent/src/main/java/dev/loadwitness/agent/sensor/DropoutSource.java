@@ -1,8 +1,6 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.agent.sensor;
 
-import static java.util.Objects.requireNonNull;
-
 import dev.loadwitness.runlog.Channel;
 import java.io.IOException;
 import java.util.List;
@@ -22,7 +20,7 @@ public final class DropoutSource implements Source {
     private boolean planted;
 
     public DropoutSource(Source source) {
-        this.source = requireNonNull(source, "source");
+        this.source = source;
     }
 
     /** From now on reads hang until {@link #lift()}. */

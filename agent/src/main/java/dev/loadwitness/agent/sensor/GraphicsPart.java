@@ -1,8 +1,6 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.agent.sensor;
 
-import static java.util.Objects.requireNonNull;
-
 import dev.loadwitness.runlog.Role;
 
 /**
@@ -12,13 +10,6 @@ import dev.loadwitness.runlog.Role;
  * @param vendor the bus's number for its maker, four lower-case hexadecimal digits
  */
 public record GraphicsPart(String address, String vendor, Role role, Sleep sleep) {
-    public GraphicsPart {
-        requireNonNull(address, "address");
-        requireNonNull(vendor, "vendor");
-        requireNonNull(role, "role");
-        requireNonNull(sleep, "sleep");
-    }
-
     /** What the system knows of a part's sleep. Answers at once, and wakes nothing. */
     public interface Sleep {
         /** Of a part that the system never puts to sleep. */

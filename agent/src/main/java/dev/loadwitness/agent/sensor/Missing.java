@@ -1,8 +1,6 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.agent.sensor;
 
-import static java.util.Objects.requireNonNull;
-
 /**
  * Something that could be measured on a laptop and is not offered here.
  *
@@ -10,10 +8,4 @@ import static java.util.Objects.requireNonNull;
  * @param why what was found instead
  * @param whatToDo how to get it, or what it means to go on without
  */
-public record Missing(String what, String why, String whatToDo) {
-    public Missing {
-        requireNonNull(what, "what");
-        requireNonNull(why, "why");
-        requireNonNull(whatToDo, "whatToDo");
-    }
-}
+public record Missing(String what, String why, String whatToDo) {}

@@ -1,8 +1,6 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.agent.sensor;
 
-import static java.util.Objects.requireNonNull;
-
 import java.util.List;
 
 /**
@@ -15,7 +13,6 @@ import java.util.List;
 @SuppressWarnings("ArrayRecordComponent") // becomes the array of a Sample, which is handed over in the same way
 public record Readings(double[] values, List<SensorFact> facts) {
     public Readings {
-        requireNonNull(values, "values");
         facts = List.copyOf(facts);
     }
 }

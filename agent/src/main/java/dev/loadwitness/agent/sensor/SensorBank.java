@@ -1,8 +1,6 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.agent.sensor;
 
-import static java.util.Objects.requireNonNull;
-
 import dev.loadwitness.runlog.Channel;
 import java.io.IOException;
 import java.time.Duration;
@@ -15,6 +13,7 @@ import java.util.concurrent.TimeUnit;
 import java.util.concurrent.locks.Condition;
 import java.util.concurrent.locks.Lock;
 import java.util.concurrent.locks.ReentrantLock;
+import org.jspecify.annotations.Nullable;
 
 /**
  * Asks every source at once, each on a thread of its own, and takes what has come by the deadline. A source that hangs
@@ -181,7 +180,7 @@ public final class SensorBank implements AutoCloseable {
         private long silentSinceNanos;
 
         Asker(Source source, int from) {
-            this.source = requireNonNull(source, "source");
+            this.source = source;
             this.from = from;
             buffer = new double[source.channels().size()];
             thread = new Thread(this::work, "sensor " + source.name());
@@ -219,6 +218,7 @@ public final class SensorBank implements AutoCloseable {
         }
 
         /** Copies the answer if it came in time; says what changed, or null. */
+        @Nullable
         SensorFact collect(double[] values, long nowNanos) {
             if (state == State.ANSWERED && failure.isEmpty()) {
                 state = State.IDLE;

@@ -1,8 +1,6 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.agent.sensor;
 
-import static java.util.Objects.requireNonNull;
-
 import dev.loadwitness.runlog.EventKind;
 import java.time.Duration;
 import java.util.Map;
@@ -24,11 +22,6 @@ public sealed interface SensorFact {
 
     /** The source missed its deadline or failed; its channels are NaN until it is back. */
     record SourceSilent(String source, String detail) implements SensorFact {
-        public SourceSilent {
-            requireNonNull(source, "source");
-            requireNonNull(detail, "detail");
-        }
-
         @Override
         public <R> R accept(Handler<R> handler) {
             return handler.silent(this);
@@ -37,11 +30,6 @@ public sealed interface SensorFact {
 
     /** The source answers in time again, {@code after} this long without. */
     record SourceBack(String source, Duration after) implements SensorFact {
-        public SourceBack {
-            requireNonNull(source, "source");
-            requireNonNull(after, "after");
-        }
-
         @Override
         public <R> R accept(Handler<R> handler) {
             return handler.back(this);
@@ -55,8 +43,6 @@ public sealed interface SensorFact {
      */
     record Noticed(String source, EventKind kind, Map<String, Object> facts) implements SensorFact {
         public Noticed {
-            requireNonNull(source, "source");
-            requireNonNull(kind, "kind");
             facts = Map.copyOf(facts);
         }
 

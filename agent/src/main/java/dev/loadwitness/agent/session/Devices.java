@@ -1,8 +1,6 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.agent.session;
 
-import static java.util.Objects.requireNonNull;
-
 import dev.loadwitness.agent.load.LoadLauncher;
 import dev.loadwitness.agent.run.Work;
 import dev.loadwitness.agent.work.GpuChoice;
@@ -30,8 +28,8 @@ final class Devices {
     private final Map<Role, GpuChoice> gpus = new EnumMap<>(Role.class);
 
     Devices(LoadLauncher launcher, GpuChoice.Wishes wishes) {
-        this.launcher = requireNonNull(launcher, "launcher");
-        this.wishes = requireNonNull(wishes, "wishes");
+        this.launcher = launcher;
+        this.wishes = wishes;
     }
 
     /** Finds them before anything is touched. */

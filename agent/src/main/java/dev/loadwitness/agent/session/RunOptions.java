@@ -13,6 +13,7 @@ import java.nio.file.Path;
 import java.time.Instant;
 import java.util.ArrayList;
 import java.util.List;
+import org.jspecify.annotations.Nullable;
 import picocli.CommandLine.Option;
 
 /** What {@code run} and {@code observe} have in common. */
@@ -31,13 +32,13 @@ public final class RunOptions {
     public Path out;
 
     @Option(names = "--ticket", paramLabel = "T", description = "the bench's number for the job")
-    public String ticket;
+    public @Nullable String ticket;
 
     @Option(
             names = "--ambient",
             paramLabel = "C",
             description = "room temperature in degrees Celsius, taken 30 cm from the air intake")
-    public Double ambientCelsius;
+    public @Nullable Double ambientCelsius;
 
     @Option(
             names = "--ambient-how",

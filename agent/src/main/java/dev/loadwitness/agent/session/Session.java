@@ -1,8 +1,6 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.agent.session;
 
-import static java.util.Objects.requireNonNull;
-
 import dev.loadwitness.agent.load.LoadLauncher;
 import dev.loadwitness.agent.machine.MachineFacts;
 import dev.loadwitness.agent.machine.MachineSensors;
@@ -74,11 +72,11 @@ public final class Session {
             boolean terminal) {
         this.procedure = plan.procedure();
         this.lengthened = plan.lengthened();
-        this.procedureText = requireNonNull(procedureText, "procedureText");
-        this.jobSheet = requireNonNull(jobSheet, "jobSheet");
-        this.options = requireNonNull(options, "options");
+        this.procedureText = procedureText;
+        this.jobSheet = jobSheet;
+        this.options = options;
         this.devices = new Devices(launcher, wishes);
-        this.out = requireNonNull(out, "out");
+        this.out = out;
         this.terminal = terminal;
         this.signal = new StopSignal(out);
     }
@@ -232,7 +230,7 @@ public final class Session {
         try {
             return RunLogWriter.create(LogStore.in(folder), LogFolder.STEM, header, options.writer(told));
         } catch (IOException e) {
-            throw new Complaint(Sysexits.CANNOT_CREATE, e.getMessage());
+            throw Complaint.of(Sysexits.CANNOT_CREATE, e);
         }
     }
 

@@ -1,8 +1,6 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.agent.session;
 
-import static java.util.Objects.requireNonNull;
-
 import dev.loadwitness.agent.process.MemoryFolder;
 import dev.loadwitness.agent.program.Exit;
 import dev.loadwitness.agent.run.Run;
@@ -26,7 +24,7 @@ final class StopSignal {
     private volatile int status = Exit.STOPPED;
 
     StopSignal(PrintStream out) {
-        this.out = requireNonNull(out, "out");
+        this.out = out;
     }
 
     /** From now on a signal is heard, until {@link #finished}. */

@@ -22,12 +22,12 @@ import java.util.concurrent.atomic.AtomicBoolean;
 final class TicketJournal {
     static final String FAILED = "this attempt could not be noted in the journal of attempts: ";
 
-    private final RunOptions options;
+    private final String ticket;
     private final Optional<AttemptJournal> journal;
 
     TicketJournal(RunOptions options) {
-        this.options = options;
-        this.journal = Optional.ofNullable(options.ticket).map(ticket -> new AttemptJournal(file(options)));
+        this.ticket = options.ticket == null ? "" : options.ticket;
+        this.journal = Optional.ofNullable(options.ticket).map(given -> new AttemptJournal(file(options)));
     }
 
     /** For a log that lies in no ticket's folder, beside it. */
@@ -43,7 +43,7 @@ final class TicketJournal {
             return List.of();
         }
         try {
-            AttemptJournal.Memory memory = journal.get().read(options.ticket);
+            AttemptJournal.Memory memory = journal.get().read(ticket);
             memory.warning().ifPresent(out::println);
             return memory.attempts();
         } catch (IOException e) {
@@ -64,9 +64,9 @@ final class TicketJournal {
         return new JournalNotes(
                 note -> {
                     if (begun.get()) {
-                        attempts.goOn(options.ticket, runId, Instant.now(), note.position(), note.end());
+                        attempts.goOn(ticket, runId, Instant.now(), note.position(), note.end());
                     } else {
-                        attempts.append(options.ticket, runId, Instant.now(), note.position(), note.end());
+                        attempts.append(ticket, runId, Instant.now(), note.position(), note.end());
                         begun.set(true);
                     }
                 },

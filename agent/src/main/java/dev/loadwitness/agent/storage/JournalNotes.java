@@ -1,8 +1,6 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.agent.storage;
 
-import static java.util.Objects.requireNonNull;
-
 import dev.loadwitness.agent.process.SpareThread;
 import dev.loadwitness.runlog.file.line.LogPosition;
 import java.io.IOException;
@@ -11,6 +9,7 @@ import java.time.Duration;
 import java.util.Optional;
 import java.util.concurrent.TimeUnit;
 import java.util.function.Consumer;
+import org.jspecify.annotations.Nullable;
 
 /**
  * Writes into the journal of attempts on a thread of its own: a stick that hangs must not hold up who samples and guards.
@@ -23,16 +22,11 @@ public final class JournalNotes {
     }
 
     /** How far the log had come, and how the run ended or that it is open. */
-    public record Note(LogPosition position, String end) {
-        public Note {
-            requireNonNull(position, "position");
-            requireNonNull(end, "end");
-        }
-    }
+    public record Note(LogPosition position, String end) {}
 
     private final Journal journal;
     private final Consumer<String> problem;
-    private Note next;
+    private @Nullable Note next;
     private boolean writing;
     private boolean ending;
     private String failure = "";
@@ -43,8 +37,8 @@ public final class JournalNotes {
      * @param problem told, on the journal's thread, of a note that could not be written
      */
     public JournalNotes(Journal journal, Consumer<String> problem) {
-        this.journal = requireNonNull(journal, "journal");
-        this.problem = requireNonNull(problem, "problem");
+        this.journal = journal;
+        this.problem = problem;
         SpareThread.start("journal of attempts", this::write);
     }
 
@@ -97,7 +91,7 @@ public final class JournalNotes {
     }
 
     /** Null when the last one was taken before. */
-    private synchronized Note take() throws InterruptedException {
+    private synchronized @Nullable Note take() throws InterruptedException {
         while (next == null && !ending) {
             wait();
         }

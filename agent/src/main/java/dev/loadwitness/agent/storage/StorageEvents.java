@@ -8,6 +8,7 @@ import java.time.Duration;
 import java.util.ArrayList;
 import java.util.List;
 import java.util.Map;
+import org.jspecify.annotations.Nullable;
 
 /** Brings what the writer says of its disk into the log: at once while a run goes on, and from before as soon as one does. */
 public final class StorageEvents implements WriterListener {
@@ -15,7 +16,7 @@ public final class StorageEvents implements WriterListener {
     public record Told(EventKind kind, Map<String, Object> facts) {}
 
     private final List<Told> early = new ArrayList<>();
-    private Run run;
+    private @Nullable Run run;
 
     public synchronized void tell(EventKind kind, Map<String, Object> facts) {
         if (run != null) {

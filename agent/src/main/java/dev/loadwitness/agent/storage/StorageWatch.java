@@ -1,8 +1,6 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.agent.storage;
 
-import static java.util.Objects.requireNonNull;
-
 import dev.loadwitness.runlog.file.write.RunLogWriter;
 import java.io.PrintStream;
 import java.time.Duration;
@@ -47,7 +45,7 @@ public final class StorageWatch {
     }
 
     public StorageWatch(RunLogWriter writer) {
-        this.writer = requireNonNull(writer, "writer");
+        this.writer = writer;
     }
 
     /** True while the disk is known to take nothing, or has not answered for long. */

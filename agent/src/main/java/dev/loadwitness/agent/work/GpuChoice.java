@@ -12,6 +12,7 @@ import java.util.List;
 import java.util.Locale;
 import java.util.Map;
 import java.util.Optional;
+import org.jspecify.annotations.Nullable;
 
 /**
  * The device that loads of a role run on.
@@ -20,7 +21,10 @@ import java.util.Optional;
  */
 public record GpuChoice(Role role, ComputeDevice device, String how) {
     /** What a technician may say about it on the command line; null where nothing was said. */
-    public record Wishes(String discrete, String integrated, String any) {
+    public record Wishes(
+            @Nullable String discrete,
+            @Nullable String integrated,
+            @Nullable String any) {
         public static final Wishes NONE = new Wishes(null, null, null);
     }
 

@@ -1,8 +1,6 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.reporter.baseline;
 
-import static java.util.Objects.requireNonNull;
-
 import dev.loadwitness.reporter.statistics.ToleranceInterval;
 import java.util.ArrayList;
 import java.util.Comparator;
@@ -28,7 +26,6 @@ public record Band(BaselineEntry run, int machines, int passed, List<Row> rows, 
     public static final double CONFIDENCE = 0.95;
 
     public Band {
-        requireNonNull(run, "run");
         rows = List.copyOf(rows);
         notShown = List.copyOf(notShown);
     }
@@ -69,7 +66,10 @@ public record Band(BaselineEntry run, int machines, int passed, List<Row> rows, 
                     }));
         }
         List<Row> rows = new ArrayList<>();
-        values.forEach((key, list) -> rows.add(new Row(key, run.figures().get(key), list.size(), interval(list))));
+        run.figures().forEach((key, value) -> {
+            List<Double> list = values.getOrDefault(key, List.of());
+            rows.add(new Row(key, value, list.size(), interval(list)));
+        });
         int passed =
                 (int) others.stream().filter(e -> e.outcome().equals("pass")).count();
         List<String> notShown = others.stream()

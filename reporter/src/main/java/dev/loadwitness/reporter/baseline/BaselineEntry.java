@@ -1,8 +1,6 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.reporter.baseline;
 
-import static java.util.Objects.requireNonNull;
-
 import dev.loadwitness.reporter.criteria.Figure;
 import dev.loadwitness.reporter.criteria.MachineIdentity;
 import dev.loadwitness.reporter.criteria.rule.Case;
@@ -34,13 +32,6 @@ public record BaselineEntry(
         String outcome,
         Map<String, Double> figures) {
     public BaselineEntry {
-        requireNonNull(runId, "runId");
-        requireNonNull(begun, "begun");
-        requireNonNull(machine, "machine");
-        requireNonNull(model, "model");
-        requireNonNull(procedure, "procedure");
-        requireNonNull(method, "method");
-        requireNonNull(outcome, "outcome");
         figures = Collections.unmodifiableMap(new LinkedHashMap<>(figures));
     }
 

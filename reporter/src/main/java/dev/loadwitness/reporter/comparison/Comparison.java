@@ -1,8 +1,6 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.reporter.comparison;
 
-import static java.util.Objects.requireNonNull;
-
 import dev.loadwitness.reporter.criteria.Figure;
 import dev.loadwitness.reporter.criteria.MachineIdentity;
 import dev.loadwitness.reporter.criteria.rule.Case;
@@ -31,8 +29,6 @@ public record Comparison(Header first, Header second, List<Difference> differenc
     private static final double BY_CHANCE = 0.0455;
 
     public Comparison {
-        requireNonNull(first, "first");
-        requireNonNull(second, "second");
         differences = List.copyOf(differences);
         notes = List.copyOf(notes);
     }
@@ -82,7 +78,7 @@ public record Comparison(Header first, Header second, List<Difference> differenc
         right.keySet().stream()
                 .filter(id -> !left.containsKey(id))
                 .forEach(id -> apart.add(id + " (only the second run has it)"));
-        boolean loaded = aligned.stream().anyMatch(id -> loads(left.get(id)));
+        boolean loaded = aligned.stream().map(left::get).anyMatch(Comparison::loads);
         if (!loaded) {
             throw new NotComparableException("No stage that loads a part is the same in both runs: "
                     + (apart.isEmpty() ? "neither has one" : String.join("; ", apart))

@@ -1,8 +1,6 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.reporter.comparison;
 
-import static java.util.Objects.requireNonNull;
-
 import dev.loadwitness.reporter.criteria.Figure;
 import dev.loadwitness.reporter.statistics.Estimate;
 import java.util.List;
@@ -21,10 +19,6 @@ public record Difference(
     public static final double FACTOR = 2;
 
     public Difference {
-        requireNonNull(stages, "stages");
-        requireNonNull(first, "first");
-        requireNonNull(second, "second");
-        requireNonNull(difference, "difference");
         cancelled = List.copyOf(cancelled);
     }
 

@@ -1,6 +1,8 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.reporter.criteria;
 
+import static java.util.Objects.requireNonNull;
+
 import dev.loadwitness.reporter.criteria.breakdown.Devices;
 import dev.loadwitness.reporter.criteria.breakdown.HardwareErrors;
 import dev.loadwitness.reporter.criteria.breakdown.Interruption;
@@ -93,7 +95,7 @@ public final class Criteria {
             return List.of(Finding.of(
                     setting, "", Outcome.NOT_APPLICABLE, "Not applicable, by the job sheet: " + reason.get()));
         }
-        return RULES.get(setting.criterion()).judge(setting, run).stream()
+        return requireNonNull(RULES.get(setting.criterion()), "every criterion has a rule").judge(setting, run).stream()
                 .map(finding -> Sensors.judged(finding, run))
                 .toList();
     }

@@ -4,7 +4,6 @@ package dev.loadwitness.reporter.criteria;
 import static dev.loadwitness.runlog.procedure.Parameters.ThermalResistance.AMBIENT_UNCERTAINTY;
 import static dev.loadwitness.runlog.procedure.Parameters.ThermalResistance.POWER_UNCERTAINTY;
 import static dev.loadwitness.runlog.procedure.Parameters.ThermalResistance.UNCERTAINTY;
-import static java.util.Objects.requireNonNull;
 
 import dev.loadwitness.reporter.criteria.breakdown.Interruptions;
 import dev.loadwitness.reporter.criteria.rule.Case;
@@ -74,12 +73,6 @@ public record Figure(Quantity quantity, Optional<Estimate> estimate, String why)
         public boolean ofTheModel() {
             return ofTheModel;
         }
-    }
-
-    public Figure {
-        requireNonNull(quantity, "quantity");
-        requireNonNull(estimate, "estimate");
-        requireNonNull(why, "why");
     }
 
     private static Figure known(Quantity quantity, double value, Map<String, Double> contributions) {

@@ -1,8 +1,6 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.reporter.criteria;
 
-import static java.util.Objects.requireNonNull;
-
 import dev.loadwitness.runlog.Header;
 import java.nio.charset.StandardCharsets;
 import java.security.MessageDigest;
@@ -19,12 +17,6 @@ import java.util.Optional;
  * @param why one clause, where there is no digest
  */
 public record MachineIdentity(Optional<String> digest, String model, String why) {
-    public MachineIdentity {
-        requireNonNull(digest, "digest");
-        requireNonNull(model, "model");
-        requireNonNull(why, "why");
-    }
-
     public static MachineIdentity of(Header header) {
         String make = header.fact("machine", "make").strip();
         String model = (make + " " + header.fact("machine", "model").strip()).strip();

@@ -1,8 +1,6 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.reporter.finding;
 
-import static java.util.Objects.requireNonNull;
-
 /**
  * A number with its unit, and with how many digits it is printed.
  *
@@ -23,11 +21,6 @@ public record Amount(double held, Unit unit, Digits digits) {
         SIGNIFICANT,
         /** Hours, minutes and seconds, rounded down: a promise is not rounded up. */
         TIME
-    }
-
-    public Amount {
-        requireNonNull(unit, "unit");
-        requireNonNull(digits, "digits");
     }
 
     /** The number in its unit, not rounded. */

@@ -1,8 +1,6 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.reporter.finding;
 
-import static java.util.Objects.requireNonNull;
-
 import dev.loadwitness.reporter.scan.follow.At;
 import dev.loadwitness.runlog.file.line.Place;
 import java.util.Optional;
@@ -18,13 +16,6 @@ import java.util.Optional;
 public record Evidence(String named, Optional<Place> line, Optional<Time> time, String text) {
     /** Seconds since the start of a segment, the first being 0. */
     public record Time(int segment, double seconds) {}
-
-    public Evidence {
-        requireNonNull(named, "named");
-        requireNonNull(line, "line");
-        requireNonNull(time, "time");
-        requireNonNull(text, "text");
-    }
 
     /** A record with a time. */
     public static Evidence of(At at, String text) {

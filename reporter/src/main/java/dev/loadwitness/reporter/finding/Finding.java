@@ -1,8 +1,6 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.reporter.finding;
 
-import static java.util.Objects.requireNonNull;
-
 import dev.loadwitness.runlog.procedure.Criterion;
 import dev.loadwitness.runlog.procedure.CriterionSetting;
 import java.util.List;
@@ -30,11 +28,6 @@ public record Finding(
     public static final String NOT_RELIED_ON = "Not relied on, because the log is damaged or was altered.";
 
     public Finding {
-        requireNonNull(criterion, "criterion");
-        requireNonNull(subject, "subject");
-        requireNonNull(outcome, "outcome");
-        requireNonNull(measurement, "measurement");
-        requireNonNull(because, "because");
         evidence = List.copyOf(evidence);
         tables = List.copyOf(tables);
     }

@@ -1,8 +1,6 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.reporter.finding;
 
-import static java.util.Objects.requireNonNull;
-
 import java.util.List;
 import java.util.Optional;
 
@@ -29,11 +27,7 @@ public sealed interface Limit {
     }
 
     /** For example {@code none}. */
-    record Said(String words) implements Limit {
-        public Said {
-            requireNonNull(words, "words");
-        }
-    }
+    record Said(String words) implements Limit {}
 
     /** Which values a limit allows. */
     enum Side {
@@ -62,13 +56,6 @@ public sealed interface Limit {
      * @param after what is printed after it
      */
     record End(Side allowed, Amount end, String before, String after) implements Limit {
-        public End {
-            requireNonNull(allowed, "allowed");
-            requireNonNull(end, "end");
-            requireNonNull(before, "before");
-            requireNonNull(after, "after");
-        }
-
         @Override
         public Optional<Side> side() {
             return Optional.of(allowed);
@@ -91,11 +78,6 @@ public sealed interface Limit {
 
     /** From one end to the other. */
     record Band(Amount least, Amount most) implements Limit {
-        public Band {
-            requireNonNull(least, "least");
-            requireNonNull(most, "most");
-        }
-
         @Override
         public Optional<Side> side() {
             return Optional.of(Side.BETWEEN);
@@ -114,10 +96,6 @@ public sealed interface Limit {
 
     /** No further from zero than this, to either side: of two witnesses that should agree, where no margin is told. */
     record Within(Amount most) implements Limit {
-        public Within {
-            requireNonNull(most, "most");
-        }
-
         @Override
         public Optional<Side> side() {
             return Optional.of(Side.WITHIN);

@@ -1,8 +1,6 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.reporter.finding;
 
-import static java.util.Objects.requireNonNull;
-
 import java.util.Optional;
 import java.util.OptionalDouble;
 import java.util.stream.Stream;
@@ -21,9 +19,6 @@ public record Measurement(
             new Measurement(Value.none(), Limit.none(), "", Optional.empty(), OptionalDouble.empty());
 
     public Measurement {
-        requireNonNull(limitOrigin, "limitOrigin");
-        requireNonNull(expanded, "expanded");
-        requireNonNull(conformity, "conformity");
         if (amounts(value, limit).map(Amount::unit).distinct().count() > 1) {
             throw new IllegalArgumentException("value " + value + " and limit " + limit + " are in different units");
         }

@@ -1,8 +1,6 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.reporter.finding;
 
-import static java.util.Objects.requireNonNull;
-
 import java.util.List;
 
 /**
@@ -12,7 +10,6 @@ import java.util.List;
  */
 public record Table(String title, List<String> columns, List<List<String>> rows) {
     public Table {
-        requireNonNull(title, "title");
         columns = List.copyOf(columns);
         rows = rows.stream().map(List::copyOf).toList();
         for (List<String> row : rows) {

@@ -1,8 +1,6 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.reporter.finding;
 
-import static java.util.Objects.requireNonNull;
-
 import java.util.Optional;
 
 /** What was measured: one number, or words where no single number says it. */
@@ -13,11 +11,7 @@ public sealed interface Value {
     }
 
     /** For example {@code 3 of 5}. */
-    record Said(String words) implements Value {
-        public Said {
-            requireNonNull(words, "words");
-        }
-    }
+    record Said(String words) implements Value {}
 
     /**
      * One number.
@@ -25,13 +19,6 @@ public sealed interface Value {
      * @param after what is printed after it, for example {@code  in 10 min}
      */
     record Single(Amount number, Sign sign, String before, String after) implements Value {
-        public Single {
-            requireNonNull(number, "number");
-            requireNonNull(sign, "sign");
-            requireNonNull(before, "before");
-            requireNonNull(after, "after");
-        }
-
         @Override
         public Optional<Amount> amount() {
             return Optional.of(number);

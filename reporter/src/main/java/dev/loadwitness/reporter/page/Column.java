@@ -8,6 +8,7 @@ import java.util.Arrays;
 import java.util.Base64;
 import java.util.zip.Deflater;
 import java.util.zip.DeflaterOutputStream;
+import org.jspecify.annotations.Nullable;
 
 /**
  * The readings of one channel, packed for the page as they pass: only packed bytes and one open block are held.
@@ -31,10 +32,10 @@ final class Column {
     private ByteArrayOutputStream packed = new ByteArrayOutputStream(256);
     private final Deflater deflater = new Deflater(Deflater.BEST_COMPRESSION, true);
     private final DeflaterOutputStream out = new DeflaterOutputStream(packed, deflater, 512);
-    /** Grows to {@link #BLOCK}; null once finished. */
+    /** Grows to {@link #BLOCK}; empty once finished. */
     private double[] block = new double[64];
 
-    private String finished;
+    private @Nullable String finished;
     private int open;
     private long count;
 
@@ -85,8 +86,8 @@ final class Column {
         }
         deflater.end();
         finished = Base64.getEncoder().encodeToString(packed.toByteArray());
-        packed = null;
-        block = null;
+        packed = new ByteArrayOutputStream(0);
+        block = new double[0];
         return finished;
     }
 

@@ -12,6 +12,7 @@ import java.util.Comparator;
 import java.util.List;
 import java.util.stream.Collectors;
 import java.util.stream.Stream;
+import org.jspecify.annotations.Nullable;
 
 /** What the page says of findings. */
 final class Findings {
@@ -60,7 +61,7 @@ final class Findings {
     }
 
     /** To the place of evidence in time; null if no record with a time stands there. */
-    static Jump jump(ReviewedRun run, Finding f, Evidence e) {
+    static @Nullable Jump jump(ReviewedRun run, Finding f, Evidence e) {
         Readings.Found found = e.line().map(run.readings()::found).orElse(null);
         return found == null
                 ? null

@@ -87,7 +87,7 @@ record LastReadings(String count, String endClock, String endUtc, Jump lastMinut
                     double[] values = kept.stream()
                             .mapToDouble(k -> k.values()[column] * scale)
                             .toArray();
-                    rows.add(row(names.get(c.id()), quantity, values));
+                    rows.add(row(names.getOrDefault(c.id(), c.id()), quantity, values));
                 }
             }
         }

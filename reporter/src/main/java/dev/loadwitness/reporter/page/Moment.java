@@ -1,8 +1,6 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.reporter.page;
 
-import static java.util.Objects.requireNonNull;
-
 import java.util.Locale;
 
 /**
@@ -20,11 +18,5 @@ record Moment(Weight weight, int segment, double from, double to, String title, 
         String word() {
             return name().toLowerCase(Locale.ROOT);
         }
-    }
-
-    Moment {
-        requireNonNull(weight, "weight");
-        requireNonNull(title, "title");
-        requireNonNull(detail, "detail");
     }
 }

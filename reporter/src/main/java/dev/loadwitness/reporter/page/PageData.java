@@ -16,6 +16,7 @@ import java.io.IOException;
 import java.io.StringWriter;
 import java.util.List;
 import java.util.Map;
+import org.jspecify.annotations.Nullable;
 
 /** What the page's script works on, as JSON that can stand inside a script element. */
 final class PageData {
@@ -90,7 +91,7 @@ final class PageData {
             json.writeStartObject();
             json.writeStringField("id", c.id());
             json.writeStringField("chart", quantity.key());
-            json.writeStringField("name", Shown.line(names.get(c.id())));
+            json.writeStringField("name", Shown.line(names.getOrDefault(c.id(), c.id())));
             json.writeStringField(
                     "about",
                     Shown.line(c.id() + ", " + c.source() + (c.label().isBlank() ? "" : ", " + c.label())
@@ -158,7 +159,7 @@ final class PageData {
         }
 
         @Override
-        public SerializableString getEscapeSequence(int c) {
+        public @Nullable SerializableString getEscapeSequence(int c) {
             return null;
         }
     }

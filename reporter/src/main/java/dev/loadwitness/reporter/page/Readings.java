@@ -27,6 +27,7 @@ import java.util.LinkedHashMap;
 import java.util.List;
 import java.util.Map;
 import java.util.Set;
+import org.jspecify.annotations.Nullable;
 
 /**
  * All readings of a run, packed while they pass: a second reading of the log, which the verdict has no part in.
@@ -77,7 +78,7 @@ final class Readings implements LogVisitor, LogRecord.Handler<Void> {
     private int extremesCount;
     private final Map<Integer, Boot> boots = new LinkedHashMap<>();
     private Place place = new Place(1, 0, 0);
-    private Stretch open;
+    private @Nullable Stretch open;
 
     private Readings(List<StageTally> stages, Set<Place> wanted) {
         this.stages = stages;
@@ -111,6 +112,7 @@ final class Readings implements LogVisitor, LogRecord.Handler<Void> {
     }
 
     /** Where evidence lies in time; null if its place holds no record with a time. */
+    @Nullable
     Found found(Place line) {
         return found.get(line);
     }
@@ -120,6 +122,7 @@ final class Readings implements LogVisitor, LogRecord.Handler<Void> {
     }
 
     /** Of a channel in a stage (by its number); null without readings there. */
+    @Nullable
     Extremes extremes(String channel, int stage) {
         return extremes.getOrDefault(channel, Map.of()).get(stage);
     }
@@ -196,37 +199,38 @@ final class Readings implements LogVisitor, LogRecord.Handler<Void> {
         at(sample.at());
         double seconds = sample.at().seconds();
         // The same rules as the judging scan.
-        if (open == null || !open.takes(sample)) {
+        Stretch now = open;
+        if (now == null || !now.takes(sample)) {
             return null;
         }
-        int stage = stage(open.segment, seconds);
-        double[] drawn = open.add(sample);
+        int stage = stage(now.segment, seconds);
+        double[] drawn = now.add(sample);
         for (int i = 0; i < drawn.length; i++) {
             if (!Double.isNaN(drawn[i])) {
-                Channel channel = open.channels.get(i);
+                Channel channel = now.channels.get(i);
                 highest.merge(channel.id(), drawn[i], Math::max);
                 if (stage >= 0) {
-                    extreme(channel, stage, seconds, drawn[i]);
+                    extreme(now, channel, stage, seconds, drawn[i]);
                 }
             }
         }
-        if (open.samples() % CHECK_EACH == 0) {
+        if (now.samples() % CHECK_EACH == 0) {
             check();
         }
         return null;
     }
 
     /** Of a channel that two tables have, those of the first one in a stage. */
-    private void extreme(Channel channel, int stage, double seconds, double value) {
+    private void extreme(Stretch now, Channel channel, int stage, double seconds, double value) {
         Extremes found = extremes.computeIfAbsent(channel.id(), id -> new HashMap<>())
                 .computeIfAbsent(stage, s -> {
                     extremesCount++;
-                    return new Extremes(open);
+                    return new Extremes(now);
                 });
         if (extremesCount > MOST_EXTREMES) {
             throw tooMuch("more than " + MOST_EXTREMES + " channels times stages");
         }
-        if (found.of == open) {
+        if (found.of == now) {
             found.add(seconds, value);
         }
     }

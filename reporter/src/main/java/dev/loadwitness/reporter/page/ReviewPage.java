@@ -1,8 +1,6 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.reporter.page;
 
-import static java.util.Objects.requireNonNull;
-
 import dev.loadwitness.reporter.verdict.Judgement;
 import dev.loadwitness.runlog.file.line.Place;
 import java.io.IOException;
@@ -24,12 +22,7 @@ public final class ReviewPage {
     private ReviewPage() {}
 
     /** A run and the log that it was judged from. */
-    public record Subject(Judgement judgement, Path log) {
-        public Subject {
-            requireNonNull(judgement, "judgement");
-            requireNonNull(log, "log");
-        }
-    }
+    public record Subject(Judgement judgement, Path log) {}
 
     /**
      * The page for the first run, with the second, if there is one, drawn over it.

@@ -28,7 +28,7 @@ record StageExtremes(String name, String caption, List<String> stages, List<Row>
         }
         Map<String, String> names = Names.of(run.scan().channels());
         List<Row> rows = channels.stream()
-                .map(c -> new Row(names.get(c.id()), cells(run, c, stages, quantity)))
+                .map(c -> new Row(names.getOrDefault(c.id(), c.id()), cells(run, c, stages, quantity)))
                 .toList();
         return Optional.of(new StageExtremes(
                 quantity.title() + " by stage" + run.of(),

@@ -1,8 +1,6 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.reporter.pdf;
 
-import static java.util.Objects.requireNonNull;
-
 import dev.loadwitness.reporter.pdf.paper.EmbeddedFile;
 import dev.loadwitness.reporter.pdf.paper.Paper;
 import java.time.Instant;
@@ -31,12 +29,6 @@ public record ReportOptions(
         Optional<Signer> signer,
         List<EmbeddedFile> embedded) {
     public ReportOptions {
-        requireNonNull(issuedAt, "issuedAt");
-        requireNonNull(program, "program");
-        requireNonNull(paper, "paper");
-        requireNonNull(locale, "locale");
-        requireNonNull(corrects, "corrects");
-        requireNonNull(signer, "signer");
         embedded = List.copyOf(embedded);
     }
 
@@ -75,12 +67,7 @@ public record ReportOptions(
      * @param number of the replaced report
      * @param reason one sentence
      */
-    public record Correction(String number, String reason) {
-        public Correction {
-            requireNonNull(number, "number");
-            requireNonNull(reason, "reason");
-        }
-    }
+    public record Correction(String number, String reason) {}
 
     /**
      * Whose key signs.
@@ -88,10 +75,5 @@ public record ReportOptions(
      * @param name as it stands in the certificate
      * @param fingerprint SHA-256 of the certificate, 64 hexadecimal digits
      */
-    public record Signer(String name, String fingerprint) {
-        public Signer {
-            requireNonNull(name, "name");
-            requireNonNull(fingerprint, "fingerprint");
-        }
-    }
+    public record Signer(String name, String fingerprint) {}
 }

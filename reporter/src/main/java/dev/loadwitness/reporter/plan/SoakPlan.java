@@ -1,8 +1,6 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.reporter.plan;
 
-import static java.util.Objects.requireNonNull;
-
 import java.math.BigDecimal;
 import java.math.RoundingMode;
 import java.util.ArrayList;
@@ -28,7 +26,6 @@ public record SoakPlan(Basis basis, double confidence) {
     private static final double[] USUAL = {0.80, 0.90, 0.95, 0.99};
 
     public SoakPlan {
-        requireNonNull(basis, "basis");
         if (!(confidence > 0 && confidence < 1)) {
             throw new IllegalArgumentException("confidence " + confidence);
         }

@@ -10,6 +10,7 @@ import java.util.Deque;
 import java.util.List;
 import java.util.TreeMap;
 import java.util.stream.Stream;
+import org.jspecify.annotations.Nullable;
 
 /** Readings of the last minute of a segment, about one a second: what came before the end. */
 public final class LastMinute {
@@ -18,7 +19,7 @@ public final class LastMinute {
 
     private final List<Channel> channels;
     private final Deque<Moment> moments = new ArrayDeque<>();
-    private Moment latest;
+    private @Nullable Moment latest;
 
     LastMinute(List<Channel> channels) {
         this.channels = channels;
@@ -80,19 +81,21 @@ public final class LastMinute {
      * times before it, each once; the oldest first.
      */
     public List<Reading> readings(double... secondsBefore) {
+        if (latest == null) {
+            return List.of();
+        }
+        double end = latest.seconds;
         TreeMap<Double, Moment> chosen = new TreeMap<>();
-        if (latest != null) {
-            chosen.put(latest.seconds, latest);
-            for (double before : secondsBefore) {
-                double wanted = latest.seconds - before;
-                moments.stream()
-                        .filter(m -> Math.abs(m.seconds - wanted) <= SPACING_SECONDS)
-                        .min(Comparator.comparingDouble(m -> Math.abs(m.seconds - wanted)))
-                        .ifPresent(m -> chosen.put(m.seconds, m));
-            }
+        chosen.put(end, latest);
+        for (double before : secondsBefore) {
+            double wanted = end - before;
+            moments.stream()
+                    .filter(m -> Math.abs(m.seconds - wanted) <= SPACING_SECONDS)
+                    .min(Comparator.comparingDouble(m -> Math.abs(m.seconds - wanted)))
+                    .ifPresent(m -> chosen.put(m.seconds, m));
         }
         return chosen.values().stream()
-                .map(m -> new Reading(m.seconds, m.seconds - latest.seconds, channels, m.values))
+                .map(m -> new Reading(m.seconds, m.seconds - end, channels, m.values))
                 .toList();
     }
 

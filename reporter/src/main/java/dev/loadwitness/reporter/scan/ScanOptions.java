@@ -1,8 +1,6 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.reporter.scan;
 
-import static java.util.Objects.requireNonNull;
-
 import dev.loadwitness.runlog.procedure.Procedure;
 import java.util.Optional;
 
@@ -12,8 +10,4 @@ import java.util.Optional;
  * @param judgedBy the procedure whose parameters count; empty for the run's own
  * @param series whether to thin every channel for drawing
  */
-public record ScanOptions(Optional<Procedure> judgedBy, boolean series) {
-    public ScanOptions {
-        requireNonNull(judgedBy, "judgedBy");
-    }
-}
+public record ScanOptions(Optional<Procedure> judgedBy, boolean series) {}

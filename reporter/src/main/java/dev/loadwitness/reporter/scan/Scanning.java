@@ -3,6 +3,7 @@ package dev.loadwitness.reporter.scan;
 
 import static dev.loadwitness.runlog.procedure.Parameters.Fans.HOT;
 import static dev.loadwitness.runlog.procedure.Parameters.TemperatureCeiling.BLOCK;
+import static java.util.Objects.requireNonNull;
 
 import dev.loadwitness.reporter.scan.belief.Belief;
 import dev.loadwitness.reporter.scan.belief.SensorFault;
@@ -51,6 +52,7 @@ import java.util.List;
 import java.util.Optional;
 import java.util.Set;
 import java.util.stream.Collectors;
+import org.jspecify.annotations.Nullable;
 
 /**
  * Reads a log once, in memory that grows with channels and stages, never with hours. What the records come to is the business
@@ -61,10 +63,7 @@ public final class Scanning implements LogVisitor, LogRecord.Handler<Void> {
     private final Room room = new Room();
     private Place place = new Place(1, 0, 0);
 
-    private Header header;
-    private AsRun asRun;
-    private Procedure judgedBy;
-    private double periodSeconds;
+    private @Nullable Begun begun;
     private final ChannelList channels = new ChannelList(room);
 
     private final Counters counters = new Counters();
@@ -75,22 +74,28 @@ public final class Scanning implements LogVisitor, LogRecord.Handler<Void> {
     private final SupplyScan supply = new SupplyScan();
     private final AwakeScan awake = new AwakeScan();
     private final AskScan asks = new AskScan(room);
-    private FanScan fans;
-    private RunTemperatures temperatures;
-    private Drawing drawing;
-    private List<Follower> followers = List.of();
 
     private final List<Segment> segments = new ArrayList<>();
-    private StageList stages;
     private final EventList events = new EventList();
-    private Close close;
-    private At closedAt;
+    private @Nullable Close close;
+    private @Nullable At closedAt;
     private long samples;
     private long samplesDue;
 
-    private SegmentScan segment;
-    private ChannelTable table;
+    private @Nullable SegmentScan segment;
+    private ChannelTable table = ChannelTable.NONE;
     private int adapter = -1;
+
+    /** What follows from the header. */
+    private record Begun(
+            Header header,
+            AsRun asRun,
+            double periodSeconds,
+            StageList stages,
+            FanScan fans,
+            RunTemperatures temperatures,
+            Drawing drawing,
+            List<Follower> followers) {}
 
     private Scanning(ScanOptions options) {
         this.options = options;
@@ -107,7 +112,8 @@ public final class Scanning implements LogVisitor, LogRecord.Handler<Void> {
             ReadSummary read = RunLogReader.read(log, scanning);
             return scanning.finish(read);
         } catch (UncheckedIOException e) {
-            throw new IOException(log + ": " + e.getCause().getMessage(), e);
+            throw new IOException(
+                    log + ": " + requireNonNull(e.getCause(), "cause").getMessage(), e);
         }
     }
 
@@ -128,22 +134,22 @@ public final class Scanning implements LogVisitor, LogRecord.Handler<Void> {
         // What cannot be believed is left out here, once, so that no criterion has to look for it.
         Set<String> faulty = faults.stream().map(f -> f.channel().id()).collect(Collectors.toSet());
         return new Scan(
-                header,
-                asRun.procedure(),
-                asRun.repairedRail(),
+                begun().header(),
+                begun().asRun().procedure(),
+                begun().asRun().repairedRail(),
                 read,
                 segments,
-                stages.without(faulty),
+                begun().stages().without(faulty),
                 channels.all(),
                 faults,
-                temperatures.finish().stream()
+                begun().temperatures().finish().stream()
                         .filter(t -> !faulty.contains(t.channel().id()))
                         .toList(),
                 limits.finish(),
                 work.finish(),
                 errors.finish(),
                 supply.finish(),
-                fans.finish(),
+                begun().fans().finish(),
                 awake.finish(),
                 asks.finish(),
                 events.first(),
@@ -152,34 +158,36 @@ public final class Scanning implements LogVisitor, LogRecord.Handler<Void> {
                 Optional.ofNullable(closedAt),
                 samplesDue,
                 samples,
-                drawing.finish());
+                begun().drawing().finish());
     }
 
     @Override
     public Void header(Header read) {
-        if (header == null) {
-            header = read;
+        if (begun == null) {
             Room.check(read.earlier().size(), LogLimits.EARLIER_ATTEMPTS, "earlier attempts");
-            asRun = AsRun.of(read);
-            judgedBy = options.judgedBy().orElse(asRun.procedure());
-            periodSeconds = asRun.procedure().samplingPeriod().toNanos() / 1e9;
-            stages = new StageList(asRun.procedure(), judgedBy, periodSeconds, room);
-            register();
+            begun = begin(read, AsRun.of(read));
         }
         return null;
     }
 
     /** A new follower goes here. The order is of no consequence: none sees another. */
-    private void register() {
-        fans = new FanScan(judgedBy.settingOrDefaults(Criterion.FANS).celsius(HOT));
-        temperatures = new RunTemperatures(
+    private Begun begin(Header header, AsRun asRun) {
+        Procedure judgedBy = options.judgedBy().orElse(asRun.procedure());
+        double periodSeconds = asRun.procedure().samplingPeriod().toNanos() / 1e9;
+        FanScan fans = new FanScan(judgedBy.settingOrDefaults(Criterion.FANS).celsius(HOT));
+        RunTemperatures temperatures = new RunTemperatures(
                 judgedBy.settingOrDefaults(Criterion.TEMPERATURE_CEILING).seconds(BLOCK), periodSeconds);
-        drawing = new Drawing(periodSeconds);
+        Drawing drawing = new Drawing(periodSeconds);
         List<Follower> all = new ArrayList<>(List.of(work, limits, errors, supply, fans, awake, temperatures, asks));
         if (options.series()) {
             all.add(drawing);
         }
-        followers = List.copyOf(all);
+        StageList stages = new StageList(asRun.procedure(), judgedBy, periodSeconds, room);
+        return new Begun(header, asRun, periodSeconds, stages, fans, temperatures, drawing, List.copyOf(all));
+    }
+
+    private Begun begun() {
+        return requireNonNull(begun, "the reader hands on the header before anything else");
     }
 
     @Override
@@ -192,7 +200,7 @@ public final class Scanning implements LogVisitor, LogRecord.Handler<Void> {
         endSegment();
         Room.check(segments.size() + 1L, LogLimits.BOOTS, "boots");
         segment = new SegmentScan(boot, place);
-        followers.forEach(f -> f.boot(boot));
+        begun().followers().forEach(f -> f.boot(boot));
         list(new ChannelTable(boot.at(), List.of()));
         return null;
     }
@@ -214,8 +222,8 @@ public final class Scanning implements LogVisitor, LogRecord.Handler<Void> {
         adapter = now.find(Role.ADAPTER, Metric.ADAPTER_ONLINE);
         counters.table(now);
         belief.table(now);
-        followers.forEach(f -> f.table(now));
-        stages.table(now);
+        begun().followers().forEach(f -> f.table(now));
+        begun().stages().table(now);
     }
 
     @Override
@@ -236,10 +244,10 @@ public final class Scanning implements LogVisitor, LogRecord.Handler<Void> {
         double seconds = segment.since(at);
         segment.gapTo(at);
         Step step = step(at, seconds, belief.toScale(at, sample.values()));
-        for (Follower f : followers) {
+        for (Follower f : begun().followers()) {
             f.step(step);
         }
-        stages.step(step);
+        begun().stages().step(step);
         counters.keep(step.values());
         segment.sample(at, sample.utc(), step.values());
         return null;
@@ -253,13 +261,13 @@ public final class Scanning implements LogVisitor, LogRecord.Handler<Void> {
         return new Step(
                 at,
                 seconds,
-                stages.share(at, seconds),
+                begun().stages().share(at, seconds),
                 read,
                 values,
                 counters,
                 onMains,
-                stages.stage(),
-                stages.number());
+                begun().stages().stage(),
+                begun().stages().number());
     }
 
     @Override
@@ -267,7 +275,7 @@ public final class Scanning implements LogVisitor, LogRecord.Handler<Void> {
         At at = at(event.at());
         if (event.known().filter(kind -> kind == EventKind.LOAD_EDGES).isPresent()) {
             // Thousands of edges an hour: they are reduced at once, and not kept.
-            stages.event(at, EventKind.LOAD_EDGES, event);
+            begun().stages().event(at, EventKind.LOAD_EDGES, event);
             return null;
         }
         NotedEvent noted = new NotedEvent(at, event).cut();
@@ -276,8 +284,8 @@ public final class Scanning implements LogVisitor, LogRecord.Handler<Void> {
             segment.event(noted);
         }
         event.known().ifPresent(kind -> {
-            followers.forEach(f -> f.event(at, kind, event));
-            stages.event(at, kind, event);
+            begun().followers().forEach(f -> f.event(at, kind, event));
+            begun().stages().event(at, kind, event);
         });
         return null;
     }
@@ -305,9 +313,9 @@ public final class Scanning implements LogVisitor, LogRecord.Handler<Void> {
         if (segment == null) {
             return;
         }
-        stages.bootOver(segment.last());
-        followers.forEach(Follower::bootOver);
-        samplesDue += segment.due(periodSeconds);
+        begun().stages().bootOver(segment.last());
+        begun().followers().forEach(Follower::bootOver);
+        samplesDue += segment.due(begun().periodSeconds());
         Segment finished = segment.finish();
         room.take(finished.bytes());
         segments.add(finished);

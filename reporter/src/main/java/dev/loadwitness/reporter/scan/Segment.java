@@ -9,6 +9,7 @@ import dev.loadwitness.runlog.file.line.Place;
 import java.time.Instant;
 import java.util.List;
 import java.util.Optional;
+import org.jspecify.annotations.Nullable;
 
 /**
  * One boot of the run.
@@ -29,11 +30,11 @@ public record Segment(
         Place place,
         Optional<BootEvidence> evidence,
         long samples,
-        At first,
-        At last,
+        @Nullable At first,
+        @Nullable At last,
         Optional<Instant> lastUtc,
         double longestGapSeconds,
-        At gapAt,
+        @Nullable At gapAt,
         LastMinute lastMoments,
         List<NotedEvent> lastEvents,
         Optional<NotedEvent> asked) {

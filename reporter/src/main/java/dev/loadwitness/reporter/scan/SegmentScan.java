@@ -13,6 +13,7 @@ import java.util.ArrayDeque;
 import java.util.Deque;
 import java.util.List;
 import java.util.Optional;
+import org.jspecify.annotations.Nullable;
 
 /** Follows one boot: its samples and the gaps between them, its last minute, and what a person was asked for last. */
 final class SegmentScan {
@@ -21,17 +22,17 @@ final class SegmentScan {
 
     private final Boot boot;
     private final Place place;
-    private BootEvidence evidence;
+    private @Nullable BootEvidence evidence;
     private LastMinute lastMinute = new LastMinute(List.of());
     private long count;
-    private At tableAt;
-    private At first;
-    private At last;
-    private Instant lastUtc;
+    private @Nullable At tableAt;
+    private @Nullable At first;
+    private @Nullable At last;
+    private @Nullable Instant lastUtc;
     private final Deque<NotedEvent> lastEvents = new ArrayDeque<>();
-    private NotedEvent asked;
+    private @Nullable NotedEvent asked;
     private double longestGap;
-    private At gapAt;
+    private @Nullable At gapAt;
 
     SegmentScan(Boot boot, Place place) {
         this.boot = boot;
@@ -39,6 +40,7 @@ final class SegmentScan {
     }
 
     /** The last sample; null before the first. */
+    @Nullable
     At last() {
         return last;
     }
@@ -93,7 +95,7 @@ final class SegmentScan {
 
     /** As many samples as the period gives between the first and the last. */
     long due(double periodSeconds) {
-        return first == null ? 0 : 1 + Math.round((last.seconds() - first.seconds()) / periodSeconds);
+        return first == null || last == null ? 0 : 1 + Math.round((last.seconds() - first.seconds()) / periodSeconds);
     }
 
     Segment finish() {

@@ -16,6 +16,7 @@ import java.util.ArrayList;
 import java.util.List;
 import java.util.Optional;
 import java.util.Set;
+import org.jspecify.annotations.Nullable;
 
 /** The stages of a run, one after another: those that ended, and the one that is on. */
 final class StageList {
@@ -24,8 +25,8 @@ final class StageList {
     private final double periodSeconds;
     private final Room room;
     private final List<StageTally> ended = new ArrayList<>();
-    private ChannelTable table;
-    private StageScan on;
+    private @Nullable ChannelTable table;
+    private @Nullable StageScan on;
     private int checksCaught;
     private int checksMissed;
 
@@ -102,14 +103,14 @@ final class StageList {
     }
 
     /** What was on when a boot was over ended with its last sample. */
-    void bootOver(At last) {
+    void bootOver(@Nullable At last) {
         if (on != null) {
-            boolean sampled = last != null && last.seconds() > on.begin().seconds();
-            end(sampled ? last : on.begin(), "interrupted");
+            end(last != null && last.seconds() > on.begin().seconds() ? last : on.begin(), "interrupted");
         }
     }
 
     /** The one that is on; null if none is. */
+    @Nullable
     Stage stage() {
         return on == null ? null : on.stage();
     }

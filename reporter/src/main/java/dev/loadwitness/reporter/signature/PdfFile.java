@@ -1,12 +1,15 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.reporter.signature;
 
+import static java.util.Objects.requireNonNull;
+
 import java.nio.charset.StandardCharsets;
 import java.util.Arrays;
 import java.util.HashMap;
 import java.util.HashSet;
 import java.util.Map;
 import java.util.Set;
+import org.jspecify.annotations.Nullable;
 
 /** Finds the objects of a PDF by its tables of contents (plain ones; the compressed kind is not written here). */
 final class PdfFile {
@@ -21,7 +24,7 @@ final class PdfFile {
     private final byte[] bytes;
     private final Map<Integer, Integer> offsets = new HashMap<>();
     private final Set<Integer> seen = new HashSet<>();
-    private PdfValue.Dictionary newestTrailer;
+    private PdfValue.@Nullable Dictionary newestTrailer;
 
     PdfFile(byte[] bytes) throws SigningException {
         this.bytes = bytes;
@@ -87,7 +90,7 @@ final class PdfFile {
     }
 
     PdfValue.Dictionary catalog() throws SigningException {
-        return dictionary(newestTrailer, "Root");
+        return dictionary(requireNonNull(newestTrailer, "the constructor reads one table or more"), "Root");
     }
 
     /** The dictionary under this key, whether it stands there or elsewhere. */
@@ -99,11 +102,13 @@ final class PdfFile {
     }
 
     /** The value under this key, or null; followed once if it stands elsewhere. */
+    @Nullable
     PdfValue resolved(PdfValue.Dictionary owner, String key) throws SigningException {
         return resolved(owner.entries().get(key));
     }
 
-    PdfValue resolved(PdfValue value) throws SigningException {
+    @Nullable
+    PdfValue resolved(@Nullable PdfValue value) throws SigningException {
         return value instanceof PdfValue.Reference reference ? open(reference).value() : value;
     }
 

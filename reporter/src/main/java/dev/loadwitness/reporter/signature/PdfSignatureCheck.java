@@ -24,6 +24,7 @@ import org.bouncycastle.asn1.ASN1EncodableVector;
 import org.bouncycastle.asn1.ASN1Encoding;
 import org.bouncycastle.asn1.ASN1Integer;
 import org.bouncycastle.asn1.DERSequence;
+import org.jspecify.annotations.Nullable;
 
 /**
  * Checks the one signature that {@link PdfSigner} adds. Stricter than common readers: anything that this program would
@@ -82,7 +83,7 @@ public final class PdfSignatureCheck {
         try {
             return checked(pdf);
         } catch (SigningException e) {
-            return new Broken(e.getMessage());
+            return new Broken(String.valueOf(e.getMessage()));
         } catch (RuntimeException e) {
             // The certificate parser is not ours and promises nothing for hostile input.
             return new Broken("the signature cannot be read");
@@ -162,7 +163,7 @@ public final class PdfSignatureCheck {
     }
 
     /** First and last-plus-one byte of what is not signed; all else must be. */
-    private static int[] gap(byte[] pdf, PdfValue byteRange) throws SigningException {
+    private static int[] gap(byte[] pdf, @Nullable PdfValue byteRange) throws SigningException {
         List<Long> numbers = new ArrayList<>();
         if (byteRange instanceof PdfValue.Array array && array.values().size() == 4) {
             for (PdfValue value : array.values()) {
@@ -205,7 +206,7 @@ public final class PdfSignatureCheck {
         return HexFormat.of().parseHex(hex);
     }
 
-    private static Instant time(PdfValue value) throws SigningException {
+    private static Instant time(@Nullable PdfValue value) throws SigningException {
         try {
             if (value instanceof PdfValue.Text text) {
                 return LocalDateTime.parse(text.latin1(), DATE).toInstant(ZoneOffset.UTC);

@@ -58,7 +58,7 @@ public final class TrustedSigners {
             }
             return new TrustedSigners(found);
         } catch (IOException e) {
-            throw new SigningException(e.getMessage(), e);
+            throw new SigningException(String.valueOf(e.getMessage()), e);
         } catch (GeneralSecurityException | ClassCastException e) {
             throw new SigningException(file + " holds no certificate that can be read; give one as PEM or DER", e);
         }

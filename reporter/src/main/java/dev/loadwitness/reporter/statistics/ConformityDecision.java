@@ -34,7 +34,6 @@ public record ConformityDecision(
         Outcome outcome,
         double conformanceProbability,
         double specificRisk) {
-
     /** Which values a limit allows. */
     public enum Side {
         /** Values up to the limit. */

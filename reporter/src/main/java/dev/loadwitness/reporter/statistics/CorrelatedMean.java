@@ -19,7 +19,6 @@ package dev.loadwitness.reporter.statistics;
  */
 public record CorrelatedMean(
         long count, double mean, double standardDeviation, double lagOne, double effectiveCount, double standardError) {
-
     /** Our choice: with fewer values the autocorrelation itself is known to no better than about ±0.35. */
     public static final int MINIMUM_COUNT = 8;
 

@@ -17,7 +17,6 @@ import org.apache.commons.math3.linear.SingularValueDecomposition;
  */
 @SuppressWarnings("ArrayRecordComponent") // a small matrix, made to be printed
 public record CoupledHeat(double[][] resistance, double[][] standardErrors, double condition) {
-
     /**
      * The resistances.
      *

@@ -2,6 +2,7 @@
 package dev.loadwitness.reporter.statistics;
 
 import java.util.Arrays;
+import org.jspecify.annotations.Nullable;
 
 /**
  * Tabular cumulative sums: {@code C+ = max(0, C+ + x − target − k)}, {@code C− = max(0, C− + target − k − x)}, an alarm above
@@ -61,7 +62,7 @@ public record Cusum(double target, double k, double h) {
      * The first alarm on either side whose level is {@code leastShift} or more from the target; null if there is none. A
      * smaller shift that lasts crosses h too.
      */
-    public Change first(double leastShift, double... values) {
+    public @Nullable Change first(double leastShift, double... values) {
         Change up = first(true, leastShift, values);
         Change down = first(false, leastShift, values);
         if (up == null || down == null) {
@@ -70,7 +71,7 @@ public record Cusum(double target, double k, double h) {
         return up.signal <= down.signal ? up : down;
     }
 
-    private Change first(boolean upwards, double leastShift, double... values) {
+    private @Nullable Change first(boolean upwards, double leastShift, double... values) {
         double[] sums = sums(upwards, values);
         int since = 0;
         for (int i = 0; i < sums.length; i++) {

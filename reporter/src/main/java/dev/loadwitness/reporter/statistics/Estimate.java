@@ -1,8 +1,6 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.reporter.statistics;
 
-import static java.util.Objects.requireNonNull;
-
 import java.util.Collections;
 import java.util.Map;
 import java.util.Set;
@@ -19,7 +17,6 @@ import java.util.TreeSet;
 public record Estimate(double value, Map<String, Double> contributions) {
     public Estimate {
         Numbers.requireFinite(value, "value");
-        requireNonNull(contributions, "contributions");
         // In the order of the names: sums come out the same on every run.
         Map<String, Double> sorted = new TreeMap<>(contributions);
         sorted.forEach((source, c) -> Numbers.requireFinite(c, source));

@@ -2,6 +2,7 @@
 package dev.loadwitness.reporter.statistics;
 
 import java.util.Optional;
+import org.jspecify.annotations.Nullable;
 
 /**
  * A value that nears its end value: T(t) = T∞ − A·e^(−t/τ), or with two such terms. Parameters are T∞, then A and ln τ of each
@@ -75,7 +76,7 @@ final class ExponentialApproach implements CurveFit.Curve {
     /** Best T∞ and amplitudes for given time constants, by the normal equations: good enough to start from. */
     @SuppressWarnings("ArrayRecordComponent") // a starting point, seen by this class only
     private record Linear(double[] coefficients, double squares) {
-        static Linear of(double[] y, double[]... terms) {
+        static @Nullable Linear of(double[] y, double[]... terms) {
             int p = terms.length + 1;
             double[][] a = new double[p][p + 1];
             double[] basis = new double[p];

@@ -18,7 +18,6 @@ import org.apache.commons.math3.stat.regression.OLSMultipleLinearRegression;
 @SuppressWarnings("ArrayRecordComponent") // a matrix; nobody compares two regressions
 public record LinearRegression(
         double[] coefficients, double[][] covariance, double residualDeviation, int degreesOfFreedom) {
-
     /**
      * Fits {@code y} to the predictors, one row an observation.
      *

@@ -1,8 +1,6 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.reporter.statistics;
 
-import static java.util.Objects.requireNonNull;
-
 import java.util.ArrayList;
 import java.util.List;
 import java.util.Locale;
@@ -47,8 +45,6 @@ public record UncertaintyBudget(List<Component> components) {
      */
     public record Component(String name, Kind kind, double standardUncertainty, double degreesOfFreedom) {
         public Component {
-            requireNonNull(name, "name");
-            requireNonNull(kind, "kind");
             Numbers.requireNotNegative(standardUncertainty, "standard uncertainty of " + name);
             if (!(degreesOfFreedom >= 1)) {
                 throw new IllegalArgumentException(

@@ -1,8 +1,6 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.reporter.text;
 
-import static java.util.Objects.requireNonNull;
-
 import dev.loadwitness.reporter.comparison.Comparison;
 import dev.loadwitness.reporter.comparison.Difference;
 import dev.loadwitness.reporter.criteria.Figure.Quantity;
@@ -38,11 +36,6 @@ public final class ComparisonText {
      * @param log where its log lies, as it was given
      */
     public record Side(String log, Verdict verdict) {
-        public Side {
-            requireNonNull(log, "log");
-            requireNonNull(verdict, "verdict");
-        }
-
         /** Ticket, attempt, date, machine; what is not known is left out. */
         private String name() {
             Header header = verdict.header();

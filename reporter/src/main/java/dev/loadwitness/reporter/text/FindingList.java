@@ -10,6 +10,7 @@ import java.util.ArrayList;
 import java.util.List;
 import java.util.stream.Collectors;
 import java.util.stream.Stream;
+import org.jspecify.annotations.Nullable;
 
 /** Every finding with all that it rests on: a table where the terminal is wide enough, else a list. */
 final class FindingList {
@@ -61,7 +62,7 @@ final class FindingList {
         }
     }
 
-    private void row(int[] columns, List<String> cells, Outcome outcome) {
+    private void row(int[] columns, List<String> cells, @Nullable Outcome outcome) {
         List<List<String>> wrapped = new ArrayList<>();
         int height = 0;
         for (int i = 0; i < columns.length; i++) {

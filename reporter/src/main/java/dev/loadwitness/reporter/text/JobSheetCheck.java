@@ -1,8 +1,6 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.reporter.text;
 
-import static java.util.Objects.requireNonNull;
-
 import com.fasterxml.jackson.core.JsonFactory;
 import com.fasterxml.jackson.core.JsonGenerator;
 import com.fasterxml.jackson.core.util.DefaultPrettyPrinter;
@@ -23,7 +21,6 @@ import java.util.List;
  */
 public record JobSheetCheck(String fileName, List<Problem> problems, List<OpenItem> open, List<PhotoCheck> photos) {
     public JobSheetCheck {
-        requireNonNull(fileName, "fileName");
         problems = List.copyOf(problems);
         open = List.copyOf(open);
         photos = List.copyOf(photos);

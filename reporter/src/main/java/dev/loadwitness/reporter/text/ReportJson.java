@@ -1,8 +1,6 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.reporter.text;
 
-import static java.util.Objects.requireNonNull;
-
 import com.fasterxml.jackson.core.JsonProcessingException;
 import com.fasterxml.jackson.databind.JsonNode;
 import com.fasterxml.jackson.databind.ObjectMapper;
@@ -37,18 +35,6 @@ public record ReportJson(
         String fingerprint) {
     private static final String FORMAT = "loadwitness-report/1";
     private static final ObjectMapper JSON = new ObjectMapper();
-
-    public ReportJson {
-        requireNonNull(number, "number");
-        requireNonNull(issuedAt, "issuedAt");
-        requireNonNull(program, "program");
-        requireNonNull(paper, "paper");
-        requireNonNull(locale, "locale");
-        requireNonNull(replaces, "replaces");
-        requireNonNull(reason, "reason");
-        requireNonNull(signer, "signer");
-        requireNonNull(fingerprint, "fingerprint");
-    }
 
     /** UTF-8, the same bytes for the same report. */
     public byte[] write() {

@@ -25,6 +25,7 @@ import java.util.List;
 import java.util.Map;
 import java.util.Optional;
 import java.util.OptionalDouble;
+import org.jspecify.annotations.Nullable;
 
 /**
  * The verdict for programs, as {@code docs/verdict.schema.json} describes it. Members come in a fixed order; what is not
@@ -234,7 +235,7 @@ public final class VerdictJson {
         json.writeEndArray();
     }
 
-    private void text(String name, String valueOrNull) throws IOException {
+    private void text(String name, @Nullable String valueOrNull) throws IOException {
         if (valueOrNull == null) {
             json.writeNullField(name);
         } else {

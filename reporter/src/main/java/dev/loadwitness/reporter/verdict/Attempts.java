@@ -46,7 +46,6 @@ record Attempts(
         int counted,
         boolean allShown,
         List<ReadSummary> read) {
-
     static Attempts of(Case judged, List<Path> earlierLogs) throws IOException {
         Map<String, Given> given = new HashMap<>();
         List<ReadSummary> read = new ArrayList<>();
@@ -133,9 +132,9 @@ record Attempts(
             return new Told(0, 0, 0, "log damaged; counts for nothing");
         }
         double share = run.judgedBy().settingOrDefaults(Criterion.SOAK_DURATION).share(POWER_SHARE);
-        double seconds = mainPart(run) == null
-                ? 0
-                : QualifiedTime.of(mainPart(run), run, share).totalSeconds();
+        double seconds = mainPart(run)
+                .map(part -> QualifiedTime.of(part, run, share).totalSeconds())
+                .orElse(0.0);
         Finding interruptions = Criteria.judge(new CriterionSetting(Criterion.INTERRUPTIONS, true, Map.of()), run)
                 .get(0);
         int failures = interruptions.outcome() == Outcome.FAIL ? Criteria.endsByTheMachine(run) : 0;
@@ -148,7 +147,7 @@ record Attempts(
     }
 
     /** The part that the run proves for the longest time. */
-    private static Role mainPart(Case run) {
+    private static Optional<Role> mainPart(Case run) {
         Role main = null;
         double longest = -1;
         for (Role part : run.scan().procedure().provedParts()) {
@@ -161,6 +160,6 @@ record Attempts(
                 main = part;
             }
         }
-        return main;
+        return Optional.ofNullable(main);
     }
 }

@@ -1,8 +1,6 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.reporter.verdict;
 
-import static java.util.Objects.requireNonNull;
-
 import dev.loadwitness.reporter.criteria.Criteria;
 import dev.loadwitness.reporter.criteria.rule.Case;
 import dev.loadwitness.reporter.finding.Finding;
@@ -47,9 +45,6 @@ public final class Judge {
             List<Path> earlier,
             boolean series) {
         public Request {
-            requireNonNull(log, "log");
-            requireNonNull(otherProcedure, "otherProcedure");
-            requireNonNull(jobSheet, "jobSheet");
             earlier = List.copyOf(earlier);
         }
 

@@ -1,8 +1,6 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.reporter.verdict;
 
-import static java.util.Objects.requireNonNull;
-
 import dev.loadwitness.reporter.scan.Scan;
 import dev.loadwitness.runlog.file.read.ReadSummary;
 import java.util.List;
@@ -14,8 +12,6 @@ import java.util.List;
  */
 public record Judgement(Verdict verdict, Scan scan, List<ReadSummary> earlier) {
     public Judgement {
-        requireNonNull(verdict, "verdict");
-        requireNonNull(scan, "scan");
         earlier = List.copyOf(earlier);
     }
 

@@ -1,8 +1,6 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.reporter.verdict;
 
-import static java.util.Objects.requireNonNull;
-
 import dev.loadwitness.reporter.finding.Finding;
 import dev.loadwitness.reporter.finding.Outcome;
 import dev.loadwitness.runlog.Attachment;
@@ -39,18 +37,11 @@ public record Verdict(
         List<String> logSha256,
         String lastChain) {
     public Verdict {
-        requireNonNull(outcome, "outcome");
-        requireNonNull(sentence, "sentence");
         findings = List.copyOf(findings);
         notes = List.copyOf(notes);
-        requireNonNull(methodVersion, "methodVersion");
-        requireNonNull(header, "header");
-        requireNonNull(procedure, "procedure");
-        requireNonNull(jobSheet, "jobSheet");
         attempts = List.copyOf(attempts);
         demonstrated = List.copyOf(demonstrated);
         logSha256 = List.copyOf(logSha256);
-        requireNonNull(lastChain, "lastChain");
     }
 
     /** Whether the job sheet judged with is another one than the run began with, or the run began without. */

@@ -25,6 +25,11 @@ public final class Complaint extends Exception {
                 e.getMessage());
     }
 
+    /** The same words as of what was caught. */
+    public static Complaint of(int status, Exception caught) {
+        return new Complaint(status, String.valueOf(caught.getMessage()));
+    }
+
     public int status() {
         return status;
     }

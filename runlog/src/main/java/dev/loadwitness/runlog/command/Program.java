@@ -80,7 +80,7 @@ public record Program(String name) {
     /** What is wrong, and the command or option that a mistyped one was probably meant to be. */
     private static String told(CommandLine.ParameterException e) {
         if (!(e instanceof CommandLine.UnmatchedArgumentException unmatched)) {
-            return e.getMessage();
+            return String.valueOf(e.getMessage());
         }
         String given = unmatched.getUnmatched().get(0);
         CommandLine.Model.CommandSpec spec = e.getCommandLine().getCommandSpec();

@@ -1,10 +1,9 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.runlog.disk;
 
-import static java.util.Objects.requireNonNull;
-
 import java.io.IOException;
 import java.nio.file.Path;
+import org.jspecify.annotations.Nullable;
 
 /** A file or folder is not used. The message says in whole what, where and what to do; it needs no other words. */
 public final class DiskException extends IOException {
@@ -30,14 +29,16 @@ public final class DiskException extends IOException {
     }
 
     private final Kind kind;
+    private final String message;
 
     DiskException(Kind kind, String message) {
         this(kind, message, null);
     }
 
-    DiskException(Kind kind, String message, Throwable cause) {
+    DiskException(Kind kind, String message, @Nullable Throwable cause) {
         super(message, cause);
-        this.kind = requireNonNull(kind, "kind");
+        this.message = message;
+        this.kind = kind;
     }
 
     static DiskException unreadable(Path path, IOException cause) {
@@ -57,6 +58,12 @@ public final class DiskException extends IOException {
             return f.getReason();
         }
         return e.getMessage() == null ? e.toString() : e.getMessage();
+    }
+
+    /** As it was given, so never null. */
+    @Override
+    public String getMessage() {
+        return message;
     }
 
     public Kind kind() {

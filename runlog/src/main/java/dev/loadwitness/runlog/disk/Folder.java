@@ -48,7 +48,7 @@ public final class Folder {
     private final Path folder;
 
     private Folder(Path folder) {
-        this.folder = requireNonNull(folder, "folder");
+        this.folder = folder;
     }
 
     public static Folder at(Path folder) {
@@ -220,7 +220,8 @@ public final class Folder {
                     file + " has another name somewhere (a hard link), and what is written here would appear there;"
                             + " put a copy in its place");
         }
-        if (Self.user().isPresent() && stat.owner() != Self.user().getAsLong() && !isOwnerless(file.getParent())) {
+        Path folder = requireNonNull(file.getParent(), "folder");
+        if (Self.user().isPresent() && stat.owner() != Self.user().getAsLong() && !isOwnerless(folder)) {
             throw new DiskException(
                     Kind.FOREIGN,
                     file + " belongs to user " + stat.owner() + ", and this is user "

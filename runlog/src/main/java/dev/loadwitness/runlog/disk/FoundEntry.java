@@ -28,7 +28,7 @@ public final class FoundEntry {
     private final Stat stat;
 
     private FoundEntry(Path path, PosixFileAttributes seen, Stat stat) {
-        this.path = requireNonNull(path, "path");
+        this.path = path;
         this.seen = seen;
         this.stat = stat;
     }
@@ -132,7 +132,7 @@ public final class FoundEntry {
     }
 
     private OpenFolder above() throws IOException {
-        Path folder = path.getParent();
+        Path folder = requireNonNull(path.getParent(), "nobody removes the root");
         try {
             return Self.isRoot() ? OpenFolder.walk(folder) : OpenFolder.open(folder);
         } catch (IOException e) {

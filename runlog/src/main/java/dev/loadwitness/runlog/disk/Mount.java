@@ -1,8 +1,6 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.runlog.disk;
 
-import static java.util.Objects.requireNonNull;
-
 import java.io.IOException;
 import java.io.InputStream;
 import java.nio.charset.StandardCharsets;
@@ -30,9 +28,6 @@ public record Mount(String point, String type, String source, List<String> optio
     private static final int EXFAT_AT = 3;
 
     public Mount {
-        requireNonNull(point, "point");
-        requireNonNull(type, "type");
-        requireNonNull(source, "source");
         options = List.copyOf(options);
     }
 

@@ -48,7 +48,7 @@ public final class NewFile {
     private final boolean verified;
 
     private NewFile(Path file, String mode, boolean replaces, Collection<Path> inputs, boolean verified) {
-        this.file = requireNonNull(file, "file");
+        this.file = file;
         this.mode = mode;
         this.replaces = replaces;
         this.inputs = List.copyOf(inputs);
@@ -147,7 +147,7 @@ public final class NewFile {
         if (fileName().isEmpty()) {
             throw new DiskException(Kind.WRONG_KIND, "'" + file + "' names no file; give a file's name");
         }
-        Path folder = file.toAbsolutePath().getParent();
+        Path folder = requireNonNull(file.toAbsolutePath().getParent(), "what has a name has a folder");
         try {
             return Self.isRoot() ? Way.trusted(folder) : folder.toRealPath();
         } catch (DiskException e) {

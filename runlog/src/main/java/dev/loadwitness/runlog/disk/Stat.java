@@ -1,6 +1,8 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.runlog.disk;
 
+import static java.util.Objects.requireNonNull;
+
 import java.io.IOException;
 import java.nio.file.Files;
 import java.nio.file.LinkOption;
@@ -29,11 +31,15 @@ record Stat(long owner, long group, int mode, int links, Object key) {
         Map<String, Object> unix =
                 Files.readAttributes(path, "unix:uid,gid,mode,nlink,fileKey", LinkOption.NOFOLLOW_LINKS);
         return new Stat(
-                ((Number) unix.get("uid")).longValue(),
-                ((Number) unix.get("gid")).longValue(),
-                ((Number) unix.get("mode")).intValue(),
-                ((Number) unix.get("nlink")).intValue(),
-                unix.get("fileKey"));
+                number(unix, "uid").longValue(),
+                number(unix, "gid").longValue(),
+                number(unix, "mode").intValue(),
+                number(unix, "nlink").intValue(),
+                requireNonNull(unix.get("fileKey"), "a Unix file system has keys"));
+    }
+
+    private static Number number(Map<String, Object> attributes, String asked) {
+        return (Number) requireNonNull(attributes.get(asked), asked);
     }
 
     /** Empty if there is nothing of that name. */

@@ -1,8 +1,6 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.runlog.jobsheet;
 
-import static java.util.Objects.requireNonNull;
-
 import dev.loadwitness.runlog.Word;
 import dev.loadwitness.runlog.procedure.Criterion;
 import java.time.LocalDate;
@@ -34,19 +32,10 @@ public record JobSheet(
         Map<Criterion, String> notApplicable,
         String sha256) {
     public JobSheet {
-        requireNonNull(ticket, "ticket");
-        requireNonNull(issuer, "issuer");
-        requireNonNull(intake, "intake");
-        requireNonNull(machine, "machine");
-        requireNonNull(repair, "repair");
-        requireNonNull(power, "power");
-        requireNonNull(bench, "bench");
         rails = List.copyOf(rails);
         handChecks = List.copyOf(handChecks);
-        requireNonNull(closing, "closing");
         // In the order of the enum: an unordered copy would print differently from run to run.
         notApplicable = Collections.unmodifiableMap(new TreeMap<>(Map.copyOf(notApplicable)));
-        requireNonNull(sha256, "sha256");
     }
 
     /** A job of which nothing but the ticket is known. */
@@ -136,14 +125,6 @@ public record JobSheet(
      */
     public record Issuer(String shop, String technician, String authorisedBy, String warranty, String earlierReport) {
         public static final Issuer NONE = new Issuer("", "", "", "", "");
-
-        public Issuer {
-            requireNonNull(shop, "shop");
-            requireNonNull(technician, "technician");
-            requireNonNull(authorisedBy, "authorisedBy");
-            requireNonNull(warranty, "warranty");
-            requireNonNull(earlierReport, "earlierReport");
-        }
     }
 
     /**
@@ -165,23 +146,12 @@ public record JobSheet(
         public static final Intake NONE = new Intake("", "", Optional.empty(), "", "", List.of());
 
         public Intake {
-            requireNonNull(customer, "customer");
-            requireNonNull(customerReference, "customerReference");
-            requireNonNull(received, "received");
-            requireNonNull(reportedFault, "reportedFault");
-            requireNonNull(condition, "condition");
             minutesBetweenFaults = List.copyOf(minutesBetweenFaults);
         }
     }
 
     /** The machine as the technician identified it; empty texts where left open. */
-    public record Machine(String make, String model, String serial) {
-        public Machine {
-            requireNonNull(make, "make");
-            requireNonNull(model, "model");
-            requireNonNull(serial, "serial");
-        }
-    }
+    public record Machine(String make, String model, String serial) {}
 
     /**
      * What was found and done.
@@ -201,7 +171,6 @@ public record JobSheet(
             findings = List.copyOf(findings);
             workDone = List.copyOf(workDone);
             partsReplaced = List.copyOf(partsReplaced);
-            requireNonNull(repairedRail, "repairedRail");
             knownFaults = List.copyOf(knownFaults);
         }
     }
@@ -215,8 +184,6 @@ public record JobSheet(
         public static final Bench NONE = new Bench(OptionalDouble.empty(), "", List.of());
 
         public Bench {
-            requireNonNull(ambientCelsius, "ambientCelsius");
-            requireNonNull(ambientHow, "ambientHow");
             instruments = List.copyOf(instruments);
         }
     }
@@ -226,13 +193,7 @@ public record JobSheet(
      *
      * @param calibration when and by whom it was last checked, or that it was not
      */
-    public record Instrument(String name, String serial, String calibration) {
-        public Instrument {
-            requireNonNull(name, "name");
-            requireNonNull(serial, "serial");
-            requireNonNull(calibration, "calibration");
-        }
-    }
+    public record Instrument(String name, String serial, String calibration) {}
 
     /**
      * Something only a person can check.
@@ -240,12 +201,6 @@ public record JobSheet(
      * @param note for a check that does not apply: why
      */
     public record HandCheck(String name, State state, String note) {
-        public HandCheck {
-            requireNonNull(name, "name");
-            requireNonNull(state, "state");
-            requireNonNull(note, "note");
-        }
-
         /** How far it got. */
         public enum State implements Word {
             /** Not yet done, or left empty. */
@@ -272,8 +227,6 @@ public record JobSheet(
         public static final Closing NONE = new Closing("", Optional.empty(), List.of());
 
         public Closing {
-            requireNonNull(seal, "seal");
-            requireNonNull(closedSinceTest, "closedSinceTest");
             photos = List.copyOf(photos);
         }
     }
@@ -284,11 +237,5 @@ public record JobSheet(
      * @param file name without a folder: it lies beside the sheet, or elsewhere in the shop
      * @param sha256 lower-case hex; empty where left open
      */
-    public record Photo(String file, String sha256, String note) {
-        public Photo {
-            requireNonNull(file, "file");
-            requireNonNull(sha256, "sha256");
-            requireNonNull(note, "note");
-        }
-    }
+    public record Photo(String file, String sha256, String note) {}
 }

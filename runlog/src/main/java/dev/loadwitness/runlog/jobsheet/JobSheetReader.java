@@ -2,6 +2,7 @@
 package dev.loadwitness.runlog.jobsheet;
 
 import static java.util.Map.entry;
+import static java.util.Objects.requireNonNull;
 
 import dev.loadwitness.runlog.Attachment;
 import dev.loadwitness.runlog.Word;
@@ -100,7 +101,7 @@ public final class JobSheetReader {
     }
 
     private Optional<JobSheet> sheet(Located root) {
-        return reading.section(root, "the job sheet", KEYS.get("")).map(this::sheet);
+        return reading.section(root, "the job sheet", keys("")).map(this::sheet);
     }
 
     private JobSheet sheet(Section top) {
@@ -187,7 +188,7 @@ public final class JobSheetReader {
     }
 
     private Optional<JobSheet.Instrument> instrument(Located at) {
-        return reading.section(at, "an instrument", KEYS.get("instruments"))
+        return reading.section(at, "an instrument", keys("instruments"))
                 .map(i -> new JobSheet.Instrument(
                         name(i, "multimeter M2"), text(i, "serial", NAME_MAX), text(i, "calibration", TEXT_MAX)));
     }
@@ -198,7 +199,7 @@ public final class JobSheetReader {
     }
 
     private Optional<JobSheet.HandCheck> handCheck(Located at) {
-        return reading.section(at, "a hand check", KEYS.get("hand-checks")).map(check -> {
+        return reading.section(at, "a hand check", keys("hand-checks")).map(check -> {
             String name = name(check, "hinges and lid");
             boolean done = yesOrNo(check, "done").orElse(false);
             boolean failed = yesOrNo(check, "failed").orElse(false);
@@ -222,7 +223,7 @@ public final class JobSheetReader {
     }
 
     private Optional<JobSheet.Photo> photo(Located at) {
-        return reading.section(at, "a photo", KEYS.get("photos")).map(photo -> {
+        return reading.section(at, "a photo", keys("photos")).map(photo -> {
             String file = photo.required("file", "board.jpg")
                     .flatMap(v -> reading.text(v, "file", NAME_MAX).filter(t -> isPlainName(v, t)))
                     .orElse("");
@@ -271,9 +272,13 @@ public final class JobSheetReader {
                 .orElse("");
     }
 
+    private static List<String> keys(String section) {
+        return requireNonNull(KEYS.get(section), section);
+    }
+
     /** The section below a key of its own name; empty where left open. */
     private Optional<Section> within(Section top, String key) {
-        return top.open(key).flatMap(v -> reading.section(v, key, KEYS.get(key)));
+        return top.open(key).flatMap(v -> reading.section(v, key, keys(key)));
     }
 
     private String text(Section section, String key, int lengthMax) {

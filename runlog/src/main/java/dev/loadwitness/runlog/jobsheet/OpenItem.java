@@ -1,8 +1,6 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.runlog.jobsheet;
 
-import static java.util.Objects.requireNonNull;
-
 import java.util.ArrayList;
 import java.util.List;
 
@@ -13,11 +11,6 @@ import java.util.List;
  * @param text one sentence part, for people
  */
 public record OpenItem(String key, String text) {
-    public OpenItem {
-        requireNonNull(key, "key");
-        requireNonNull(text, "text");
-    }
-
     /**
      * All that is open and would be missed, in the order of the sheet. What many shops never state (warranty, an earlier
      * report, whose adapter) is not among it.

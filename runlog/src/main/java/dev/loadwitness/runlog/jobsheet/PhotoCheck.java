@@ -1,8 +1,6 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.runlog.jobsheet;
 
-import static java.util.Objects.requireNonNull;
-
 import dev.loadwitness.runlog.Word;
 import dev.loadwitness.runlog.disk.Input;
 import java.io.IOException;
@@ -25,12 +23,6 @@ import java.util.List;
  * @param found SHA-256 of the file; empty if it is not there
  */
 public record PhotoCheck(JobSheet.Photo photo, State state, String found) {
-    public PhotoCheck {
-        requireNonNull(photo, "photo");
-        requireNonNull(state, "state");
-        requireNonNull(found, "found");
-    }
-
     /** No photo is larger; a file that is would keep whoever reads it busy for hours. */
     private static final long MOST_BYTES = 256L << 20;
 

@@ -1,8 +1,6 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.runlog.jobsheet;
 
-import static java.util.Objects.requireNonNull;
-
 import dev.loadwitness.runlog.Word;
 import java.util.Optional;
 import java.util.OptionalDouble;
@@ -18,14 +16,6 @@ public record Power(
         OptionalDouble ratedGraphicsWatts, String ratingOrigin, Adapter adapter, Battery battery, WallMeter wallMeter) {
     public static final Power NONE = new Power(OptionalDouble.empty(), "", Adapter.NONE, Battery.NONE, WallMeter.NONE);
 
-    public Power {
-        requireNonNull(ratedGraphicsWatts, "ratedGraphicsWatts");
-        requireNonNull(ratingOrigin, "ratingOrigin");
-        requireNonNull(adapter, "adapter");
-        requireNonNull(battery, "battery");
-        requireNonNull(wallMeter, "wallMeter");
-    }
-
     /** Whose part was used on the bench. */
     public enum Owner implements Word {
         CUSTOMER,
@@ -40,13 +30,6 @@ public record Power(
      */
     public record Adapter(OptionalDouble watts, String label, Optional<Boolean> recognised, Optional<Owner> whose) {
         public static final Adapter NONE = new Adapter(OptionalDouble.empty(), "", Optional.empty(), Optional.empty());
-
-        public Adapter {
-            requireNonNull(watts, "watts");
-            requireNonNull(label, "label");
-            requireNonNull(recognised, "recognised");
-            requireNonNull(whose, "whose");
-        }
     }
 
     /**
@@ -57,12 +40,6 @@ public record Power(
      */
     public record Battery(String label, String condition, Optional<Owner> whose) {
         public static final Battery NONE = new Battery("", "", Optional.empty());
-
-        public Battery {
-            requireNonNull(label, "label");
-            requireNonNull(condition, "condition");
-            requireNonNull(whose, "whose");
-        }
     }
 
     /**
@@ -74,10 +51,5 @@ public record Power(
      */
     public record WallMeter(OptionalDouble idleWatts, OptionalDouble soakWatts) {
         public static final WallMeter NONE = new WallMeter(OptionalDouble.empty(), OptionalDouble.empty());
-
-        public WallMeter {
-            requireNonNull(idleWatts, "idleWatts");
-            requireNonNull(soakWatts, "soakWatts");
-        }
     }
 }

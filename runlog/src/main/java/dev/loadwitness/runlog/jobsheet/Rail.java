@@ -1,8 +1,6 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.runlog.jobsheet;
 
-import static java.util.Objects.requireNonNull;
-
 import dev.loadwitness.runlog.Word;
 import java.util.List;
 import java.util.Optional;
@@ -36,21 +34,6 @@ public record Rail(
         Reading knownGood) {
     public static final String OFF = "off";
     public static final List<String> STATES = List.of("idle", "loaded", "standby", OFF);
-
-    public Rail {
-        requireNonNull(name, "name");
-        requireNonNull(kind, "kind");
-        requireNonNull(nominalVolts, "nominalVolts");
-        requireNonNull(toleranceShare, "toleranceShare");
-        requireNonNull(voltsLeast, "voltsLeast");
-        requireNonNull(voltsMost, "voltsMost");
-        requireNonNull(limitsOrigin, "limitsOrigin");
-        requireNonNull(state, "state");
-        requireNonNull(before, "before");
-        requireNonNull(after, "after");
-        requireNonNull(uncertaintyVolts, "uncertaintyVolts");
-        requireNonNull(knownGood, "knownGood");
-    }
 
     /** A rail of which only these are known. */
     public static Rail of(
@@ -110,12 +93,6 @@ public record Rail(
     public record Reading(OptionalDouble volts, OptionalDouble ohms, OptionalDouble diodeVolts) {
         public static final Reading NONE =
                 new Reading(OptionalDouble.empty(), OptionalDouble.empty(), OptionalDouble.empty());
-
-        public Reading {
-            requireNonNull(volts, "volts");
-            requireNonNull(ohms, "ohms");
-            requireNonNull(diodeVolts, "diodeVolts");
-        }
 
         public boolean isEmpty() {
             return equals(NONE);

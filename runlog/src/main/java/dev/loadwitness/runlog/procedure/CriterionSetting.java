@@ -1,8 +1,6 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.runlog.procedure;
 
-import static java.util.Objects.requireNonNull;
-
 import java.util.Collections;
 import java.util.Map;
 import java.util.TreeMap;
@@ -15,7 +13,6 @@ import java.util.TreeMap;
  */
 public record CriterionSetting(Criterion criterion, boolean mandatory, Map<String, Double> given) {
     public CriterionSetting {
-        requireNonNull(criterion, "criterion");
         // In the order of the names: an unordered copy would print differently from run to run.
         given = Collections.unmodifiableMap(new TreeMap<>(Map.copyOf(given)));
         given.keySet().forEach(criterion::parameter);

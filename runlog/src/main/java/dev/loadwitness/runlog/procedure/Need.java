@@ -1,8 +1,6 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.runlog.procedure;
 
-import static java.util.Objects.requireNonNull;
-
 import dev.loadwitness.runlog.Metric;
 import dev.loadwitness.runlog.Role;
 import java.util.List;
@@ -16,7 +14,6 @@ import java.util.Optional;
  */
 public record Need(Optional<Role> role, List<Metric> anyOf) {
     public Need {
-        requireNonNull(role, "role");
         anyOf = List.copyOf(anyOf);
     }
 

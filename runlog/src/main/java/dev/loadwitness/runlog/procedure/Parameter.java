@@ -1,8 +1,6 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.runlog.procedure;
 
-import static java.util.Objects.requireNonNull;
-
 import dev.loadwitness.runlog.yaml.Measure;
 
 /**
@@ -48,10 +46,6 @@ public record Parameter<U extends Parameter.Unit>(
     public static final class Count implements Unit {}
 
     public Parameter {
-        requireNonNull(name, "name");
-        requireNonNull(measure, "measure");
-        requireNonNull(meaning, "meaning");
-        requireNonNull(origin, "origin");
         if (!(minimum <= defaultValue && defaultValue <= maximum)) {
             throw new IllegalArgumentException(
                     name + ": default " + defaultValue + " is not from " + minimum + " to " + maximum);

@@ -1,8 +1,6 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.runlog.procedure;
 
-import static java.util.Objects.requireNonNull;
-
 import dev.loadwitness.runlog.Role;
 import java.time.Duration;
 import java.util.Collections;
@@ -31,15 +29,9 @@ public record Procedure(
         DecisionRule decision,
         List<CriterionSetting> criteria) {
     public Procedure {
-        requireNonNull(name, "name");
-        requireNonNull(title, "title");
-        requireNonNull(samplingPeriod, "samplingPeriod");
         stages = List.copyOf(stages);
         // In the order of the enum: an unordered copy would print differently from run to run.
         absent = Collections.unmodifiableSet(new TreeSet<>(Set.copyOf(absent)));
-        requireNonNull(safety, "safety");
-        requireNonNull(onInterruption, "onInterruption");
-        requireNonNull(decision, "decision");
         criteria = List.copyOf(criteria);
     }
 

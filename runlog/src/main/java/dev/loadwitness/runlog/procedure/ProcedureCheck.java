@@ -1,6 +1,8 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.runlog.procedure;
 
+import static java.util.Objects.requireNonNull;
+
 import dev.loadwitness.runlog.Metric;
 import dev.loadwitness.runlog.Role;
 import dev.loadwitness.runlog.yaml.Located;
@@ -37,6 +39,10 @@ final class ProcedureCheck {
 
     void remember(CriterionSetting setting, Located key) {
         criteria.put(setting.criterion(), key);
+    }
+
+    private Located keyOf(CriterionSetting setting) {
+        return requireNonNull(criteria.get(setting.criterion()), "it was remembered when it was read");
     }
 
     void stageId(Section stage, String id) {
@@ -145,7 +151,7 @@ final class ProcedureCheck {
     }
 
     private void stageAndRest(Stage stage, Procedure procedure) {
-        Section section = stages.get(stage.id());
+        Section section = requireNonNull(stages.get(stage.id()), "it was remembered when it was read");
         stage.gpu()
                 .filter(procedure.absent()::contains)
                 .ifPresent(gpu -> reading.problem(
@@ -181,7 +187,7 @@ final class ProcedureCheck {
                     .filter(load -> procedure.stages().stream()
                             .noneMatch(stage -> stage.loads().contains(load)))
                     .ifPresent(load -> reading.problem(
-                            criteria.get(setting.criterion()),
+                            keyOf(setting),
                             setting.criterion().word() + " is mandatory but no stage has the load " + load.word()
                                     + "; add such a stage, or write mandatory: no"));
             setting.criterion().needs().stream()
@@ -191,7 +197,7 @@ final class ProcedureCheck {
                     .flatMap(need -> unmet(need, procedure).stream())
                     .distinct()
                     .forEach(why -> reading.problem(
-                            criteria.get(setting.criterion()),
+                            keyOf(setting),
                             setting.criterion().word() + " is mandatory but " + why
                                     + "; add such a stage, or write mandatory: no"));
         });
@@ -205,7 +211,7 @@ final class ProcedureCheck {
                 .filter(CriterionSetting::mandatory)
                 .filter(s -> !repeats(procedure))
                 .ifPresent(s -> reading.problem(
-                        criteria.get(s.criterion()),
+                        keyOf(s),
                         s.criterion().word()
                                 + " is mandatory but no stage with 'asks: cool-down' repeats an earlier one"
                                 + " that proves the same part with the same loads; add such a stage, or write"
@@ -219,28 +225,27 @@ final class ProcedureCheck {
     }
 
     private void enoughAsked(Procedure procedure, CriterionSetting setting) {
-        Map<Ask, Parameter<Parameter.Count>> counts = Map.of(
+        Map<Ask, Parameter<Parameter.Count>> counts = new EnumMap<>(Map.of(
                 Ask.POWER_OFF, Parameters.ColdStarts.BOOTS,
                 Ask.SLEEP, Parameters.ColdStarts.SLEEPS,
-                Ask.REPLUG, Parameters.ColdStarts.REPLUGS);
+                Ask.REPLUG, Parameters.ColdStarts.REPLUGS));
         if (counts.values().stream().allMatch(count -> setting.count(count) == 0)) {
             reading.problem(
-                    criteria.get(setting.criterion()),
+                    keyOf(setting),
                     "cold-starts counts nothing; give boots, sleeps or replugs more than 0, or take the criterion out");
         }
-        for (Ask ask : List.of(Ask.POWER_OFF, Ask.SLEEP, Ask.REPLUG)) {
-            Parameter<Parameter.Count> count = counts.get(ask);
+        counts.forEach((ask, count) -> {
             long needed = setting.count(count);
             long asked = procedure.stages().stream()
                     .filter(s -> s.asks().equals(Optional.of(ask)))
                     .count();
             if (setting.mandatory() && asked < needed) {
                 reading.problem(
-                        criteria.get(setting.criterion()),
+                        keyOf(setting),
                         "cold-starts needs " + needed + " " + count.name() + " but " + asked + " stages have 'asks: "
                                 + ask.word() + "'; add stages, or lower " + count.name());
             }
-        }
+        });
     }
 
     private static boolean repeats(Procedure procedure) {
@@ -290,7 +295,7 @@ final class ProcedureCheck {
             Duration longest = procedure.longestStretch(part);
             if (setting.mandatory() && longest.compareTo(needed) < 0) {
                 reading.problem(
-                        criteria.get(setting.criterion()),
+                        keyOf(setting),
                         setting.criterion().word() + " needs " + written(needed) + " on " + part.word()
                                 + " without a break (" + (times == 1 ? "" : times + " times ") + parameter.name()
                                 + ") but the stages that prove it make at most " + written(longest)

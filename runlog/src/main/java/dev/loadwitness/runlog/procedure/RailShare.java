@@ -1,8 +1,6 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.runlog.procedure;
 
-import static java.util.Objects.requireNonNull;
-
 import java.time.Duration;
 
 /**
@@ -10,9 +8,4 @@ import java.time.Duration;
  *
  * @param duration longer than the stage takes otherwise
  */
-public record RailShare(GraphicsRail rail, Duration duration) {
-    public RailShare {
-        requireNonNull(rail, "rail");
-        requireNonNull(duration, "duration");
-    }
-}
+public record RailShare(GraphicsRail rail, Duration duration) {}

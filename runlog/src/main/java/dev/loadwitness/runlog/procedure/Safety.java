@@ -1,8 +1,6 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.runlog.procedure;
 
-import static java.util.Objects.requireNonNull;
-
 import dev.loadwitness.runlog.Role;
 import dev.loadwitness.runlog.yaml.Measure;
 import java.time.Duration;
@@ -39,7 +37,6 @@ public record Safety(
     public Safety {
         // In the order of the enum: an unordered copy would print differently from run to run.
         stopAboveCelsius = Collections.unmodifiableMap(new TreeMap<>(Map.copyOf(stopAboveCelsius)));
-        requireNonNull(silentAfter, "silentAfter");
     }
 
     /**
@@ -48,10 +45,14 @@ public record Safety(
      */
     public Optional<String> tooHigh() {
         String all = stopAboveCelsius.entrySet().stream()
-                .filter(e -> e.getValue() > HIGHEST_CELSIUS.getOrDefault(e.getKey(), Double.NEGATIVE_INFINITY))
+                .filter(e -> e.getValue() > highestCelsius(e.getKey()))
                 .map(e -> e.getKey().word() + " " + Measure.TEMPERATURE.write(e.getValue()) + " (at most "
-                        + Measure.TEMPERATURE.write(HIGHEST_CELSIUS.get(e.getKey())) + ")")
+                        + Measure.TEMPERATURE.write(highestCelsius(e.getKey())) + ")")
                 .collect(Collectors.joining(", "));
         return all.isEmpty() ? Optional.empty() : Optional.of("stop-above is too high for " + all);
+    }
+
+    private static double highestCelsius(Role part) {
+        return HIGHEST_CELSIUS.getOrDefault(part, Double.NEGATIVE_INFINITY);
     }
 }

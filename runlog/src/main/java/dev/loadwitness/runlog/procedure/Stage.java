@@ -1,8 +1,6 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.runlog.procedure;
 
-import static java.util.Objects.requireNonNull;
-
 import dev.loadwitness.runlog.Role;
 import java.time.Duration;
 import java.util.List;
@@ -43,12 +41,7 @@ public record Stage(
     }
 
     public Stage {
-        requireNonNull(id, "id");
         loads = List.copyOf(loads);
-        requireNonNull(gpu, "gpu");
-        requireNonNull(proves, "proves");
-        requireNonNull(duration, "duration");
-        requireNonNull(asks, "asks");
         ifRepaired = List.copyOf(ifRepaired);
     }
 

@@ -1,8 +1,6 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.runlog.yaml;
 
-import static java.util.Objects.requireNonNull;
-
 import dev.loadwitness.runlog.Shown;
 import java.util.List;
 import java.util.stream.Collectors;
@@ -15,10 +13,6 @@ import java.util.stream.Collectors;
  * @param text what is wrong; what to do
  */
 public record Problem(int line, int column, String text) {
-    public Problem {
-        requireNonNull(text, "text");
-    }
-
     /** All problems, one a line, each beginning with file name, line and column. */
     public static String listed(String fileName, List<Problem> problems) {
         return problems.stream()

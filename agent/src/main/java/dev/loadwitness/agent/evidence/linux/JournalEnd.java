@@ -9,6 +9,7 @@ import java.util.Map;
 import java.util.Optional;
 import java.util.Set;
 import java.util.regex.Pattern;
+import org.jspecify.annotations.Nullable;
 
 /**
  * How the last entries of a boot say that it ended. Message identifiers are those of systemd's sd-messages.h and catalog.
@@ -89,7 +90,7 @@ record JournalEnd(Found end, Optional<Found> asked, boolean thermal, boolean asl
                 Optional.ofNullable(last));
     }
 
-    private static Found told(Map<String, String> entry, String id) {
+    private static @Nullable Found told(Map<String, String> entry, String id) {
         if (id.equals(SHUTDOWN)) {
             return switch (entry.getOrDefault("SHUTDOWN", "")) {
                 case "power-off", "poweroff", "halt" -> Found.SHUTDOWN;
@@ -105,15 +106,15 @@ record JournalEnd(Found end, Optional<Found> asked, boolean thermal, boolean asl
                 : OFF_TARGETS.contains(unit) ? Found.SHUTDOWN : RESTART_TARGETS.contains(unit) ? Found.RESTART : null;
     }
 
-    private static boolean within(Instant key, Instant ask) {
+    private static boolean within(@Nullable Instant key, Instant ask) {
         return key != null && !key.isAfter(ask) && !key.plus(KEY_BEFORE).isBefore(ask);
     }
 
-    private static Instant orEpoch(Instant at) {
+    private static Instant orEpoch(@Nullable Instant at) {
         return at == null ? Instant.EPOCH : at;
     }
 
-    private static Instant time(Map<String, String> entry) {
+    private static @Nullable Instant time(Map<String, String> entry) {
         try {
             long micros = Long.parseLong(entry.getOrDefault("__REALTIME_TIMESTAMP", ""));
             return Instant.ofEpochSecond(Math.floorDiv(micros, 1_000_000L), Math.floorMod(micros, 1_000_000L) * 1000L);

@@ -1,6 +1,8 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.agent.evidence.linux;
 
+import static java.util.Objects.requireNonNull;
+
 import dev.loadwitness.agent.evidence.LastBoot;
 import dev.loadwitness.agent.evidence.Quality;
 import dev.loadwitness.agent.process.SpareThread;
@@ -91,6 +93,12 @@ public final class LinuxEvidence {
         return words;
     }
 
+    private static String kind(ExecutionException e) {
+        return requireNonNull(e.getCause(), "what the thread ended with")
+                .getClass()
+                .getSimpleName();
+    }
+
     private void step(String what, Map<Fact, String> facts, List<String> notLearned, Step step) {
         try {
             facts.putAll(SpareThread.ask("evidence: " + what, stepLimit, () -> {
@@ -101,10 +109,7 @@ public final class LinuxEvidence {
         } catch (TimeoutException e) {
             notLearned.add(what + ": no answer");
         } catch (ExecutionException e) {
-            notLearned.add(what + ": "
-                    + (e.getCause() instanceof IOException io
-                            ? Bounded.why(io)
-                            : e.getCause().getClass().getSimpleName()));
+            notLearned.add(what + ": " + (e.getCause() instanceof IOException io ? Bounded.why(io) : kind(e)));
         } catch (InterruptedException e) {
             Thread.currentThread().interrupt();
             notLearned.add(what + ": interrupted");
@@ -159,7 +164,7 @@ public final class LinuxEvidence {
             return new Quality(what, true, SpareThread.ask("evidence: " + what, stepLimit, look::found), "");
         } catch (ExecutionException e) {
             if (!(e.getCause() instanceof IOException io)) {
-                return new Quality(what, false, e.getCause().getClass().getSimpleName(), whatToDo);
+                return new Quality(what, false, kind(e), whatToDo);
             }
             String why = Bounded.why(io);
             return new Quality(

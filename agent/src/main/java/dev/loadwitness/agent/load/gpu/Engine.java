@@ -1,6 +1,8 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.agent.load.gpu;
 
+import static java.util.Objects.requireNonNull;
+
 import com.sun.jna.Memory;
 import dev.loadwitness.agent.load.opencl.Compute;
 import dev.loadwitness.agent.load.opencl.OpenClException;
@@ -14,6 +16,7 @@ import java.util.ArrayList;
 import java.util.Deque;
 import java.util.List;
 import java.util.Locale;
+import org.jspecify.annotations.Nullable;
 
 /**
  * Hands work to the device and checks every result. Launches are done in order; at most {@link #DEPTH} are under way, so that
@@ -62,10 +65,10 @@ final class Engine implements AutoCloseable {
     private final Compute.Buffer memory;
     private final Deque<Launch> flying = new ArrayDeque<>();
 
-    private Setting setting;
+    private @Nullable Setting setting;
     private TrafficMemory words = new TrafficMemory(1);
     private long elements;
-    private Compute.Buffer sums;
+    private Compute.@Nullable Buffer sums;
     private int launches;
     private final Memory[] answers = new Memory[DEPTH + 1];
     private int nextAnswer;
@@ -190,9 +193,17 @@ final class Engine implements AutoCloseable {
         }
     }
 
+    private Setting setting() {
+        return requireNonNull(setting, "a setting is taken before any launch");
+    }
+
+    private Compute.Buffer sums() {
+        return requireNonNull(sums, "a setting is taken before any launch");
+    }
+
     /** Gives all words their first value again: after another setting, or after a wrong one was seen. */
     private void refill() {
-        long together = (long) ELEMENTS_A_STEP * setting.items();
+        long together = (long) ELEMENTS_A_STEP * setting().items();
         elements = memory.bytes() / BYTES_AN_ELEMENT / together * together;
         if (elements == 0) {
             throw OpenClException.tooLittle(String.format(
@@ -204,7 +215,7 @@ final class Engine implements AutoCloseable {
         }
         words = new TrafficMemory(elements * WORDS_AN_ELEMENT);
         fill.set(0, memory).set(1, 0);
-        compute.run(fill, elements, setting.group()).release();
+        compute.run(fill, elements, setting().group()).release();
     }
 
     int underWay() {
@@ -228,31 +239,32 @@ final class Engine implements AutoCloseable {
 
     /** Hands over a launch; {@code planted} makes its result wrong on purpose. */
     void launch(int steps, boolean planted) {
-        boolean traffic = setting.traffic();
-        long cycles = traffic ? (long) steps * setting.cycles() : steps;
-        int[] chains = arithmetic.sums(setting.items(), cycles);
+        boolean traffic = setting().traffic();
+        long cycles = traffic ? (long) steps * setting().cycles() : steps;
+        int[] chains = arithmetic.sums(setting().items(), cycles);
         long first = words.cursor();
         if (planted && traffic) {
             disturb(first, PLANTED_BIT);
         }
-        int[] passed =
-                traffic ? words.pass((long) steps * ELEMENTS_A_STEP * setting.items() * WORDS_AN_ELEMENT) : new int[2];
+        int[] passed = traffic
+                ? words.pass((long) steps * ELEMENTS_A_STEP * setting().items() * WORDS_AN_ELEMENT)
+                : new int[2];
         Compute.Kernel kernel = traffic ? trafficKernel : plainKernel;
-        kernel.set(0, traffic ? memory : sums)
+        kernel.set(0, traffic ? memory : sums())
                 .set(1, (int) (first / WORDS_AN_ELEMENT))
                 .set(2, (int) elements)
                 .set(3, steps)
-                .set(4, setting.cycles())
+                .set(4, setting().cycles())
                 .set(5, planted && !traffic ? PLANTED_ITEM : NO_ITEM)
                 .set(6, PLANTED_BIT)
                 .set(7, ++launches)
-                .set(8, sums)
-                .setLocal(9, setting.group() * BYTES_AN_ELEMENT);
+                .set(8, sums())
+                .setLocal(9, setting().group() * BYTES_AN_ELEMENT);
         Memory answer = answers[nextAnswer];
         nextAnswer = (nextAnswer + 1) % answers.length;
         long handedOver = System.nanoTime();
-        Compute.Command run = compute.run(kernel, setting.items(), setting.group());
-        Compute.Command read = compute.read(sums, 0, answer, (long) setting.groups() * BYTES_AN_ELEMENT);
+        Compute.Command run = compute.run(kernel, setting().items(), setting().group());
+        Compute.Command read = compute.read(sums(), 0, answer, (long) setting().groups() * BYTES_AN_ELEMENT);
         compute.flush();
         double guess = nanosAStep == 0 ? SLOWEST_GUESS_NANOS : nanosAStep * steps;
         dueNanos = Math.max(dueNanos, System.nanoTime()) + (long) guess;
@@ -260,10 +272,11 @@ final class Engine implements AutoCloseable {
                 run,
                 read,
                 answer,
-                setting.groups(),
+                setting().groups(),
                 steps,
                 cycles,
-                new Sums(chains[0], chains[1], passed[0], passed[1]).plus(launches * setting.groups()),
+                new Sums(chains[0], chains[1], passed[0], passed[1])
+                        .plus(launches * setting().groups()),
                 first,
                 planted,
                 handedOver,
@@ -318,7 +331,7 @@ final class Engine implements AutoCloseable {
             got = got.plus(launch.answer(), group * BYTES_AN_ELEMENT);
         }
         String wrong = difference(launch.expected(), got);
-        if (setting.traffic() && !wrong.isEmpty()) {
+        if (setting().traffic() && !wrong.isEmpty()) {
             // A wrong word would be seen again in every lap.
             while (!flying.isEmpty()) {
                 Launch later = flying.remove();
@@ -334,8 +347,14 @@ final class Engine implements AutoCloseable {
         return new Result(
                 span,
                 launch.steps(),
-                1e-9 * launch.cycles() * setting.items() * arithmetic.operationsACycle(),
-                setting.traffic() ? 2e-9 * launch.steps() * ELEMENTS_A_STEP * BYTES_AN_ELEMENT * setting.items() : 0,
+                1e-9 * launch.cycles() * setting().items() * arithmetic.operationsACycle(),
+                setting().traffic()
+                        ? 2e-9
+                                * launch.steps()
+                                * ELEMENTS_A_STEP
+                                * BYTES_AN_ELEMENT
+                                * setting().items()
+                        : 0,
                 wrong,
                 launch.planted(),
                 seen);

@@ -8,6 +8,7 @@ import com.sun.jna.ptr.PointerByReference;
 import dev.loadwitness.agent.load.opencl.OpenClException.Kind;
 import dev.loadwitness.agent.load.worker.ComputeDevice;
 import java.util.concurrent.locks.LockSupport;
+import org.jspecify.annotations.Nullable;
 
 /** An open device with one queue that does its commands in order. For one thread. */
 public final class Compute implements AutoCloseable {
@@ -188,7 +189,7 @@ public final class Compute implements AutoCloseable {
             return set(index, bytes, null);
         }
 
-        private Kernel set(int index, int bytes, Pointer at) {
+        private Kernel set(int index, int bytes, @Nullable Pointer at) {
             check("clSetKernelArg " + name, calls.clSetKernelArg(pointer, index, new SizeT(bytes), at));
             return this;
         }

@@ -6,6 +6,7 @@ import com.sun.jna.Pointer;
 import dev.loadwitness.runlog.Shown;
 import java.nio.charset.StandardCharsets;
 import java.util.Optional;
+import org.jspecify.annotations.Nullable;
 
 /** Asks a driver in OpenCL's two steps: how long is it, what is it. Believes neither answer beyond its bounds. */
 final class Info {
@@ -16,7 +17,7 @@ final class Info {
 
     /** One of the functions {@code clGet…Info}, with all but its last three arguments. */
     interface Question {
-        int ask(SizeT size, Pointer value, SizeT.Ref sizeOut);
+        int ask(SizeT size, @Nullable Pointer value, SizeT.@Nullable Ref sizeOut);
     }
 
     /**

@@ -17,6 +17,7 @@ import java.util.List;
 import java.util.Locale;
 import java.util.Map;
 import java.util.Optional;
+import org.jspecify.annotations.Nullable;
 
 /** The OpenCL library of this system, and the devices it offers. */
 public final class OpenCl {
@@ -188,7 +189,7 @@ public final class OpenCl {
 
     /** One of the functions that give handles: how many there is room for, where to put them, and how many there are. */
     private interface Handles {
-        int get(int room, Pointer[] into, IntByReference count);
+        int get(int room, Pointer @Nullable [] into, IntByReference count);
     }
 
     /** None where the driver gives an error when it is asked how many. */

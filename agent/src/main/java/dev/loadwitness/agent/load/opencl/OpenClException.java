@@ -47,10 +47,18 @@ public final class OpenClException extends RuntimeException {
             of(-9999, "no name", "one vendor's driver: a kernel touched memory that it must not, or was ended"));
 
     private final Kind kind;
+    private final String message;
 
     private OpenClException(Kind kind, String message) {
         super(message);
         this.kind = kind;
+        this.message = message;
+    }
+
+    /** As it was given, so never null. */
+    @Override
+    public String getMessage() {
+        return message;
     }
 
     private static Map.Entry<Integer, Meaning> of(int code, String name, String words) {

@@ -1,8 +1,6 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.agent.load.worker;
 
-import static java.util.Objects.requireNonNull;
-
 import dev.loadwitness.runlog.PciAddress;
 import java.util.ArrayList;
 import java.util.List;
@@ -62,11 +60,6 @@ public record ComputeDevice(
     private static final int FIELDS = 15;
 
     public ComputeDevice {
-        requireNonNull(type, "type");
-        requireNonNull(name, "name");
-        requireNonNull(vendor, "vendor");
-        requireNonNull(driver, "driver");
-        requireNonNull(pciAddress, "pciAddress");
         within("platform", platform, 0, MOST_PLATFORMS - 1);
         within("number", index, 0, MOST_DEVICES - 1);
         within("bytes of memory", memoryBytes, LEAST_BYTES, MOST_BYTES);

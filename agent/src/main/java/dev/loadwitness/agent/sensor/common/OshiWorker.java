@@ -4,6 +4,7 @@ package dev.loadwitness.agent.sensor.common;
 import java.io.PrintStream;
 import java.nio.charset.StandardCharsets;
 import java.util.List;
+import org.jspecify.annotations.Nullable;
 import oshi.hardware.CentralProcessor.ProcessorIdentifier;
 import oshi.hardware.HWDiskStore;
 import oshi.hardware.HardwareAbstractionLayer;
@@ -90,7 +91,7 @@ public final class OshiWorker {
         return bytes > 0 ? bytes / BYTES_PER_MEBIBYTE + " MiB" : "";
     }
 
-    private void fact(String group, String name, String text) {
+    private void fact(String group, String name, @Nullable String text) {
         if (text != null) {
             out.print(group + "\t" + plain(name) + "\t" + plain(text) + "\n");
             out.flush();

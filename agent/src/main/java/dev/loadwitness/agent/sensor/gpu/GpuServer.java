@@ -15,6 +15,7 @@ import java.util.Locale;
 import java.util.Set;
 import java.util.concurrent.BlockingQueue;
 import java.util.concurrent.LinkedBlockingQueue;
+import org.jspecify.annotations.Nullable;
 
 /** Entry point of the process that asks the library; the protocol is described with the package. */
 public final class GpuServer {
@@ -29,7 +30,7 @@ public final class GpuServer {
     private final BlockingQueue<String> questions = new LinkedBlockingQueue<>();
     private final OutputStream out;
 
-    private Nvml nvml;
+    private @Nullable Nvml nvml;
     private List<String> addresses = List.of();
     private final List<GpuReader> readers = new ArrayList<>();
 
@@ -102,7 +103,7 @@ public final class GpuServer {
         }
         String driver = nvml.driverVersion();
         readers.clear();
-        for (Found found : addresses.isEmpty() ? byNumber((int) count.value()) : byAddress()) {
+        for (Found found : addresses.isEmpty() ? byNumber(nvml, (int) count.value()) : byAddress(nvml)) {
             if (found.device.code() != Code.SUCCESS) {
                 answer.add("unreachable\t" + found.address + "\t" + found.device.code());
                 continue;
@@ -118,11 +119,11 @@ public final class GpuServer {
 
     private record Found(String address, Nvml.Device device) {}
 
-    private List<Found> byAddress() {
+    private List<Found> byAddress(Nvml nvml) {
         return addresses.stream().map(a -> new Found(a, nvml.byAddress(a))).toList();
     }
 
-    private List<Found> byNumber(int count) {
+    private List<Found> byNumber(Nvml nvml, int count) {
         List<Found> found = new ArrayList<>();
         Set<String> taken = new HashSet<>();
         for (int i = 0; i < count; i++) {
@@ -145,7 +146,7 @@ public final class GpuServer {
         int worst = ask(values, answer);
         if (Code.isDriverGone(worst)) {
             answer.clear();
-            reopen(worst, answer);
+            reopen(nvml, worst, answer);
             return;
         }
         answer.add(line(values));
@@ -177,7 +178,7 @@ public final class GpuServer {
     }
 
     /** The driver went away under the library. It is tried again at each question; the offers must be the same again. */
-    private void reopen(int why, List<String> answer) {
+    private void reopen(Nvml nvml, int why, List<String> answer) {
         nvml.shutdown();
         List<String> before = names();
         List<String> opened = new ArrayList<>();

@@ -1,6 +1,8 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.agent.sensor.gpu;
 
+import static java.util.Objects.requireNonNull;
+
 import dev.loadwitness.agent.sensor.GraphicsPart;
 import dev.loadwitness.agent.sensor.SensorFact;
 import dev.loadwitness.agent.sensor.Source;
@@ -19,6 +21,7 @@ import java.util.Set;
 import java.util.concurrent.TimeUnit;
 import java.util.function.LongSupplier;
 import java.util.stream.Collectors;
+import org.jspecify.annotations.Nullable;
 
 /**
  * All GPUs of the library, asked through a process that is ended when it hangs, started again when it dies, and not there
@@ -57,7 +60,7 @@ final class GpuSource implements Source {
     private volatile boolean allowed;
 
     // Below: of the reading thread only.
-    private ServerProcess server;
+    private @Nullable ServerProcess server;
     private boolean opening;
     private long openingSinceNanos;
     private int[] order = {};
@@ -80,7 +83,7 @@ final class GpuSource implements Source {
             boolean mayDisturb,
             Patience patience,
             LongSupplier nanoClock,
-            Opened opened) {
+            @Nullable Opened opened) {
         this.library = library;
         this.parts = List.copyOf(parts);
         this.channels = List.copyOf(channels);
@@ -163,7 +166,7 @@ final class GpuSource implements Source {
             if (opening && !finishOpening()) {
                 return;
             }
-            server.ask("read");
+            server().ask("read");
             take(await(patience.hangNanos()), into, from);
         } catch (IOException e) {
             throw new IOException(library.getFileName() + ": " + e.getMessage(), e);
@@ -183,6 +186,10 @@ final class GpuSource implements Source {
         failure = "";
         lost.clear();
         Arrays.fill(lastEnergy, Double.NaN); // what a sleeping part's counters do is not known
+    }
+
+    private ServerProcess server() {
+        return requireNonNull(server, "whoever asks has opened it");
     }
 
     private void open() throws IOException {
@@ -248,11 +255,11 @@ final class GpuSource implements Source {
     }
 
     /** Null if there is no answer in time. */
-    private List<String> lines(long nanos) throws IOException, InterruptedException {
+    private @Nullable List<String> lines(long nanos) throws IOException, InterruptedException {
         try {
-            return server.await(nanos);
+            return server().await(nanos);
         } catch (IOException e) {
-            throw fail(e.getMessage());
+            throw fail(String.valueOf(e.getMessage()));
         }
     }
 

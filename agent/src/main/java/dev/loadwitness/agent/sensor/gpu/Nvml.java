@@ -11,6 +11,7 @@ import java.nio.file.Path;
 import java.util.HashMap;
 import java.util.Locale;
 import java.util.Map;
+import org.jspecify.annotations.Nullable;
 
 /**
  * The library, function by function as it is, for one thread. Nothing here interprets a value; each call may block for
@@ -75,7 +76,7 @@ final class Nvml {
         return code;
     }
 
-    private Function find(String name) {
+    private @Nullable Function find(String name) {
         try {
             return library.getFunction(name);
         } catch (UnsatisfiedLinkError e) {

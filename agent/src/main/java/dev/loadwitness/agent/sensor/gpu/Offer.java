@@ -72,10 +72,6 @@ record Offer(
             .collect(Collectors.toUnmodifiableMap(Offer::name, o -> o));
 
     Offer {
-        requireNonNull(name, "name");
-        requireNonNull(metric, "metric");
-        requireNonNull(label, "label");
-        requireNonNull(cause, "cause");
         EnumMap<LimitType, Double> copy = new EnumMap<>(LimitType.class);
         copy.putAll(limits);
         limits = copy;

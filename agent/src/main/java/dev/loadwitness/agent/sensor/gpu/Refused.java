@@ -8,7 +8,14 @@ import java.io.IOException;
 final class Refused extends IOException {
     private static final int SHOWN = 80;
 
+    private final String said;
+
     Refused(String line) {
-        super("its process said what it never says: '" + Shown.line(line, SHOWN) + "'");
+        said = "its process said what it never says: '" + Shown.line(line, SHOWN) + "'";
+    }
+
+    @Override
+    public String getMessage() {
+        return said;
     }
 }

@@ -16,6 +16,7 @@ import java.util.concurrent.LinkedBlockingQueue;
 import java.util.concurrent.TimeUnit;
 import java.util.concurrent.atomic.AtomicLong;
 import java.util.regex.Pattern;
+import org.jspecify.annotations.Nullable;
 
 /** The server, seen from its parent: one question at a time, each answered by a list of lines. */
 final class ServerProcess implements AutoCloseable {
@@ -103,6 +104,7 @@ final class ServerProcess implements AutoCloseable {
      * @return null if none came in time
      * @throws IOException if the process has ended, or was ended for what it said, and none will ever come
      */
+    @Nullable
     List<String> await(long nanos) throws IOException, InterruptedException {
         Optional<List<String>> answer = answers.poll(nanos, TimeUnit.NANOSECONDS);
         if (answer == null) {

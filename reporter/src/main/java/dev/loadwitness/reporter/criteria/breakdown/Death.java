@@ -208,7 +208,7 @@ final class Death {
         List<Table> tables = new ArrayList<>();
         ending.ifPresent(e -> tables.add(causes(e)));
         if (before.last() != null) {
-            tables.add(circumstances());
+            tables.add(circumstances(before.last()));
             minute.table(run.scan().stages()).ifPresent(tables::add);
         }
         return tables;
@@ -222,8 +222,7 @@ final class Death {
         return new Table("causes", List.of("Cause", "Standing", "Evidence"), rows);
     }
 
-    private Table circumstances() {
-        At last = before.last();
+    private Table circumstances(At last) {
         List<List<String>> rows = new ArrayList<>();
         rows.add(List.of("time", new TimeOfDeath(before, after, sameBoot()).words()));
         double age = run.scan()

@@ -29,6 +29,7 @@ import java.util.List;
 import java.util.Map;
 import java.util.Optional;
 import java.util.Set;
+import org.jspecify.annotations.Nullable;
 
 /**
  * What was there at the start is there throughout: input, storage, network and GPUs that the machine is built with. Others are
@@ -61,7 +62,7 @@ public final class Devices implements Rule {
         private final At at;
         private final boolean overRestart;
         private final boolean nearSleep;
-        private At back;
+        private @Nullable At back;
 
         Departure(Part part, At at, boolean overRestart, boolean nearSleep) {
             this.part = part;

@@ -15,6 +15,7 @@ import java.util.List;
 import java.util.Locale;
 import java.util.Optional;
 import java.util.stream.Stream;
+import org.jspecify.annotations.Nullable;
 
 /** What the last minute of a boot looked like for one part, and whether that points to heat or to the power path. */
 final class FinalMinute {
@@ -245,7 +246,7 @@ final class FinalMinute {
     }
 
     /** A gauge's reading, or the mean growth per second of a counter since the row before. */
-    private static double value(Channel channel, Reading now, Reading earlier) {
+    private static double value(Channel channel, Reading now, @Nullable Reading earlier) {
         if (!channel.measures(Metric.ENERGY)) {
             return now.value(channel);
         }

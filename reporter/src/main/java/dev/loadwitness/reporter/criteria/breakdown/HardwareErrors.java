@@ -104,9 +104,10 @@ public final class HardwareErrors implements Rule {
         List<Evidence> evidence = new ArrayList<>();
         told.stream().limit(MOST_EVIDENCE).forEach(e -> evidence.add(Evidence.of(e.at(), text(e))));
         Stream.concat(uncorrected.stream(), corrected.stream())
-                .filter(t -> t.first() != null)
+                .flatMap(t -> Stream.ofNullable(t.first())
+                        .map(at -> Evidence.of(at, t.channel().id() + " began to grow")))
                 .limit(MOST_EVIDENCE)
-                .forEach(t -> evidence.add(Evidence.of(t.first(), t.channel().id() + " began to grow")));
+                .forEach(evidence::add);
         Value measured = Value.said(Texts.number(counted + told.size(), 0) + " uncorrected, "
                 + Texts.number(corrected.stream().mapToDouble(ErrorTally::total).sum(), 0) + " corrected");
         if (!told.isEmpty() || counted > 0) {
@@ -116,9 +117,9 @@ public final class HardwareErrors implements Rule {
                                     ? " error that it could not correct was counted"
                                     : " errors that it could not correct were counted")
                             + uncorrected.stream()
-                                    .filter(t -> t.first() != null)
+                                    .flatMap(t -> Stream.ofNullable(t.first()))
                                     .findFirst()
-                                    .map(t -> ", from " + t.first().clock() + " on")
+                                    .map(at -> ", from " + at.clock() + " on")
                                     .orElse("")
                     : text(told.get(0)) + " at " + told.get(0).at().clock();
             return List.of(Finding.of(

@@ -1,8 +1,6 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.reporter.criteria.breakdown;
 
-import static java.util.Objects.requireNonNull;
-
 import dev.loadwitness.reporter.finding.Evidence;
 import dev.loadwitness.reporter.finding.Table;
 import dev.loadwitness.reporter.scan.follow.At;
@@ -27,10 +25,6 @@ public record Interruption(
     }
 
     public Interruption {
-        requireNonNull(causes, "causes");
-        requireNonNull(text, "text");
-        requireNonNull(evidence, "evidence");
-        requireNonNull(at, "at");
         tables = List.copyOf(tables);
     }
 }

@@ -195,14 +195,14 @@ public final class Interruptions implements Rule {
     private static Interruption brokenOff(Case run) {
         List<Segment> segments = run.scan().segments();
         String cannotTell = " The machine shut off, hung, or the agent was killed: this log alone cannot tell which.";
-        if (segments.isEmpty() || segments.get(segments.size() - 1).last() == null) {
+        Segment last = segments.isEmpty() ? null : segments.get(segments.size() - 1);
+        if (last == null || last.last() == null) {
             return new Interruption(
                     false,
                     "The log breaks off before its first sample." + cannotTell,
                     Evidence.named("end of file", "no close"),
                     Optional.empty());
         }
-        Segment last = segments.get(segments.size() - 1);
         Death death = new Death(run, last, Optional.empty());
         return new Interruption(
                 false,

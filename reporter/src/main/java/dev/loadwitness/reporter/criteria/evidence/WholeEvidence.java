@@ -99,7 +99,7 @@ public final class WholeEvidence implements Rule {
 
     private static void gaps(CriterionSetting setting, Scan scan, List<String> holes, List<Evidence> evidence) {
         for (Segment s : scan.segments()) {
-            if (s.longestGapSeconds() > setting.seconds(LONGEST_GAP)) {
+            if (s.gapAt() != null && s.longestGapSeconds() > setting.seconds(LONGEST_GAP)) {
                 holes.add("For " + Texts.duration(s.longestGapSeconds()) + " before "
                         + s.gapAt().clock() + " nothing was sampled.");
                 evidence.add(Evidence.of(s.gapAt(), "end of the longest gap"));

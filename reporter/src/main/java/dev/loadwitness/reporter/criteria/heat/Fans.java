@@ -3,6 +3,7 @@ package dev.loadwitness.reporter.criteria.heat;
 
 import static dev.loadwitness.runlog.procedure.Parameters.Fans.HOT;
 import static dev.loadwitness.runlog.procedure.Parameters.Fans.STILL_FOR;
+import static java.util.Objects.requireNonNull;
 
 import dev.loadwitness.reporter.criteria.rule.Case;
 import dev.loadwitness.reporter.criteria.rule.Rule;
@@ -12,6 +13,7 @@ import dev.loadwitness.reporter.finding.Limit;
 import dev.loadwitness.reporter.finding.Outcome;
 import dev.loadwitness.reporter.finding.Texts;
 import dev.loadwitness.reporter.finding.Value;
+import dev.loadwitness.reporter.scan.follow.At;
 import dev.loadwitness.reporter.scan.machine.FanTally;
 import dev.loadwitness.runlog.FanPlace;
 import dev.loadwitness.runlog.procedure.Criterion;
@@ -61,26 +63,26 @@ public final class Fans implements Rule {
             if (reached(fan.still(), longest)) {
                 failed.add("The fan " + id + " stood still for "
                         + Texts.duration(fan.still().seconds()) + " from "
-                        + fan.still().begin().clock() + " while " + where + " was at up to "
+                        + begin(fan.still()).clock() + " while " + where + " was at up to "
                         + Texts.number(fan.still().celsius(), 0)
                         + " °C: look at the fan, its plug and its driver on the board.");
-                evidence.add(Evidence.of(fan.still().begin(), id + " stands still, hot"));
+                evidence.add(Evidence.of(begin(fan.still()), id + " stands still, hot"));
             }
             if (reached(fan.stillOther(), longest)) {
                 open.add("The fan " + id + " stood still for "
                         + Texts.duration(fan.stillOther().seconds())
-                        + " from " + fan.stillOther().begin().clock()
+                        + " from " + begin(fan.stillOther()).clock()
                         + " while one chip was hot and another was not, and does not say which of them it cools.");
-                evidence.add(Evidence.of(fan.stillOther().begin(), id + " stands still, one chip hot"));
+                evidence.add(Evidence.of(begin(fan.stillOther()), id + " stands still, one chip hot"));
             }
             if (reached(fan.silent(), longest)) {
                 open.add("The fan " + id + " gave no reading for "
                         + Texts.duration(fan.silent().seconds()) + " from "
-                        + fan.silent().begin().clock() + " while " + where + " was hot.");
-                evidence.add(Evidence.of(fan.silent().begin(), id + " gives no reading, hot"));
+                        + begin(fan.silent()).clock() + " while " + where + " was hot.");
+                evidence.add(Evidence.of(begin(fan.silent()), id + " gives no reading, hot"));
             }
             if (reached(fan.neverTurned(), longest)) {
-                evidence.add(Evidence.of(fan.neverTurned().begin(), id + " reads 0 rpm throughout, hot"));
+                evidence.add(Evidence.of(begin(fan.neverTurned()), id + " reads 0 rpm throughout, hot"));
                 if (fan.cools().isPresent() || !anyTurned) {
                     open.add("The fan " + id + " reads 0 rpm throughout, also while " + where + " was at "
                             + Texts.number(fan.neverTurned().celsius(), 0)
@@ -125,5 +127,9 @@ public final class Fans implements Rule {
 
     private static boolean reached(FanTally.Stretch stretch, double longest) {
         return stretch.begin() != null && stretch.seconds() >= longest;
+    }
+
+    private static At begin(FanTally.Stretch reached) {
+        return requireNonNull(reached.begin(), "only what began lasts");
     }
 }

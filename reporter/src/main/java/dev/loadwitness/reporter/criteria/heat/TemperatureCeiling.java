@@ -29,6 +29,7 @@ import dev.loadwitness.runlog.ending.Ending;
 import dev.loadwitness.runlog.procedure.Criterion;
 import dev.loadwitness.runlog.procedure.CriterionSetting;
 import java.util.ArrayList;
+import java.util.Comparator;
 import java.util.List;
 import java.util.OptionalDouble;
 
@@ -68,21 +69,14 @@ public final class TemperatureCeiling implements Rule {
                 .filter(t -> t.channel().slowdown().isPresent()
                         || t.channel().isOfTheChip(run.scan().channels()))
                 .toList();
-        if (tallies.isEmpty()) {
-            return Finding.of(
-                    setting,
-                    part.word(),
-                    Outcome.NOT_MEASURED,
-                    "This machine has no temperature sensor for " + Texts.part(part) + " that could be read.");
-        }
-        Finding worst = null;
-        for (TemperatureTally tally : tallies) {
-            Finding finding = judge(setting, run, part, tally);
-            if (worst == null || rank(finding) > rank(worst)) {
-                worst = finding;
-            }
-        }
-        return worst;
+        return tallies.stream()
+                .map(tally -> judge(setting, run, part, tally))
+                .max(Comparator.comparingDouble(TemperatureCeiling::rank))
+                .orElseGet(() -> Finding.of(
+                        setting,
+                        part.word(),
+                        Outcome.NOT_MEASURED,
+                        "This machine has no temperature sensor for " + Texts.part(part) + " that could be read."));
     }
 
     /** A failure outranks doubt, doubt outranks a pass; among equals the smaller conformity is shown. */
@@ -100,7 +94,7 @@ public final class TemperatureCeiling implements Rule {
 
     private static Finding judge(CriterionSetting setting, Case run, Role part, TemperatureTally tally) {
         Channel channel = tally.channel();
-        if (tally.hottestAt() == null) {
+        if (tally.hottestAt() == null || tally.peakAt() == null) {
             return Finding.of(
                     setting,
                     part.word(),

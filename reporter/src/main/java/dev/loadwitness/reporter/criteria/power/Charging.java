@@ -16,6 +16,7 @@ import dev.loadwitness.reporter.finding.Outcome;
 import dev.loadwitness.reporter.finding.Texts;
 import dev.loadwitness.reporter.finding.Unit;
 import dev.loadwitness.reporter.finding.Value;
+import dev.loadwitness.reporter.scan.follow.At;
 import dev.loadwitness.reporter.scan.machine.SupplyTally;
 import dev.loadwitness.reporter.scan.machine.SupplyTally.Battery;
 import dev.loadwitness.reporter.scan.machine.SupplyTally.InStage;
@@ -126,15 +127,16 @@ public final class Charging implements Rule {
             evidence.add(Evidence.named(
                     "", "pulled " + supply.askedDrops() + " times when a person was asked to: not counted"));
         }
-        if (supply.drops() == 0) {
+        At first = supply.firstDrop();
+        if (first == null) {
             return new Answer(Outcome.PASS, "The adapter fed the machine throughout.");
         }
-        evidence.add(0, Evidence.of(supply.firstDrop(), "adapter off"));
+        evidence.add(0, Evidence.of(first, "adapter off"));
         return new Answer(
                 Outcome.FAIL,
                 "The adapter stopped feeding the machine "
                         + (supply.drops() == 1 ? "" : supply.drops() + " times, first ")
-                        + "at " + supply.firstDrop().clock()
+                        + "at " + first.clock()
                         + ", and nobody had been asked to pull it: look at the adapter, its plug, the power jack and the"
                         + " charging circuit; if it was unplugged by hand, run again.");
     }

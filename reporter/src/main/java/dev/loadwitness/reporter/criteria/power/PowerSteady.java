@@ -115,7 +115,7 @@ public final class PowerSteady implements Rule {
         int found = dips + peaks;
         String level =
                 changes == 0 ? "" : " Its level changed in " + (changes == 1 ? "one stage." : changes + " stages.");
-        String because = (found == 0
+        String because = (first == null
                         ? "None of " + judged + " ten-second means of the power of " + Texts.part(part)
                                 + " stands out from its stage."
                         : "The power of " + Texts.part(part) + " " + times(dips, "dipped")

@@ -1,8 +1,6 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.reporter.criteria.rule;
 
-import static java.util.Objects.requireNonNull;
-
 import dev.loadwitness.reporter.scan.Scan;
 import dev.loadwitness.reporter.scan.stage.StageTally;
 import dev.loadwitness.runlog.Role;
@@ -23,9 +21,9 @@ public final class Case {
 
     /** @param judgedBy the procedure whose criteria decide; the run's own unless other criteria were asked for */
     public Case(Scan scan, Procedure judgedBy, Optional<JobSheet> jobSheet) {
-        this.scan = requireNonNull(scan, "scan");
-        this.judgedBy = requireNonNull(judgedBy, "judgedBy");
-        this.jobSheet = requireNonNull(jobSheet, "jobSheet");
+        this.scan = scan;
+        this.judgedBy = judgedBy;
+        this.jobSheet = jobSheet;
     }
 
     public Scan scan() {

@@ -10,6 +10,8 @@ import dev.loadwitness.runlog.Cause;
 import java.util.LinkedHashMap;
 import java.util.List;
 import java.util.Map;
+import java.util.stream.Stream;
+import org.jspecify.annotations.Nullable;
 
 /**
  * What a part told over some stages about holding itself back for one cause. Counter and flag of one cause tell of the
@@ -44,9 +46,9 @@ public record Held(Cause cause, List<Channel> channels) {
             long episodes,
             double seconds,
             double edgeSeconds,
-            At first,
+            @Nullable At first,
             int restarts,
-            At restartedAt) {
+            @Nullable At restartedAt) {
         static Channel of(ThrottleTally t) {
             return new Channel(
                     t.channel().id(),
@@ -106,7 +108,7 @@ public record Held(Cause cause, List<Channel> channels) {
     }
 
     /** Null if it never did. */
-    public At first() {
+    public @Nullable At first() {
         return channels.stream()
                 .map(Channel::first)
                 .filter(a -> a != null)
@@ -116,9 +118,10 @@ public record Held(Cause cause, List<Channel> channels) {
 
     public void where(List<Evidence> evidence) {
         channels.stream()
-                .filter(c -> c.first != null)
+                .flatMap(c -> Stream.ofNullable(c.first)
+                        .map(at -> Evidence.of(at, c.id + " (" + cause.word() + ") first seen")))
                 .limit(MOST_EVIDENCE)
-                .forEach(c -> evidence.add(Evidence.of(c.first, c.id + " (" + cause.word() + ") first seen")));
+                .forEach(evidence::add);
     }
 
     public void doubts(List<Evidence> evidence, double period) {
@@ -132,7 +135,7 @@ public record Held(Cause cause, List<Channel> channels) {
                             + " counted"));
         }
         for (Channel c : channels) {
-            if (c.restarts > 0) {
+            if (c.restartedAt != null) {
                 evidence.add(Evidence.of(
                         c.restartedAt,
                         c.id + " began anew (" + c.restarts

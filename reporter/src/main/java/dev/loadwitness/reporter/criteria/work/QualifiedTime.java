@@ -10,6 +10,7 @@ import dev.loadwitness.reporter.scan.stage.WindowTrack.Window;
 import dev.loadwitness.runlog.Role;
 import java.util.List;
 import java.util.Optional;
+import org.jspecify.annotations.Nullable;
 
 /**
  * Time in which the demanded load of one part was really there, in windows of ten seconds: all work verified, none
@@ -33,8 +34,8 @@ import java.util.Optional;
 public record QualifiedTime(
         double longestSeconds,
         double totalSeconds,
-        At from,
-        At brokenAt,
+        @Nullable At from,
+        @Nullable At brokenAt,
         String brokenWhy,
         double meanWatts,
         boolean byPower) {
@@ -64,11 +65,11 @@ public record QualifiedTime(
         private final Reference reference;
         private final double share;
         private double stretch;
-        private At stretchFrom;
+        private @Nullable At stretchFrom;
         private double longest;
-        private At longestFrom;
+        private @Nullable At longestFrom;
         private double total;
-        private At brokenAt;
+        private @Nullable At brokenAt;
         private String brokenWhy = "";
         private boolean byPower = true;
 

@@ -55,9 +55,10 @@ public final class SoakDuration implements Rule {
                 planned.values().stream().mapToDouble(Double::doubleValue).max().orElse(0);
         List<Finding> findings = new ArrayList<>();
         for (Role part : run.parts()) {
-            boolean main = planned.get(part) >= longestPlan;
+            double plan = planned.getOrDefault(part, 0.0);
+            boolean main = plan >= longestPlan;
             double asked = setting.seconds(AT_LEAST);
-            double required = main ? asked : Math.min(asked, Math.max(0, planned.get(part) - EDGES_SECONDS));
+            double required = main ? asked : Math.min(asked, Math.max(0, plan - EDGES_SECONDS));
             String origin = main || required == asked ? setting.origin(AT_LEAST) : "procedure (its planned stages)";
             findings.add(judge(setting, run, part, required, origin));
         }

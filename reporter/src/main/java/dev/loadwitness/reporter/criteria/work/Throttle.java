@@ -27,6 +27,7 @@ import java.util.Comparator;
 import java.util.List;
 import java.util.Optional;
 import java.util.stream.Collectors;
+import org.jspecify.annotations.Nullable;
 
 /**
  * Number and time of episodes in which the device held itself back for heat, power brake, or a hardware reason that it
@@ -96,7 +97,7 @@ public final class Throttle implements Rule {
     private static List<Evidence> evidence(List<Held> told, Held capped, Clock clock, double period) {
         List<Evidence> evidence = new ArrayList<>();
         told.forEach(h -> h.where(evidence));
-        if (clock.lost()) {
+        if (clock.lost() && clock.first != null) {
             evidence.add(Evidence.of(clock.first, "clock lost, nothing explains it"));
         }
         List<String> measured = new ArrayList<>();
@@ -133,13 +134,13 @@ public final class Throttle implements Rule {
                 .filter(h -> h.episodes() > 0)
                 .max(Comparator.comparingDouble(Held::seconds))
                 .orElse(null);
-        boolean byClock = worst == null || (clock.lost() && clock.seconds > worst.seconds());
-        At first = byClock ? clock.first : worst.first();
+        Held mostly = worst == null || (clock.lost() && clock.seconds > worst.seconds()) ? null : worst;
+        At first = mostly == null ? clock.first : mostly.first();
         for (Held h : told) {
             first = h.first() != null && (first == null || earlier(h.first(), first)) ? h.first() : first;
         }
         String pointer =
-                switch (byClock ? Cause.POWER_CAP : worst.cause()) {
+                switch (mostly == null ? Cause.POWER_CAP : mostly.cause()) {
                     case HEAT -> "heat: look at heatsink contact, pads, paste, fans and vents";
                     case POWER_BRAKE ->
                         "the power brake: look at the power stage, its current sense, adapter and" + " battery";
@@ -199,7 +200,8 @@ public final class Throttle implements Rule {
      * Time at a clock far below the one held, in full use, with nothing that explains it. Asked only where heat and the
      * ordinary power limit would have shown themselves.
      */
-    private record Clock(boolean measured, double seconds, At first, double share, double least) {
+    private record Clock(
+            boolean measured, double seconds, @Nullable At first, double share, double least) {
         static Clock of(
                 double share,
                 Case run,

@@ -1,8 +1,6 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.reporter.pdf.paper;
 
-import static java.util.Objects.requireNonNull;
-
 /**
  * A file carried inside the report, compressed.
  *
@@ -12,12 +10,6 @@ import static java.util.Objects.requireNonNull;
  */
 @SuppressWarnings("ArrayRecordComponent") // a file's bytes, handed through once and never compared
 public record EmbeddedFile(String name, Kind kind, byte[] bytes) {
-    public EmbeddedFile {
-        requireNonNull(name, "name");
-        requireNonNull(kind, "kind");
-        requireNonNull(bytes, "bytes");
-    }
-
     /** What a file is to the report; {@code AFRelationship} of ISO 32000-2. */
     public enum Kind {
         RUN_LOG("embedded.run-log", "application/jsonl", "Source"),

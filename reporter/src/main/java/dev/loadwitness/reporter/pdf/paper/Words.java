@@ -1,8 +1,6 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.reporter.pdf.paper;
 
-import static java.util.Objects.requireNonNull;
-
 import dev.loadwitness.reporter.chart.PrintedChart;
 import dev.loadwitness.reporter.finding.Outcome;
 import dev.loadwitness.runlog.Role;
@@ -52,7 +50,7 @@ public final class Words {
 
     /** @param texts from key to text, or null */
     Words(Function<String, String> texts, Locale locale) {
-        this.texts = requireNonNull(texts, "texts");
+        this.texts = texts;
         this.language = locale.toLanguageTag();
         String[] style = style(locale)
                 .orElseThrow(() -> new IllegalArgumentException(

@@ -4,6 +4,7 @@ package dev.loadwitness.reporter.scan.belief;
 import dev.loadwitness.reporter.scan.follow.At;
 import dev.loadwitness.runlog.Channel;
 import java.util.Optional;
+import org.jspecify.annotations.Nullable;
 
 /**
  * Leaves out readings of one channel that no quantity of a laptop comes near, whatever its unit: with them, sums and squares
@@ -16,7 +17,7 @@ final class ScaleScan {
     private final Channel channel;
     private long readings;
     private long beyond;
-    private At at;
+    private @Nullable At at;
     private double value;
 
     ScaleScan(Channel channel) {
@@ -41,7 +42,7 @@ final class ScaleScan {
     }
 
     Optional<SensorFault> finish() {
-        return beyond == 0
+        return at == null
                 ? Optional.empty()
                 : Optional.of(new SensorFault(channel, SensorFault.Kind.IMPOSSIBLE, at, value, beyond, readings));
     }

@@ -1,8 +1,6 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.reporter.scan.belief;
 
-import static java.util.Objects.requireNonNull;
-
 import dev.loadwitness.reporter.scan.follow.At;
 import dev.loadwitness.runlog.Channel;
 
@@ -15,12 +13,6 @@ import dev.loadwitness.runlog.Channel;
  * @param readings all answers of the channel
  */
 public record SensorFault(Channel channel, Kind kind, At at, double value, long count, long readings) {
-    public SensorFault {
-        requireNonNull(channel, "channel");
-        requireNonNull(kind, "kind");
-        requireNonNull(at, "at");
-    }
-
     /** What gave it away. */
     public enum Kind {
         /** The reading never moved while the load on its part came or went. */

@@ -6,6 +6,7 @@ import dev.loadwitness.runlog.Channel;
 import dev.loadwitness.runlog.Metric;
 import dev.loadwitness.runlog.Role;
 import java.util.Optional;
+import org.jspecify.annotations.Nullable;
 
 /**
  * Tells whether one channel of temperature or power can be believed. A single reading that cannot be is left out; a channel
@@ -47,21 +48,21 @@ final class SensorScan {
     private double heardSeconds;
 
     private long impossible;
-    private At impossibleAt;
+    private @Nullable At impossibleAt;
     private double impossibleValue;
     private int away;
-    private At awayAt;
+    private @Nullable At awayAt;
     private double awayValue;
-    private At jumpedAt;
+    private @Nullable At jumpedAt;
     private double jumpedTo;
 
     private double still = Double.NaN;
-    private At stillSince;
+    private @Nullable At stillSince;
     private final Still loaded = new Still();
     private final Still idle = new Still();
     private double leastWatts = Double.POSITIVE_INFINITY;
     private double mostWatts = Double.NEGATIVE_INFINITY;
-    private At stuckSince;
+    private @Nullable At stuckSince;
     private double stuckAt;
 
     /** Time in which the reading stood still, and the power of the part meanwhile. */
@@ -213,7 +214,8 @@ final class SensorScan {
         if (jumpedAt != null) {
             return Optional.of(new SensorFault(channel, SensorFault.Kind.JUMPED, jumpedAt, jumpedTo, 1, readings));
         }
-        if (impossible > Math.max(STRAY, MOST_IMPOSSIBLE * readings) || (readings > 0 && impossible == readings)) {
+        if (impossibleAt != null
+                && (impossible > Math.max(STRAY, MOST_IMPOSSIBLE * readings) || impossible == readings)) {
             return Optional.of(new SensorFault(
                     channel, SensorFault.Kind.IMPOSSIBLE, impossibleAt, impossibleValue, impossible, readings));
         }

@@ -1,17 +1,11 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.reporter.scan.follow;
 
-import static java.util.Objects.requireNonNull;
-
 import dev.loadwitness.runlog.file.line.Place;
 import java.util.Locale;
 
 /** A moment of the run and where it stands in the log. Seconds count from the start of the segment. */
 public record At(Place place, int segment, double seconds) {
-    public At {
-        requireNonNull(place, "place");
-    }
-
     /** The same place in the log, later: for people, who look for the time. */
     public At plus(double laterSeconds) {
         return new At(place, segment, seconds + laterSeconds);

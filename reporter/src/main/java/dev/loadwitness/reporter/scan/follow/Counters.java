@@ -3,6 +3,7 @@ package dev.loadwitness.reporter.scan.follow;
 
 import dev.loadwitness.runlog.ChannelKind;
 import dev.loadwitness.runlog.ChannelTable;
+import org.jspecify.annotations.Nullable;
 
 /** How much every counter of the table grew since it was last read. */
 public final class Counters {
@@ -10,7 +11,7 @@ public final class Counters {
     private boolean[] counts = {};
     private double[] increases = {};
     /** As last read, so that nothing between two readings is lost; null before the first sample of a table. */
-    private double[] before;
+    private double @Nullable [] before;
 
     public void table(ChannelTable table) {
         places = table.places(c -> c.metric().kind() == ChannelKind.COUNTER);

@@ -1,8 +1,6 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.reporter.scan.follow;
 
-import static java.util.Objects.requireNonNull;
-
 import dev.loadwitness.runlog.Event;
 import dev.loadwitness.runlog.LogLimits;
 import java.util.LinkedHashMap;
@@ -10,11 +8,6 @@ import java.util.Map;
 
 /** An event and where it stands. */
 public record NotedEvent(At at, Event event) {
-    public NotedEvent {
-        requireNonNull(at, "at");
-        requireNonNull(event, "event");
-    }
-
     /** The same, or if its texts are longer or its facts more than are kept, what is kept of it. */
     public NotedEvent cut() {
         boolean fits = event.kind().length() <= LogLimits.EVENT_TEXT_CHARS

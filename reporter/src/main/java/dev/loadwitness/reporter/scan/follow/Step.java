@@ -2,6 +2,7 @@
 package dev.loadwitness.reporter.scan.follow;
 
 import dev.loadwitness.runlog.procedure.Stage;
+import org.jspecify.annotations.Nullable;
 
 /**
  * One sample and the time since the one before, as {@link Follower}s see it; all places are those of the channel table.
@@ -24,7 +25,7 @@ public record Step(
         double[] values,
         Counters counters,
         boolean onMains,
-        Stage stage,
+        @Nullable Stage stage,
         int stageNumber) {
     /** NaN where there is no such channel. */
     public double value(int place) {

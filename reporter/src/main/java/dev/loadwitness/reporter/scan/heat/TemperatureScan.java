@@ -3,6 +3,7 @@ package dev.loadwitness.reporter.scan.heat;
 
 import dev.loadwitness.reporter.scan.follow.At;
 import dev.loadwitness.runlog.Channel;
+import org.jspecify.annotations.Nullable;
 
 /** Follows one temperature channel. */
 final class TemperatureScan {
@@ -18,11 +19,11 @@ final class TemperatureScan {
 
     private long readings;
     private double peak = Double.NaN;
-    private At peakAt;
+    private @Nullable At peakAt;
 
     private long blockIndex = -1;
     private int blockSegment = -1;
-    private At blockAt;
+    private @Nullable At blockAt;
     private long blockCount;
     private double blockMean;
     private double blockSquares;
@@ -30,7 +31,7 @@ final class TemperatureScan {
     private double hottestMean = Double.NaN;
     private double hottestDeviation = Double.NaN;
     private long hottestCount;
-    private At hottestAt;
+    private @Nullable At hottestAt;
 
     TemperatureScan(Channel channel, double blockSeconds, double periodSeconds) {
         this.channel = channel;

@@ -3,6 +3,7 @@ package dev.loadwitness.reporter.scan.heat;
 
 import dev.loadwitness.reporter.scan.follow.At;
 import dev.loadwitness.runlog.Channel;
+import org.jspecify.annotations.Nullable;
 
 /**
  * One temperature channel over the run. All values in degrees Celsius.
@@ -21,6 +22,6 @@ public record TemperatureTally(
         double hottestMean,
         double hottestDeviation,
         long hottestCount,
-        At hottestAt,
+        @Nullable At hottestAt,
         double peak,
-        At peakAt) {}
+        @Nullable At peakAt) {}

@@ -1,8 +1,6 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.reporter.scan.heat;
 
-import static java.util.Objects.requireNonNull;
-
 import dev.loadwitness.runlog.Channel;
 import dev.loadwitness.runlog.Metric;
 import dev.loadwitness.runlog.Role;
@@ -31,11 +29,6 @@ public record ThermalTally(double binSeconds, int bins, List<Line> lines) {
      */
     @SuppressWarnings("ArrayRecordComponent") // thousands of numbers, made for fitting
     public record Line(Channel channel, double[] means) {
-        public Line {
-            requireNonNull(channel, "channel");
-            requireNonNull(means, "means");
-        }
-
         boolean isFan() {
             return isFan(channel);
         }

@@ -17,6 +17,7 @@ import java.util.LinkedHashMap;
 import java.util.List;
 import java.util.Map;
 import java.util.Optional;
+import org.jspecify.annotations.Nullable;
 
 /** Follows what stages ask of a person, and when the load was there afterwards. */
 public final class AskScan implements Follower {
@@ -25,25 +26,27 @@ public final class AskScan implements Follower {
 
     private final List<Open> all = new ArrayList<>();
     private final Room room;
-    private Boot boot;
-    private ChannelTable table;
+    private @Nullable Boot boot;
+    private ChannelTable table = ChannelTable.NONE;
     private int[] works = {};
     private int[] temperatures = {};
     /** The last sample with the channels as they are listed now; null before the first. */
-    private Step last;
+    private @Nullable Step last;
 
-    private Open waiting;
-    private Open done;
+    private @Nullable Open waiting;
+    private @Nullable Open done;
 
     private static final class Open {
         private final Ask what;
         private final String stage;
-        private At asked;
-        private At doneAt;
-        private At slept;
-        private double bootSeconds = Double.NaN;
+        private @Nullable At asked;
+        private @Nullable At doneAt;
+        private @Nullable At slept;
+        /** Zero of the waiting for work, on the clock of the segment in which it was done. */
+        private double from;
+
         private String leftOut = "";
-        private At work;
+        private @Nullable At work;
         private Map<String, Double> celsius = Map.of();
 
         Open(Ask what, String stage) {
@@ -58,16 +61,8 @@ public final class AskScan implements Follower {
                     Optional.ofNullable(asked),
                     Optional.ofNullable(doneAt),
                     leftOut,
-                    work == null ? Double.NaN : work.seconds() - from(),
+                    work == null ? Double.NaN : work.seconds() - from,
                     celsius);
-        }
-
-        /** Zero of the waiting for work, on the clock of the segment in which it was done. */
-        private double from() {
-            if (!Double.isNaN(bootSeconds)) {
-                return -bootSeconds;
-            }
-            return slept == null ? doneAt.seconds() : slept.seconds();
         }
     }
 
@@ -96,7 +91,7 @@ public final class AskScan implements Follower {
             case STAGE_LEFT_OUT -> leftOut(event);
             case OPERATOR_DONE -> {
                 if (boot != null) {
-                    done(event, at);
+                    done(event, at, boot);
                 }
             }
             default -> {
@@ -119,7 +114,7 @@ public final class AskScan implements Follower {
         }
     }
 
-    private void done(Event event, At at) {
+    private void done(Event event, At at, Boot in) {
         Map<String, Double> celsius = celsius();
         room.take(MAP_ENTRY_BYTES * celsius.size());
         boolean expected = waiting != null
@@ -130,18 +125,20 @@ public final class AskScan implements Follower {
         if (done != null) {
             done.doneAt = at;
             done.celsius = celsius;
-            if (done.what == Ask.POWER_OFF) {
-                done.bootSeconds = boot.bootTimeSeconds() - boot.at().seconds();
-            }
+            double bootSeconds =
+                    done.what == Ask.POWER_OFF ? in.bootTimeSeconds() - in.at().seconds() : Double.NaN;
+            done.from = !Double.isNaN(bootSeconds) ? -bootSeconds : (done.slept == null ? at : done.slept).seconds();
         }
     }
 
     /** The last sample's temperatures, by channel. */
     private Map<String, Double> celsius() {
         Map<String, Double> celsius = new LinkedHashMap<>();
-        for (int place : last == null ? new int[0] : temperatures) {
-            if (!Double.isNaN(last.values()[place])) {
-                celsius.put(table.channels().get(place).id(), last.values()[place]);
+        if (last != null) {
+            for (int place : temperatures) {
+                if (!Double.isNaN(last.values()[place])) {
+                    celsius.put(table.channels().get(place).id(), last.values()[place]);
+                }
             }
         }
         return celsius;
@@ -159,7 +156,7 @@ public final class AskScan implements Follower {
     @Override
     public void step(Step step) {
         last = step;
-        if (done == null || step.at().segment() != done.doneAt.segment()) {
+        if (done == null || done.doneAt == null || step.at().segment() != done.doneAt.segment()) {
             return;
         }
         for (int place : works) {
@@ -171,7 +168,7 @@ public final class AskScan implements Follower {
         }
     }
 
-    private Open open(Event event) {
+    private @Nullable Open open(Event event) {
         Optional<Ask> what = Word.find(Ask.class, event.text("what"));
         if (what.isEmpty() || all.size() >= MOST) {
             return null;

@@ -1,8 +1,6 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.reporter.scan.machine;
 
-import static java.util.Objects.requireNonNull;
-
 import dev.loadwitness.reporter.scan.follow.At;
 import dev.loadwitness.runlog.procedure.Ask;
 import java.util.Map;
@@ -27,11 +25,6 @@ public record AskTally(
         double secondsToWork,
         Map<String, Double> celsius) {
     public AskTally {
-        requireNonNull(what, "what");
-        requireNonNull(stage, "stage");
-        requireNonNull(asked, "asked");
-        requireNonNull(done, "done");
-        requireNonNull(leftOut, "leftOut");
         celsius = Map.copyOf(celsius);
     }
 

@@ -11,6 +11,7 @@ import dev.loadwitness.runlog.Role;
 import java.util.EnumMap;
 import java.util.List;
 import java.util.Map;
+import org.jspecify.annotations.Nullable;
 
 /** Follows what the kernel says of each part's sleep. */
 public final class AwakeScan implements Follower {
@@ -21,7 +22,7 @@ public final class AwakeScan implements Follower {
     private static final class One {
         private long readings;
         private long unread;
-        private At firstAwake;
+        private @Nullable At firstAwake;
     }
 
     @Override

@@ -1,10 +1,9 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.reporter.scan.machine;
 
-import static java.util.Objects.requireNonNull;
-
 import dev.loadwitness.reporter.scan.follow.At;
 import dev.loadwitness.runlog.Role;
+import org.jspecify.annotations.Nullable;
 
 /**
  * Whether a part slept, over the run.
@@ -13,8 +12,5 @@ import dev.loadwitness.runlog.Role;
  * @param unread samples in which it did not although there is a channel for it
  * @param firstAwake null if it slept whenever it was told
  */
-public record AwakeTally(Role role, long readings, long unread, At firstAwake) {
-    public AwakeTally {
-        requireNonNull(role, "role");
-    }
-}
+public record AwakeTally(
+        Role role, long readings, long unread, @Nullable At firstAwake) {}

@@ -11,6 +11,7 @@ import java.util.Arrays;
 import java.util.LinkedHashMap;
 import java.util.List;
 import java.util.Map;
+import org.jspecify.annotations.Nullable;
 
 /** Follows each counter of errors that the platform reports. */
 public final class ErrorScan implements Follower {
@@ -50,7 +51,7 @@ public final class ErrorScan implements Follower {
         private double idle;
         private double idleSeconds;
         private double total;
-        private At first;
+        private @Nullable At first;
 
         One(Channel channel) {
             this.channel = channel;

@@ -3,6 +3,7 @@ package dev.loadwitness.reporter.scan.machine;
 
 import dev.loadwitness.reporter.scan.follow.At;
 import dev.loadwitness.runlog.Channel;
+import org.jspecify.annotations.Nullable;
 
 /**
  * One counter of errors that the platform reports, over the whole run.
@@ -20,4 +21,4 @@ public record ErrorTally(
         double idle,
         double idleSeconds,
         double total,
-        At first) {}
+        @Nullable At first) {}

@@ -14,6 +14,7 @@ import java.util.LinkedHashMap;
 import java.util.List;
 import java.util.Map;
 import java.util.Optional;
+import org.jspecify.annotations.Nullable;
 
 /** Follows every fan and the chips that they cool. */
 public final class FanScan implements Follower {
@@ -92,7 +93,7 @@ public final class FanScan implements Follower {
 
     /** The longest of the stretches in which something held. */
     private static final class Longest {
-        private At begin;
+        private @Nullable At begin;
         private double seconds;
         private double celsius;
         private FanTally.Stretch longest = FanTally.Stretch.NONE;

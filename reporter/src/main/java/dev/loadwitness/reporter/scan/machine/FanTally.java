@@ -1,12 +1,11 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.reporter.scan.machine;
 
-import static java.util.Objects.requireNonNull;
-
 import dev.loadwitness.reporter.scan.follow.At;
 import dev.loadwitness.runlog.Channel;
 import dev.loadwitness.runlog.Role;
 import java.util.Optional;
+import org.jspecify.annotations.Nullable;
 
 /**
  * One fan over the run. Hot: at or above the procedure's temperature. Of a fan that does not say what it cools, "its chip" is
@@ -29,18 +28,13 @@ public record FanTally(
         Stretch stillOther,
         Stretch silent,
         Stretch neverTurned) {
-    public FanTally {
-        requireNonNull(channel, "channel");
-        requireNonNull(cools, "cools");
-    }
-
     /**
      * A time in a row.
      *
      * @param begin null if there was none
      * @param celsius highest temperature meanwhile
      */
-    public record Stretch(At begin, double seconds, double celsius) {
+    public record Stretch(@Nullable At begin, double seconds, double celsius) {
         static final Stretch NONE = new Stretch(null, 0, Double.NaN);
     }
 }

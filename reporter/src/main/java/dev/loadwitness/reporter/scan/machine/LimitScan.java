@@ -13,7 +13,7 @@ import java.util.Map;
 /** Follows the highest power limit of each part while on mains. */
 public final class LimitScan implements Follower {
     private final Map<Role, Double> highestWatts = new EnumMap<>(Role.class);
-    private ChannelTable table;
+    private ChannelTable table = ChannelTable.NONE;
     private int[] limits = {};
 
     @Override

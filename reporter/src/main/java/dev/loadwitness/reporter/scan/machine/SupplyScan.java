@@ -15,6 +15,7 @@ import java.util.ArrayList;
 import java.util.LinkedHashMap;
 import java.util.List;
 import java.util.Map;
+import org.jspecify.annotations.Nullable;
 
 /** Follows the adapter and each battery. */
 public final class SupplyScan implements Follower {
@@ -32,7 +33,7 @@ public final class SupplyScan implements Follower {
     private double before = Double.NaN;
     private boolean away;
     private long drops;
-    private At firstDrop;
+    private @Nullable At firstDrop;
     private double awaySeconds;
     private long askedDrops;
 

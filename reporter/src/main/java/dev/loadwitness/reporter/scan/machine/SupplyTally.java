@@ -1,11 +1,10 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.reporter.scan.machine;
 
-import static java.util.Objects.requireNonNull;
-
 import dev.loadwitness.reporter.scan.follow.At;
 import dev.loadwitness.runlog.Channel;
 import java.util.List;
+import org.jspecify.annotations.Nullable;
 
 /**
  * Adapter and batteries over the run.
@@ -21,7 +20,7 @@ public record SupplyTally(
         boolean adapterAnswered,
         boolean adapterFed,
         long drops,
-        At firstDrop,
+        @Nullable At firstDrop,
         double awaySeconds,
         long askedDrops,
         List<Battery> batteries) {
@@ -38,7 +37,6 @@ public record SupplyTally(
      */
     public record Battery(Channel charge, double step, double start, double end, List<InStage> stages) {
         public Battery {
-            requireNonNull(charge, "charge");
             stages = List.copyOf(stages);
         }
     }

@@ -1,11 +1,5 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.reporter.scan.series;
 
-import static java.util.Objects.requireNonNull;
-
 /** An event worth drawing on a chart. */
-public record Mark(int segment, double atSeconds, String text) {
-    public Mark {
-        requireNonNull(text, "text");
-    }
-}
+public record Mark(int segment, double atSeconds, String text) {}

@@ -1,8 +1,6 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.reporter.scan.series;
 
-import static java.util.Objects.requireNonNull;
-
 import dev.loadwitness.runlog.Channel;
 
 /**
@@ -22,13 +20,6 @@ public record Series(
         double[] lowest,
         double[] mean,
         double[] highest) {
-    public Series {
-        requireNonNull(channel, "channel");
-        requireNonNull(lowest, "lowest");
-        requireNonNull(mean, "mean");
-        requireNonNull(highest, "highest");
-    }
-
     /** The same in bins of twice the length; of one bin, itself. */
     public Series halved() {
         if (mean.length < 2) {

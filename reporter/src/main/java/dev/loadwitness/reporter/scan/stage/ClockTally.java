@@ -5,6 +5,7 @@ import dev.loadwitness.reporter.scan.follow.At;
 import java.util.ArrayDeque;
 import java.util.Deque;
 import java.util.Iterator;
+import org.jspecify.annotations.Nullable;
 
 /**
  * How the graphics clock went through one stage of full load, in bins of 5 MHz: all of it, and what of it nothing
@@ -158,5 +159,5 @@ public final class ClockTally {
      *
      * @param first null if there was none
      */
-    public record Loss(double seconds, At first) {}
+    public record Loss(double seconds, @Nullable At first) {}
 }

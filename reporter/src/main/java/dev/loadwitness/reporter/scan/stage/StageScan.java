@@ -26,6 +26,7 @@ import java.util.List;
 import java.util.Map;
 import java.util.Optional;
 import java.util.Set;
+import org.jspecify.annotations.Nullable;
 
 /** Follows one stage: its windows, what held the device back, powers and temperatures. Made where it begins, not registered. */
 public final class StageScan implements Follower {
@@ -40,7 +41,7 @@ public final class StageScan implements Follower {
     private final Map<Role, PowerScan> powers = new EnumMap<>(Role.class);
     private final Map<String, TemperatureTrack> temperatures = new LinkedHashMap<>();
     private final ThermalScan thermal;
-    private ClockTally clock;
+    private @Nullable ClockTally clock;
     private double verifiedWork;
     private double workErrors = Double.NaN;
     private boolean powerReadable;

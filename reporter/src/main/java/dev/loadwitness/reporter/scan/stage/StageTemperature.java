@@ -1,8 +1,6 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.reporter.scan.stage;
 
-import static java.util.Objects.requireNonNull;
-
 import dev.loadwitness.runlog.Channel;
 import java.util.Arrays;
 
@@ -14,11 +12,6 @@ import java.util.Arrays;
  */
 @SuppressWarnings("ArrayRecordComponent") // thousands of numbers
 public record StageTemperature(Channel channel, double binSeconds, double[] means) {
-    public StageTemperature {
-        requireNonNull(channel, "channel");
-        requireNonNull(means, "means");
-    }
-
     /** Means of the bins that lie wholly between two moments, in seconds since the stage's begin; empty bins left out. */
     public double[] between(double from, double to) {
         int first = (int) Math.ceil(from / binSeconds - 1e-6);

@@ -12,6 +12,7 @@ import dev.loadwitness.runlog.procedure.Procedure;
 import java.util.ArrayList;
 import java.util.List;
 import java.util.Optional;
+import org.jspecify.annotations.Nullable;
 
 /**
  * Follows the edges of load steps. Edge {@code i} of a record is due at {@code ⌊i/2⌋·period}, plus {@code duty·period} if
@@ -27,9 +28,9 @@ final class StepScan {
     private final List<StepTally.Level> levels = new ArrayList<>();
     private final List<StepTally.Rate> rates = new ArrayList<>();
     private int unreadable;
-    private StepTally.Edges told;
+    private StepTally.@Nullable Edges told;
 
-    private Block block;
+    private @Nullable Block block;
 
     /** How far an edge may be from its moment: a share of its period, or a time if that is more. */
     private record Tolerance(double share, double seconds) {

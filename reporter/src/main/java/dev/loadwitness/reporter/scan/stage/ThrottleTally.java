@@ -10,6 +10,7 @@ import java.util.ArrayDeque;
 import java.util.ArrayList;
 import java.util.Deque;
 import java.util.List;
+import org.jspecify.annotations.Nullable;
 
 /**
  * What one throttle channel showed during one stage.
@@ -56,13 +57,13 @@ public final class ThrottleTally {
     private long episodes;
     private double endSeconds = Double.NEGATIVE_INFINITY;
     private final List<Spell> spells = new ArrayList<>();
-    private At first;
+    private @Nullable At first;
     private At lastAnswer;
     private boolean up;
     private long asked;
     private long answered;
     private int restarts;
-    private At restartedAt;
+    private @Nullable At restartedAt;
 
     /** @param steps whether the stage's load goes on and off all the time */
     ThrottleTally(Channel channel, At begin, boolean steps) {
@@ -190,7 +191,7 @@ public final class ThrottleTally {
     }
 
     /** When it began, in steady load; null if never. */
-    public At first() {
+    public @Nullable At first() {
         return first;
     }
 
@@ -205,7 +206,7 @@ public final class ThrottleTally {
     }
 
     /** Null if it never did. */
-    public At restartedAt() {
+    public @Nullable At restartedAt() {
         return restartedAt;
     }
 }

@@ -4,6 +4,7 @@ package dev.loadwitness.reporter.scan.stage;
 import dev.loadwitness.reporter.scan.follow.At;
 import java.util.ArrayList;
 import java.util.List;
+import org.jspecify.annotations.Nullable;
 
 /**
  * How power, work and power limit went through one stage, in windows of ten seconds. When 32,768 windows are full (91 hours),
@@ -25,7 +26,7 @@ public final class WindowTrack {
     private double openPowerSeconds;
     private double openLowestLimit = Double.NaN;
     private double openLongestGap;
-    private At openAt;
+    private @Nullable At openAt;
 
     /**
      * One step between two samples.
@@ -57,22 +58,22 @@ public final class WindowTrack {
                     Double.isNaN(openLowestLimit) ? limitOnMainsWatts : Math.min(openLowestLimit, limitOnMainsWatts);
         }
         if (openSeconds >= FIRST_WINDOW_SECONDS - seconds / 2) {
-            closeWindow();
+            closeWindow(openAt);
         }
     }
 
     /** Call once at the end of the stage. A last piece shorter than half a window joins none. */
     void finish() {
-        if (openSeconds >= FIRST_WINDOW_SECONDS / 2) {
-            closeWindow();
+        if (openAt != null && openSeconds >= FIRST_WINDOW_SECONDS / 2) {
+            closeWindow(openAt);
         }
     }
 
-    private void closeWindow() {
+    private void closeWindow(At begin) {
         double rate = openWork / openSeconds;
         double watts = openPowerSeconds > 0 ? openJoules / openPowerSeconds : Double.NaN;
         Window window = new Window(
-                openAt,
+                begin,
                 openStart,
                 openSeconds,
                 openWork,

@@ -1,8 +1,6 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.runlog.file.line;
 
-import static java.util.Objects.requireNonNull;
-
 import dev.loadwitness.runlog.Word;
 
 /**
@@ -12,12 +10,6 @@ import dev.loadwitness.runlog.Word;
  * @param detail one sentence for people
  */
 public record Damage(Kind kind, Place place, long bytes, String detail) {
-    public Damage {
-        requireNonNull(kind, "kind");
-        requireNonNull(place, "place");
-        requireNonNull(detail, "detail");
-    }
-
     /** True if a crash during an append explains it, so that it says nothing against the rest. */
     public boolean isTornTail() {
         return kind == Kind.TORN_TAIL;

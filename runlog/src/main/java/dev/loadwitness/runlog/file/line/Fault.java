@@ -10,11 +10,18 @@ public final class Fault extends Exception {
     private static final int LONGEST = 300;
 
     private final Damage.Kind kind;
+    private final String detail;
 
     public Fault(Damage.Kind kind, String detail) {
         // A hostile line's names and numbers may be a megabyte long, or span lines, and a thousand damages are kept.
-        super(Shown.line(detail.length() <= LONGEST ? detail : detail.substring(0, LONGEST) + "…"), null, false, false);
+        super(null, null, false, false);
+        this.detail = Shown.line(detail.length() <= LONGEST ? detail : detail.substring(0, LONGEST) + "…");
         this.kind = kind;
+    }
+
+    @Override
+    public String getMessage() {
+        return detail;
     }
 
     public Damage.Kind kind() {

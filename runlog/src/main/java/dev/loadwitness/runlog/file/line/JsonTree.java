@@ -15,6 +15,7 @@ import java.util.ArrayList;
 import java.util.LinkedHashMap;
 import java.util.List;
 import java.util.Map;
+import org.jspecify.annotations.Nullable;
 
 /**
  * One line as a tree of {@link Map}, {@link List}, {@link String}, {@link Boolean}, {@link Digits} and {@link #NULL}.
@@ -50,8 +51,8 @@ public final class JsonTree {
         }
     }
 
-    private String duplicate;
-    private String absurd;
+    private @Nullable String duplicate;
+    private @Nullable String absurd;
 
     private JsonTree() {}
 

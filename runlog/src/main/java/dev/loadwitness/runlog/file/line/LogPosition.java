@@ -1,16 +1,10 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.runlog.file.line;
 
-import static java.util.Objects.requireNonNull;
-
 /**
  * How far a log is known to be on disk.
  *
  * @param records in all its files, header and parts included
  * @param chain chain value of the last of them
  */
-public record LogPosition(long records, String chain) {
-    public LogPosition {
-        requireNonNull(chain, "chain");
-    }
-}
+public record LogPosition(long records, String chain) {}

@@ -93,7 +93,7 @@ public final class RecordDecoder {
         try {
             return new Line(n, type, record(type, node, must), must && strange);
         } catch (IllegalArgumentException e) {
-            throw new Fault(Damage.Kind.WRONG_SHAPE, e.getMessage());
+            throw new Fault(Damage.Kind.WRONG_SHAPE, String.valueOf(e.getMessage()));
         }
     }
 

@@ -7,6 +7,7 @@ import dev.loadwitness.runlog.RunTime;
 import dev.loadwitness.runlog.Sample;
 import java.time.Instant;
 import java.util.Arrays;
+import org.jspecify.annotations.Nullable;
 
 /**
  * Sample lines in the exact form that our writer gives them, straight from the bytes. Anything else, however little
@@ -27,41 +28,36 @@ public final class SampleLine {
     private byte[] bytes = new byte[0];
     private int at;
     private long n;
-    private Sample sample;
 
     public long n() {
         return n;
     }
 
-    public Sample sample() {
-        return sample;
-    }
-
-    /** True if {@code from..to}, a line with its suffix, is such a sample; then {@link #n} and {@link #sample} are set. */
-    public boolean parse(byte[] line, int from, int to) {
+    /** The sample in {@code from..to}, a line with its suffix, and then {@link #n} is its number; null if it is none such. */
+    public @Nullable Sample parse(byte[] line, int from, int to) {
         bytes = line;
         at = from;
         int end = to - Chain.SUFFIX_LENGTH;
         // Every scan below stops by itself at the suffix: it holds no digit, 'n', ',' or ']' where one is expected.
         if (!skip(NUMBER)) {
-            return false;
+            return null;
         }
         n = natural();
         if (n < 0 || n > Format.MAX_N || !skip(SEGMENT)) {
-            return false;
+            return null;
         }
         long segment = natural();
         if (segment < 0 || segment > Integer.MAX_VALUE || !skip(TIME)) {
-            return false;
+            return null;
         }
         long nanos = natural();
         if (nanos < 0 || !skip(UTC) || end - at < UtcText.LENGTH) {
-            return false;
+            return null;
         }
         Instant utc = utcText.parse(line, at);
         at += UtcText.LENGTH;
         if (utc == null || !skip(VALUES)) {
-            return false;
+            return null;
         }
         int count = 0;
         if (line[at] == ']') {
@@ -70,12 +66,12 @@ public final class SampleLine {
             while (true) {
                 if (count == values.length) {
                     if (count == MOST_VALUES) {
-                        return false;
+                        return null;
                     }
                     values = Arrays.copyOf(values, 2 * count);
                 }
                 if (!value(count)) {
-                    return false;
+                    return null;
                 }
                 count++;
                 byte next = line[at++];
@@ -83,15 +79,14 @@ public final class SampleLine {
                     break;
                 }
                 if (next != ',') {
-                    return false;
+                    return null;
                 }
             }
         }
         if (at != end) {
-            return false;
+            return null;
         }
-        sample = new Sample(new RunTime((int) segment, nanos), utc, Arrays.copyOf(values, count));
-        return true;
+        return new Sample(new RunTime((int) segment, nanos), utc, Arrays.copyOf(values, count));
     }
 
     private boolean skip(byte[] expected) {

@@ -8,6 +8,7 @@ import java.time.Instant;
 import java.time.LocalDateTime;
 import java.time.ZoneOffset;
 import java.util.Arrays;
+import org.jspecify.annotations.Nullable;
 
 /** UTC as the log writes it, exactly {@code YYYY-MM-DDThh:mm:ss.SSSZ}. Remembers the last second, in which most lie. */
 public final class UtcText {
@@ -48,12 +49,14 @@ public final class UtcText {
         }
     }
 
+    @Nullable
     Instant parse(String text) {
         byte[] bytes = text.getBytes(US_ASCII);
         return text.length() == LENGTH && bytes.length == LENGTH ? parse(bytes, 0) : null;
     }
 
     /** The instant written in the 24 bytes from {@code at}, or null if they are none. */
+    @Nullable
     Instant parse(byte[] bytes, int at) {
         if (bytes[at + 19] != '.' || bytes[at + 23] != 'Z') {
             return null;

@@ -1,6 +1,8 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.runlog.file.read;
 
+import static java.util.Objects.requireNonNull;
+
 import dev.loadwitness.runlog.Boot;
 import dev.loadwitness.runlog.BootEvidence;
 import dev.loadwitness.runlog.ChannelTable;
@@ -36,6 +38,7 @@ import java.util.SortedMap;
 import java.util.TreeMap;
 import java.util.regex.Matcher;
 import java.util.regex.Pattern;
+import org.jspecify.annotations.Nullable;
 
 /**
  * One pass over a log: cuts lines, checks the chain, names damage, hands on records. The rules are in docs/run-log.md,
@@ -80,9 +83,9 @@ public final class LogScan {
     private long samples;
     private long bytes;
     private boolean unknownMust;
-    private Header header;
-    private Damage firstDamage;
-    private State beforeDamage;
+    private @Nullable Header header;
+    private @Nullable Damage firstDamage;
+    private @Nullable State beforeDamage;
 
     /** Where a record ended: its number, chain value, file, and the position after its line feed. */
     public record State(int part, long n, String chain, long end, boolean terminated, int segment) {}
@@ -106,7 +109,7 @@ public final class LogScan {
         for (int part : numbers(further)) {
             Part record = further.get(part);
             // Where nothing of the file before counts, nothing is missed with it.
-            if (part != expected && record.goodBytes() > 0) {
+            if (record != null && part != expected && record.goodBytes() > 0) {
                 damage(
                         Damage.Kind.MISSING,
                         new Place(expected, 1, 0),
@@ -275,8 +278,9 @@ public final class LogScan {
         int from = lines.start();
         int to = lines.end();
         boolean suffix = Chain.hasSuffix(b, from, to);
-        if (suffix && !lines.isTooLong() && fast.parse(b, from, to)) {
-            if (record(lines, part, fast.n(), fast.sample(), endOfFileBefore)) {
+        Sample sample = suffix && !lines.isTooLong() ? fast.parse(b, from, to) : null;
+        if (sample != null) {
+            if (record(lines, part, fast.n(), sample, endOfFileBefore)) {
                 samples++;
             }
             return;
@@ -380,9 +384,9 @@ public final class LogScan {
         lastPart = part;
         skipped = 0;
         hasStated = false;
-        Damage.Kind misplaced = order.check(record, lines.number());
-        if (misplaced != null) {
-            damage(misplaced, place, lines.lengthWithFeed(), "record " + n + " " + order.why());
+        Optional<Damage.Kind> misplaced = order.check(record, lines.number());
+        if (misplaced.isPresent()) {
+            damage(misplaced.get(), place, lines.lengthWithFeed(), "record " + n + " " + order.why());
             return false;
         }
         if (record instanceof Header first) {
@@ -394,7 +398,7 @@ public final class LogScan {
 
     private boolean fits(Part record, int part, long endOfFileBefore) {
         return record.number() == part
-                && record.runId().equals(header.runId())
+                && record.runId().equals(header().runId())
                 && record.goodChain().equals(Chain.text(lastChain))
                 && record.goodBytes() == endOfFileBefore;
     }
@@ -456,12 +460,13 @@ public final class LogScan {
         return firstDamage().filter(d -> d.bytes() > 0).map(d -> beforeDamage);
     }
 
+    /** The log's own, once {@link #run} has begun: what does not open with one is no log. */
     public Header header() {
-        return header;
+        return requireNonNull(header, "header");
     }
 
     /** Which records may follow which. */
-    private static final class Order implements LogRecord.Handler<Damage.Kind> {
+    private static final class Order implements LogRecord.Handler<Optional<Damage.Kind>> {
         private int part = 1;
         private long line;
         private int segment = -1;
@@ -486,8 +491,8 @@ public final class LogScan {
             return why;
         }
 
-        /** What is wrong with this record being here, or null. */
-        Damage.Kind check(LogRecord record, long line) {
+        /** What is wrong with this record being here, or empty. */
+        Optional<Damage.Kind> check(LogRecord record, long line) {
             this.line = line;
             if (closed) {
                 return outOfPlace("comes after the close");
@@ -498,12 +503,12 @@ public final class LogScan {
             return record.accept(this);
         }
 
-        private Damage.Kind outOfPlace(String why) {
+        private Optional<Damage.Kind> outOfPlace(String why) {
             this.why = why;
-            return Damage.Kind.OUT_OF_PLACE;
+            return Optional.of(Damage.Kind.OUT_OF_PLACE);
         }
 
-        private Damage.Kind at(RunTime at) {
+        private Optional<Damage.Kind> at(RunTime at) {
             if (at.segment() != segment) {
                 return outOfPlace("is of segment " + at.segment() + ", but segment " + segment + " is on");
             }
@@ -511,49 +516,49 @@ public final class LogScan {
                 return outOfPlace("is earlier than the record before it");
             }
             nanos = at.nanos();
-            return null;
+            return Optional.empty();
         }
 
         @Override
-        public Damage.Kind header(Header header) {
-            return part == 1 && line == 1 ? null : outOfPlace("is a second header");
+        public Optional<Damage.Kind> header(Header header) {
+            return part == 1 && line == 1 ? Optional.empty() : outOfPlace("is a second header");
         }
 
         @Override
-        public Damage.Kind part(Part record) {
-            return part > 1 && line == 1 ? null : outOfPlace("is a part record inside a file");
+        public Optional<Damage.Kind> part(Part record) {
+            return part > 1 && line == 1 ? Optional.empty() : outOfPlace("is a part record inside a file");
         }
 
         @Override
-        public Damage.Kind boot(Boot boot) {
+        public Optional<Damage.Kind> boot(Boot boot) {
             if (boot.at().segment() != segment + 1) {
                 return outOfPlace("begins segment " + boot.at().segment() + " after segment " + segment);
             }
             segment++;
             nanos = boot.at().nanos();
             columns = -1;
-            return null;
+            return Optional.empty();
         }
 
         @Override
-        public Damage.Kind channels(ChannelTable table) {
-            Damage.Kind wrong = at(table.at());
-            if (wrong == null) {
+        public Optional<Damage.Kind> channels(ChannelTable table) {
+            Optional<Damage.Kind> wrong = at(table.at());
+            if (wrong.isEmpty()) {
                 columns = table.channels().size();
             }
             return wrong;
         }
 
         @Override
-        public Damage.Kind bootEvidence(BootEvidence evidence) {
+        public Optional<Damage.Kind> bootEvidence(BootEvidence evidence) {
             return at(evidence.at());
         }
 
         @Override
-        public Damage.Kind sample(Sample sample) {
+        public Optional<Damage.Kind> sample(Sample sample) {
             if (columns >= 0 && sample.at().segment() == segment && sample.values().length != columns) {
                 why = "has " + sample.values().length + " values for " + columns + " channels";
-                return Damage.Kind.WRONG_SHAPE;
+                return Optional.of(Damage.Kind.WRONG_SHAPE);
             }
             if (columns < 0 && sample.at().segment() == segment) {
                 return outOfPlace("comes before the channel table of its segment");
@@ -562,20 +567,20 @@ public final class LogScan {
         }
 
         @Override
-        public Damage.Kind event(Event event) {
+        public Optional<Damage.Kind> event(Event event) {
             return at(event.at());
         }
 
         @Override
-        public Damage.Kind close(Close close) {
-            Damage.Kind wrong = at(close.at());
-            closed = wrong == null;
+        public Optional<Damage.Kind> close(Close close) {
+            Optional<Damage.Kind> wrong = at(close.at());
+            closed = wrong.isEmpty();
             return wrong;
         }
 
         @Override
-        public Damage.Kind unknown(UnknownRecord unknown) {
-            return null;
+        public Optional<Damage.Kind> unknown(UnknownRecord unknown) {
+            return Optional.empty();
         }
     }
 
@@ -587,7 +592,7 @@ public final class LogScan {
         private final List<Damage> held = new ArrayList<>();
         private final MessageDigest digest = Chain.sha256();
         private MessageDigest exact = digest;
-        private Place place;
+        private Place place = new Place(1, 1, 0);
         private long bytes;
         private boolean unterminated;
         private boolean tooMany;

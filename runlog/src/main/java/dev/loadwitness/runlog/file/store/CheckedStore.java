@@ -8,6 +8,7 @@ import java.io.UncheckedIOException;
 import java.nio.ByteBuffer;
 import java.util.List;
 import java.util.Optional;
+import org.jspecify.annotations.Nullable;
 
 /**
  * A store whose every failure is an {@link IOException}. Java's own file functions throw unchecked ones too, for example while
@@ -46,7 +47,7 @@ public final class CheckedStore implements LogStore {
      *
      * @param file may be null
      */
-    public static void closeQuietly(Closeable file) {
+    public static void closeQuietly(@Nullable Closeable file) {
         try {
             if (file != null) {
                 file.close();

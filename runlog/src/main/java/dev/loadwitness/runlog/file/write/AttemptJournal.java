@@ -1,8 +1,6 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.runlog.file.write;
 
-import static java.util.Objects.requireNonNull;
-
 import com.fasterxml.jackson.core.JsonFactory;
 import com.fasterxml.jackson.core.JsonGenerator;
 import dev.loadwitness.runlog.EarlierAttempt;
@@ -41,7 +39,7 @@ public final class AttemptJournal {
     private final Path file;
 
     public AttemptJournal(Path file) {
-        this.file = requireNonNull(file, "file");
+        this.file = file;
     }
 
     /**
@@ -53,7 +51,6 @@ public final class AttemptJournal {
     public record Memory(List<EarlierAttempt> attempts, Optional<String> warning) {
         public Memory {
             attempts = List.copyOf(attempts);
-            requireNonNull(warning, "warning");
         }
     }
 
@@ -135,11 +132,11 @@ public final class AttemptJournal {
                 if (lines.end() == lines.start() && !lines.isTooLong()) {
                     continue;
                 }
-                Optional<Map<String, Object>> line = line(lines);
+                Optional<Line> line = line(lines);
                 if (line.isEmpty()) {
                     unreadable++;
-                } else if (ticket.equals(line.get().get("ticket"))) {
-                    EarlierAttempt attempt = attempt(line.get());
+                } else if (ticket.equals(line.get().ticket())) {
+                    EarlierAttempt attempt = line.get().attempt();
                     byRun.put(attempt.runId(), attempt);
                 }
             }
@@ -151,28 +148,24 @@ public final class AttemptJournal {
         return new Memory(List.copyOf(byRun.values()), warning);
     }
 
-    private static Optional<Map<String, Object>> line(LineSource lines) {
+    private record Line(String ticket, EarlierAttempt attempt) {}
+
+    private static Optional<Line> line(LineSource lines) {
         if (lines.isTooLong()) {
             return Optional.empty();
         }
         try {
             Map<String, Object> line = JsonTree.parse(lines.bytes(), lines.start(), lines.end());
-            boolean whole = line.get("ticket") instanceof String
-                    && line.get("run") instanceof String
-                    && line.get("chain") instanceof String chain
-                    && Chain.isHex(chain)
-                    && line.get("end") instanceof String;
-            return whole ? Optional.of(line) : Optional.empty();
+            return line.get("ticket") instanceof String ticket
+                            && line.get("run") instanceof String run
+                            && line.get("chain") instanceof String chain
+                            && Chain.isHex(chain)
+                            && line.get("end") instanceof String end
+                    ? Optional.of(new Line(ticket, new EarlierAttempt(run, chain, end)))
+                    : Optional.empty();
         } catch (Fault e) {
             // What is wrong with it does not matter here: the caller counts it.
             return Optional.empty();
         }
-    }
-
-    private static EarlierAttempt attempt(Map<String, Object> line) {
-        return new EarlierAttempt(
-                line.get("run").toString(),
-                line.get("chain").toString(),
-                line.get("end").toString());
     }
 }

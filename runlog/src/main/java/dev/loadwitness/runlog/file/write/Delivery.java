@@ -135,7 +135,7 @@ final class Delivery {
         }
         // If our log was looked for in vain, room was not what lacked, even if it is back by now.
         Optional<String> elsewhere = failed instanceof Elsewhere
-                ? Optional.of(failed.getMessage())
+                ? Optional.ofNullable(failed.getMessage())
                 : log.tail().elsewhere();
         if (elsewhere.isEmpty() && log.reserve().giveUp()) {
             options.listener().storageLow(why + "; the reserve of " + options.ballastBytes() + " bytes is given up");

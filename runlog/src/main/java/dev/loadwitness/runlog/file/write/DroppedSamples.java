@@ -7,12 +7,13 @@ import dev.loadwitness.runlog.LogRecord;
 import dev.loadwitness.runlog.Sample;
 import java.util.Map;
 import java.util.Optional;
+import org.jspecify.annotations.Nullable;
 
 /** What found no room in the queue and is not announced in the log yet. Guarded by the queue's lock. */
 final class DroppedSamples {
     private long count;
-    private Sample first;
-    private Sample last;
+    private @Nullable Sample first;
+    private @Nullable Sample last;
 
     void add(LogRecord record) {
         if (record instanceof Sample sample) {
@@ -24,7 +25,7 @@ final class DroppedSamples {
 
     /** The event that announces them, which are then forgotten; empty if no sample was dropped. */
     Optional<Event> announce() {
-        if (last == null) {
+        if (first == null || last == null) {
             return Optional.empty();
         }
         Event event = Event.of(

@@ -1,6 +1,8 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.runlog.file.write;
 
+import static java.util.Objects.requireNonNull;
+
 import dev.loadwitness.runlog.file.line.Chain;
 import dev.loadwitness.runlog.file.line.Format;
 import dev.loadwitness.runlog.file.store.CheckedStore;
@@ -15,6 +17,7 @@ import java.util.ArrayList;
 import java.util.Arrays;
 import java.util.List;
 import java.util.Optional;
+import org.jspecify.annotations.Nullable;
 
 /**
  * The file that is written to, and how far it is known to be on the disk: where the log ends, the last batches before that,
@@ -33,7 +36,7 @@ final class DurableTail {
     private final CheckedStore store;
     private final String stem;
     private final DiskWatch watch;
-    private LogFile file;
+    private @Nullable LogFile file;
     private LogEnd end;
     /** The last of what is on the disk, in case a disk that was pulled turns out to have lost what it had confirmed. */
     private final ArrayDeque<Mark> kept = new ArrayDeque<>();
@@ -46,6 +49,10 @@ final class DurableTail {
         this.stem = stem;
         this.end = end;
         this.watch = watch;
+    }
+
+    private LogFile file() {
+        return requireNonNull(file, "whoever opens a log moves to its file first");
     }
 
     LogEnd end() {
@@ -70,7 +77,7 @@ final class DurableTail {
     }
 
     boolean isCurrent() {
-        return file.isCurrent();
+        return file().isCurrent();
     }
 
     /** Appends the first lines of this writer, on the thread of whoever begins, and waits until they are on the disk. */
@@ -85,7 +92,7 @@ final class DurableTail {
                 }
                 writeUntold(lines.bytes());
             }
-            file.force();
+            file().force();
         } catch (IOException e) {
             throw new IOException(
                     "cannot write " + store.describe(name()) + ": " + CheckedStore.reason(e)
@@ -97,17 +104,17 @@ final class DurableTail {
 
     private void writeUntold(ByteBuffer bytes) throws IOException {
         while (bytes.hasRemaining()) {
-            DiskWatch.writeSome(file, bytes);
+            DiskWatch.writeSome(file(), bytes);
         }
     }
 
     void write(ByteBuffer bytes) throws IOException {
-        watch.write(file, bytes);
+        watch.write(file(), bytes);
     }
 
     /** Returns when what was written is on the disk: that batch, with which the log ends there. */
     void force(List<Entry> batch, LogEnd there) throws IOException {
-        watch.force(file);
+        watch.force(file());
         Mark mark = new Mark(end, batch);
         kept.add(mark);
         keptBytes += mark.size();

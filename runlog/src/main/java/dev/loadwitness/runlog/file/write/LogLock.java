@@ -4,12 +4,13 @@ package dev.loadwitness.runlog.file.write;
 import dev.loadwitness.runlog.file.store.CheckedStore;
 import java.io.Closeable;
 import java.io.IOException;
+import org.jspecify.annotations.Nullable;
 
 /** The lock that keeps every other writer from a log: held from before its first byte until its files are closed. */
 final class LogLock {
     private final CheckedStore store;
     private final String name;
-    private Closeable held;
+    private @Nullable Closeable held;
 
     private LogLock(CheckedStore store, String name) {
         this.store = store;

@@ -1,8 +1,6 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.runlog.file.write;
 
-import static java.util.Objects.requireNonNull;
-
 import java.time.Duration;
 import java.util.function.LongSupplier;
 
@@ -25,10 +23,6 @@ public record WriterOptions(
         LongSupplier nanoTime,
         WriterListener listener) {
     public WriterOptions {
-        requireNonNull(stall, "stall");
-        requireNonNull(retry, "retry");
-        requireNonNull(nanoTime, "nanoTime");
-        requireNonNull(listener, "listener");
         if (queueBytes <= 0 || reservedBytes <= 0 || ballastBytes < 0) {
             throw new IllegalArgumentException("queue and reserve must hold something");
         }

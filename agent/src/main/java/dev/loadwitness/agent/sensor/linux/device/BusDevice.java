@@ -1,8 +1,6 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.agent.sensor.linux.device;
 
-import static java.util.Objects.requireNonNull;
-
 import dev.loadwitness.runlog.Role;
 import java.util.LinkedHashMap;
 import java.util.Map;
@@ -18,13 +16,6 @@ import java.util.Map;
  * @param generation changes when the kernel gives it up and finds it again, however short the time between
  */
 record BusDevice(String id, Role role, String name, boolean removable, boolean witness, String generation) {
-    BusDevice {
-        requireNonNull(id, "id");
-        requireNonNull(role, "role");
-        requireNonNull(name, "name");
-        requireNonNull(generation, "generation");
-    }
-
     Map<String, Object> facts() {
         Map<String, Object> facts = new LinkedHashMap<>();
         facts.put("role", role.word());

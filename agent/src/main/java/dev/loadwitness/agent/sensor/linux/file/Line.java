@@ -1,14 +1,7 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.agent.sensor.linux.file;
 
-import static java.util.Objects.requireNonNull;
-
 import dev.loadwitness.runlog.Channel;
 
 /** A channel and how it is read. */
-public record Line(Channel channel, Value value) {
-    public Line {
-        requireNonNull(channel, "channel");
-        requireNonNull(value, "value");
-    }
-}
+public record Line(Channel channel, Value value) {}

@@ -1,6 +1,8 @@
 // SPDX-License-Identifier: Apache-2.0
 package dev.loadwitness.agent.sensor.linux.file;
 
+import static java.util.Objects.requireNonNull;
+
 import dev.loadwitness.runlog.Role;
 import java.io.IOException;
 import java.nio.file.Files;
@@ -60,15 +62,19 @@ public record PciDevice(Path folder) {
         if (Sysfs.text(folder.resolve("vendor")).equals(NVIDIA)) {
             return Role.GPU_DISCRETE;
         }
-        boolean onRootBus = folder.getParent().getFileName().toString().startsWith("pci");
+        boolean onRootBus = bus().getFileName().toString().startsWith("pci");
         return onRootBus || sharesItsSlotWithTheSecurityProcessor() || hasNorthbridgeVoltage()
                 ? Role.GPU_INTEGRATED
                 : Role.GPU_DISCRETE;
     }
 
+    private Path bus() {
+        return requireNonNull(folder.getParent(), "a device lies in the folder of its bus");
+    }
+
     private boolean sharesItsSlotWithTheSecurityProcessor() {
         String slot = address().replaceAll("\\.[0-7]$", ".");
-        return Sysfs.list(folder.getParent()).stream()
+        return Sysfs.list(bus()).stream()
                 .filter(p -> p.getFileName().toString().startsWith(slot))
                 .anyMatch(p -> Sysfs.text(p.resolve("class")).startsWith(ENCRYPTION));
     }

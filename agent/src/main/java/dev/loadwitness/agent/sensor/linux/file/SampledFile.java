@@ -9,6 +9,7 @@ import java.nio.file.NoSuchFileException;
 import java.nio.file.Path;
 import java.nio.file.StandardOpenOption;
 import java.util.List;
+import org.jspecify.annotations.Nullable;
 
 /**
  * One attribute of the kernel, kept open and read from its start each time, which makes the kernel produce it anew.
@@ -19,7 +20,7 @@ import java.util.List;
 public final class SampledFile {
     private final Path path;
     private final ByteBuffer buffer;
-    private FileChannel channel;
+    private @Nullable FileChannel channel;
 
     public SampledFile(Path path) {
         this(path, 256);
@@ -126,8 +127,7 @@ public final class SampledFile {
         try {
             return FileChannel.open(path, StandardOpenOption.READ);
         } catch (NoSuchFileException e) {
-            Path chip = path.getParent();
-            List<Path> chipsOfDevice = isHwmonOfADevice(chip) ? Sysfs.list(chip.getParent()) : List.of();
+            List<Path> chipsOfDevice = chipsOfADevice(path.getParent());
             if (chipsOfDevice.size() != 1) {
                 throw e;
             }
@@ -136,10 +136,14 @@ public final class SampledFile {
     }
 
     /** {@code …/device/hwmon/hwmonN}: a device that comes back gets another N, and is known by where it is. */
-    private static boolean isHwmonOfADevice(Path folder) {
-        return folder.getParent() != null
-                && folder.getParent().endsWith("hwmon")
-                && folder.getFileName().toString().startsWith("hwmon");
+    private static List<Path> chipsOfADevice(@Nullable Path chip) {
+        Path chips = chip == null ? null : chip.getParent();
+        return chip != null
+                        && chips != null
+                        && chips.endsWith("hwmon")
+                        && chip.getFileName().toString().startsWith("hwmon")
+                ? Sysfs.list(chips)
+                : List.of();
     }
 
     private static String reason(IOException e) {

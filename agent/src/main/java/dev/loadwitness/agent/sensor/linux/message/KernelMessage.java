@@ -9,6 +9,7 @@ import java.util.Optional;
 import java.util.OptionalInt;
 import java.util.regex.Matcher;
 import java.util.regex.Pattern;
+import org.jspecify.annotations.Nullable;
 
 /**
  * What a message of the kernel tells of.
@@ -32,7 +33,8 @@ record KernelMessage(String fault, Optional<Role> role, String device, OptionalI
     private static final Pattern USB_LEFT = Pattern.compile("usb (\\d+-[\\d.]+): USB disconnect, .*");
     private static final Pattern USB_CAME = Pattern.compile("usb (\\d+-[\\d.]+): new .*USB device number .*");
 
-    private record Rule(Pattern pattern, String fault, Role role) {}
+    private record Rule(
+            Pattern pattern, String fault, @Nullable Role role) {}
 
     /** The first that fits counts. A null role is that of the device named in the message, if any. */
     private static final List<Rule> RULES = List.of(
@@ -85,7 +87,7 @@ record KernelMessage(String fault, Optional<Role> role, String device, OptionalI
                     Role.STORAGE),
             rule(".*(I/O error, dev (sd|nvme|mmc)|critical (medium|target) error).*", "storage-error", Role.STORAGE));
 
-    private static Rule rule(String pattern, String fault, Role role) {
+    private static Rule rule(String pattern, String fault, @Nullable Role role) {
         return new Rule(Pattern.compile(pattern), fault, role);
     }
 
