@@ -43,7 +43,10 @@ final class Hwmon {
     private static final Pattern CLOCK_LEVEL = Pattern.compile("\\b(\\d{2,5})Mhz\\b");
     private static final Pattern NETWORK_DRIVER =
             Pattern.compile("(iwlwifi|ath\\d+k|mt79|rtw|r8169|phy|enp|eth|e1000|ixgbe).*");
-    private static final Pattern ATTRIBUTE = Pattern.compile("(temp|fan|in|power|energy|freq)(\\d+)_(input|average)");
+    /** The kinds of files that are read, in the order of their channels; {@link #line} has a rule for each. */
+    private static final List<String> KINDS = List.of("temp", "power", "energy", "freq", "fan", "in");
+
+    private static final Pattern ATTRIBUTE = Pattern.compile("(" + String.join("|", KINDS) + ")(\\d+)_(input|average)");
     private static final Pattern PACKAGE = Pattern.compile("(?:Package|Physical) id (\\d+)");
     private static final Pattern CORE = Pattern.compile("Core (\\d+)");
 
@@ -202,7 +205,7 @@ final class Hwmon {
     }
 
     private static int kindRank(String attribute) {
-        return List.of("temp", "power", "energy", "freq", "fan", "in").indexOf(attribute.replaceAll("\\d.*", ""));
+        return KINDS.indexOf(attribute.replaceAll("\\d.*", ""));
     }
 
     private static String label(Chip chip, String attribute) {
