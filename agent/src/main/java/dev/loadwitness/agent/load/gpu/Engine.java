@@ -239,32 +239,33 @@ final class Engine implements AutoCloseable {
 
     /** Hands over a launch; {@code planted} makes its result wrong on purpose. */
     void launch(int steps, boolean planted) {
-        boolean traffic = setting().traffic();
-        long cycles = traffic ? (long) steps * setting().cycles() : steps;
-        int[] chains = arithmetic.sums(setting().items(), cycles);
+        Setting now = setting();
+        Compute.Buffer perGroup = sums();
+        boolean traffic = now.traffic();
+        long cycles = traffic ? (long) steps * now.cycles() : steps;
+        int[] chains = arithmetic.sums(now.items(), cycles);
         long first = words.cursor();
         if (planted && traffic) {
             disturb(first, PLANTED_BIT);
         }
-        int[] passed = traffic
-                ? words.pass((long) steps * ELEMENTS_A_STEP * setting().items() * WORDS_AN_ELEMENT)
-                : new int[2];
+        int[] passed =
+                traffic ? words.pass((long) steps * ELEMENTS_A_STEP * now.items() * WORDS_AN_ELEMENT) : new int[2];
         Compute.Kernel kernel = traffic ? trafficKernel : plainKernel;
-        kernel.set(0, traffic ? memory : sums())
+        kernel.set(0, traffic ? memory : perGroup)
                 .set(1, (int) (first / WORDS_AN_ELEMENT))
                 .set(2, (int) elements)
                 .set(3, steps)
-                .set(4, setting().cycles())
+                .set(4, now.cycles())
                 .set(5, planted && !traffic ? PLANTED_ITEM : NO_ITEM)
                 .set(6, PLANTED_BIT)
                 .set(7, ++launches)
-                .set(8, sums())
-                .setLocal(9, setting().group() * BYTES_AN_ELEMENT);
+                .set(8, perGroup)
+                .setLocal(9, now.group() * BYTES_AN_ELEMENT);
         Memory answer = answers[nextAnswer];
         nextAnswer = (nextAnswer + 1) % answers.length;
         long handedOver = System.nanoTime();
-        Compute.Command run = compute.run(kernel, setting().items(), setting().group());
-        Compute.Command read = compute.read(sums(), 0, answer, (long) setting().groups() * BYTES_AN_ELEMENT);
+        Compute.Command run = compute.run(kernel, now.items(), now.group());
+        Compute.Command read = compute.read(perGroup, 0, answer, (long) now.groups() * BYTES_AN_ELEMENT);
         compute.flush();
         double guess = nanosAStep == 0 ? SLOWEST_GUESS_NANOS : nanosAStep * steps;
         dueNanos = Math.max(dueNanos, System.nanoTime()) + (long) guess;
@@ -272,11 +273,10 @@ final class Engine implements AutoCloseable {
                 run,
                 read,
                 answer,
-                setting().groups(),
+                now.groups(),
                 steps,
                 cycles,
-                new Sums(chains[0], chains[1], passed[0], passed[1])
-                        .plus(launches * setting().groups()),
+                new Sums(chains[0], chains[1], passed[0], passed[1]).plus(launches * now.groups()),
                 first,
                 planted,
                 handedOver,

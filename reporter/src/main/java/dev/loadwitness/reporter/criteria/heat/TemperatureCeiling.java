@@ -43,6 +43,9 @@ import java.util.OptionalDouble;
  * rounds no driver says.
  */
 public final class TemperatureCeiling implements Rule {
+    /** What is said where nothing is judged. */
+    static final String NO_PART = "No stage loaded a part whose temperature is judged.";
+
     /** Resolution assumed where the sensor states none (common practice, no source). */
     private static final double ASSUMED_RESOLUTION_KELVIN = 1;
 
@@ -53,12 +56,7 @@ public final class TemperatureCeiling implements Rule {
 
     @Override
     public List<Finding> judge(CriterionSetting setting, Case run) {
-        List<Role> parts = run.chips();
-        if (parts.isEmpty()) {
-            return List.of(Finding.of(
-                    setting, "", Outcome.NOT_MEASURED, "No stage loaded a part whose temperature is judged."));
-        }
-        return parts.stream().map(part -> judge(setting, run, part)).toList();
+        return Rule.ofEach(run.chips(), setting, NO_PART, part -> judge(setting, run, part));
     }
 
     private static Finding judge(CriterionSetting setting, Case run, Role part) {

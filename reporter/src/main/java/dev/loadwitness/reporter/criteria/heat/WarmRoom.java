@@ -53,12 +53,7 @@ public final class WarmRoom implements Rule {
 
     @Override
     public List<Finding> judge(CriterionSetting setting, Case run) {
-        List<Role> parts = run.chips();
-        if (parts.isEmpty()) {
-            return List.of(Finding.of(
-                    setting, "", Outcome.NOT_MEASURED, "No stage loaded a part whose temperature is judged."));
-        }
-        return parts.stream().map(part -> judge(setting, run, part)).toList();
+        return Rule.ofEach(run.chips(), setting, TemperatureCeiling.NO_PART, part -> judge(setting, run, part));
     }
 
     private static Finding judge(CriterionSetting setting, Case run, Role part) {

@@ -34,12 +34,11 @@ public final class EnergyAgrees implements Rule {
 
     @Override
     public List<Finding> judge(CriterionSetting setting, Case run) {
-        List<Role> parts = run.chips();
-        if (parts.isEmpty()) {
-            return List.of(
-                    Finding.of(setting, "", Outcome.NOT_MEASURED, "No stage loaded a part that counts its energy."));
-        }
-        return parts.stream().map(part -> judge(setting, run, part)).toList();
+        return Rule.ofEach(
+                run.chips(),
+                setting,
+                "No stage loaded a part that counts its energy.",
+                part -> judge(setting, run, part));
     }
 
     private static Finding judge(CriterionSetting setting, Case run, Role part) {

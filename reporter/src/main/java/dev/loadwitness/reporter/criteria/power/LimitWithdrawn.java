@@ -44,11 +44,11 @@ public final class LimitWithdrawn implements Rule {
         List<Role> parts = run.parts().stream()
                 .filter(p -> p == Role.GPU_DISCRETE || p == Role.GPU_INTEGRATED || p == Role.CPU)
                 .toList();
-        if (parts.isEmpty()) {
-            return List.of(Finding.of(
-                    setting, "", Outcome.NOT_MEASURED, "No stage loaded a part that has a power limit of its own."));
-        }
-        return parts.stream().map(part -> judge(setting, run, part)).toList();
+        return Rule.ofEach(
+                parts,
+                setting,
+                "No stage loaded a part that has a power limit of its own.",
+                part -> judge(setting, run, part));
     }
 
     private static Finding judge(CriterionSetting setting, Case run, Role part) {

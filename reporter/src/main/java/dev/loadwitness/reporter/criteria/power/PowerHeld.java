@@ -42,12 +42,11 @@ public final class PowerHeld implements Rule {
 
     @Override
     public List<Finding> judge(CriterionSetting setting, Case run) {
-        List<Role> parts = run.chips();
-        if (parts.isEmpty()) {
-            return List.of(
-                    Finding.of(setting, "", Outcome.NOT_MEASURED, "No stage loaded a part whose power could be held."));
-        }
-        return parts.stream().map(part -> judge(setting, run, part)).toList();
+        return Rule.ofEach(
+                run.chips(),
+                setting,
+                "No stage loaded a part whose power could be held.",
+                part -> judge(setting, run, part));
     }
 
     private static Finding judge(CriterionSetting setting, Case run, Role part) {

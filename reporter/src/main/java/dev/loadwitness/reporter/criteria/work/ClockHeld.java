@@ -67,11 +67,11 @@ public final class ClockHeld implements Rule {
 
     @Override
     public List<Finding> judge(CriterionSetting setting, Case run) {
-        if (run.parts().isEmpty()) {
-            return List.of(
-                    Finding.of(setting, "", Outcome.NOT_MEASURED, "No stage set out to prove a part under load."));
-        }
-        return run.parts().stream().map(part -> judge(setting, run, part)).toList();
+        return Rule.ofEach(
+                run.parts(),
+                setting,
+                "No stage set out to prove a part under load.",
+                part -> judge(setting, run, part));
     }
 
     private static Finding judge(CriterionSetting setting, Case run, Role part) {

@@ -47,11 +47,11 @@ public final class Throttle implements Rule {
 
     @Override
     public List<Finding> judge(CriterionSetting setting, Case run) {
-        if (run.parts().stream().allMatch(Role.MEMORY::equals)) {
-            return List.of(
-                    Finding.of(setting, "", Outcome.NOT_MEASURED, "No stage loaded a part that can hold itself back."));
-        }
-        return run.chips().stream().map(part -> judge(setting, run, part)).toList();
+        return Rule.ofEach(
+                run.chips(),
+                setting,
+                "No stage loaded a part that can hold itself back.",
+                part -> judge(setting, run, part));
     }
 
     private static Finding judge(CriterionSetting setting, Case run, Role part) {
